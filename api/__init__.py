@@ -1,0 +1,1 @@
+"""Pages, JSON and the live stream. Decides nothing."""

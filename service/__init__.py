@@ -1,0 +1,1 @@
+"""What a shell room knows and decides."""

@@ -1,0 +1,74 @@
+"""The shell as the drying computation sees it: coats, the shape of a zone, and the model's parameters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from service.drying.isotherm import Gab, Isotherm
+
+WATER_DENSITY_KG_M3 = 998.0
+CELLS_PER_COAT = 4
+"""Cells a coat. Four differ from eight by less than 0.04 % on every reference `ready_h`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Coat:
+    """One coat as laid: thickness, and what its dry stuff is like.
+
+    porosity: share of the volume that water can fill, 0..1 (0.10 to 0.30 published for fired shells).
+    dry_density_kg_m3: mass of dry coat a volume of coat (1650 for fused silica, assumed).
+    """
+
+    thickness_m: float
+    porosity: float = 0.29
+    dry_density_kg_m3: float = 1650.0
+
+    @property
+    def pore_water_kg_m3(self) -> float:
+        """Water that fills the pores, a volume of coat."""
+        return self.porosity * WATER_DENSITY_KG_M3
+
+    @property
+    def dry_mass_kg_m2(self) -> float:
+        return self.thickness_m * self.dry_density_kg_m3
+
+
+@dataclass(frozen=True, slots=True)
+class Pocket:
+    """A blind hole (`round_hole`) or slot, where air hardly moves."""
+
+    depth_m: float
+    width_m: float
+    round_hole: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneShape:
+    """The outside of a zone as air meets it: height for still air, width for moving air."""
+
+    height_m: float
+    width_m: float
+    pocket: Pocket | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Parameters:
+    """The model's numbers. All but those with a source in `service.drying` are assumed and may be learned.
+
+    The four multipliers are 1 for the plain estimate; a later ensemble draws them.
+    """
+
+    diffusivity_m2_s: float = 4e-10  # D0 (assumed; literature 1e-10 to 1e-8)
+    diffusivity_slope: float = 3.0  # b in exp(b s) (assumed)
+    activation_energy_j_mol: float = 18e3  # E (assumed)
+    isotherm: Isotherm = field(default_factory=Gab)
+    sorptivity_kg_m2_s05: float = 0.05  # S (assumed)
+    latent_heat_j_kg: float = 2.45e6
+    shell_heat_j_kg_k: float = 900.0
+    wax_heat_j_m2_k: float = 9500.0  # about 5 mm of wax takes part (assumed)
+    emissivity: float = 0.9
+    pocket_stirring: float = 8.0  # X (assumed)
+    transfer_multiplier: float = 1.0
+    diffusivity_multiplier: float = 1.0
+    thickness_multiplier: float = 1.0
+    sorptivity_multiplier: float = 1.0

@@ -1,0 +1,215 @@
+"""What a screen or a message needs to know, as plain frozen data: SI floats, aware UTC instants.
+
+Built by `service.room`, worded by `service.words`, shown by `api`, judged by `service.alerts`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from service.reading import Quantity
+from service.records.facts import Fact, ZoneKind
+from service.records.recipes import CoatKind, Recipe
+from service.records.shop_facts import Room, Site
+
+
+class Freshness(StrEnum):
+    FRESH = "fresh"
+    LATE = "late"
+    STALE = "stale"
+    NEVER = "never"  # nothing good was ever heard
+
+
+class Stage(StrEnum):
+    """Where a mould stands."""
+
+    TO_DIP = "to dip"  # hung up, first coat not given yet: due at once
+    DRYING = "drying"  # waiting until the newest coat is ready for the next
+    TO_WIRE = "to wire"  # ready, and reinforcement wire comes before the next dip
+    READY = "ready"  # the next dip can go on now
+    FINAL_DRY = "final dry"  # all coats on, drying through
+    DRY = "dry"  # ready for dewax
+    ENDED = "ended"
+
+
+@dataclass(frozen=True, slots=True)
+class NotAtThisHumidity:
+    """The air is too damp for the limit ever to be reached."""
+
+    air_humidity: float
+    needs_below: float
+    would_do_humidity: float
+    would_do_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One band of the picture of a mould, innermost first. Saturation None: the coat is still to come."""
+
+    coat: int
+    kind: CoatKind
+    thickness_m: float
+    saturation: float | None
+    wires: bool  # wire lies (or is asked for, if the coat is to come) on this coat
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneNow:
+    """One zone of one mould, now and forecast. None: not reached within the forecast."""
+
+    name: str
+    kind: ZoneKind
+    newest_saturation: float | None
+    coat_saturations: tuple[float, ...]
+    water_kg_m2: float
+    water_share: float  # kg water a kg dry shell
+    surface_temperature_k: float
+    surface_recovery: float  # near 0 wet, near 1 no longer evaporating
+    ready_at: datetime | None  # newest coat at its limit (past if already so)
+    dry_at: datetime | None  # whole shell at its limit
+    slowest: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MouldNow:
+    """A mould as it stands, and what comes next."""
+
+    id: int
+    name: str
+    piece: str
+    customer: str
+    hook: str
+    room: Room
+    wanted_by: datetime | None
+    recipe: Recipe
+    stage: Stage
+    started_at: datetime
+    ended_at: datetime | None
+    outcome: str | None
+    coats_given: int
+    coats_total: int
+    last_dip_at: datetime | None
+    last_dip_number: int | None  # the fact number of the last dip
+    next_coat: int | None  # from 1; None once all are on
+    next_kind: CoatKind | None
+    next_tank: str | None
+    wires_due: bool
+    due_at: datetime | None  # when the next dip, or dewax, can be done; past if it already can. None: unknown
+    least_wait_until: datetime | None
+    longest_wait_until: datetime | None
+    never: NotAtThisHumidity | None
+    held_by: str | None  # name of the slowest zone, while it is what is waited for
+    hand_check: str | None  # "still damp" or "dry" felt since the last dip, the newest
+    guessing_since: datetime | None  # the last good air, where the estimate goes on without fresh readings
+    layers: tuple[Layer, ...]
+    zones: tuple[ZoneNow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AirPoint:
+    at: datetime
+    temperature_k: float
+    humidity: float
+    speed_m_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SensorNow:
+    name: str
+    room_id: int | None
+    freshness: Freshness
+    last_good: datetime | None
+    values: tuple[tuple[Quantity, float, datetime], ...]  # the newest good value of each quantity
+    old_values: bool = False  # only the broker's retained memory so far
+    last_reject: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RoomNow:
+    """A room's air: now, over the last day (10-minute means), and as forecast for the next two days."""
+
+    room: Room
+    freshness: Freshness
+    last_good: datetime | None
+    temperature_k: float | None
+    humidity: float | None
+    speed_m_s: float | None
+    speed_measured: bool
+    pressure_pa: float
+    pressure_measured: bool
+    swing_k: float | None  # largest minus smallest temperature since the first prime coat now on, 24 h at most
+    prime_on: bool  # prime coats are on some mould here and not yet buried
+    out_of_limits: tuple[str, ...]  # sentences: "Too warm for prime coats: 25.1 °C, wanted 21 to 23 °C"
+    last_day: tuple[AirPoint, ...]
+    forecast: tuple[AirPoint, ...]
+    forecast_how: str  # "last hour and the daily swing of 3 days" or "last hour held"
+    sensors: tuple[SensorNow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something about coatbell itself that a person should see."""
+
+    code: str  # broker_down, push_failed, clock_jumped, disk_full, estimate_behind
+    words: str
+    since: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """Everything the wall-board shows. Moulds are ordered: due first, ended not shown."""
+
+    at: datetime
+    site: Site | None
+    demo: bool
+    speed: float
+    rooms: tuple[RoomNow, ...]
+    moulds: tuple[MouldNow, ...]
+    troubles: tuple[Trouble, ...]
+    version: int  # counts up whenever anything on the board changed
+
+
+@dataclass(frozen=True, slots=True)
+class CoatAudit:
+    """One coat: asked against given."""
+
+    coat: int
+    kind_asked: CoatKind | None  # None: one more than was asked
+    kind_given: CoatKind | None  # None: not given
+    tank_asked: str | None
+    tank_given: str | None
+    hand: str | None
+    dipped_at: datetime | None
+    ready_at: datetime | None  # when the estimate says this coat was ready for the next (limit and least wait)
+    waited_s: float | None  # from this dip to the next (or to now)
+    saturation_at_next_dip: float | None  # of this coat in the slowest zone when the next went on
+    early: bool  # the next coat went on before this one was ready
+    early_reason: str | None
+    late: bool  # the next went on after the longest wait
+    temperature_range_k: tuple[float, float] | None
+    humidity_range: tuple[float, float] | None
+    air_gap_s: float  # how much of the wait had no measured air
+    wires_asked: bool
+    wires_given: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DrynessPoint:
+    """For the chart: the slowest zone's newest coat and whole-shell water, and the room's air."""
+
+    at: datetime
+    newest_saturation: float
+    water_share: float
+    temperature_k: float | None
+    humidity: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    now: MouldNow
+    coats: tuple[CoatAudit, ...]
+    facts: tuple[Fact, ...]  # all, in order of recording, corrections and withdrawn ones too
+    chart: tuple[DrynessPoint, ...]
+    chain_intact: bool

@@ -1,0 +1,164 @@
+"""The border between units people use and the SI floats inside. The one pint registry lives here."""
+
+from __future__ import annotations
+
+import math
+import re
+from enum import StrEnum
+from typing import Annotated
+
+import pint
+from pydantic import BeforeValidator
+
+from service.errors import BadInput
+
+registry: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
+
+
+class Dimension(StrEnum):
+    """A kind of quantity; the value is the SI unit used inside."""
+
+    TEMPERATURE = "kelvin"
+    TEMPERATURE_DIFFERENCE = "delta_degC"
+    FRACTION = "dimensionless"
+    SPEED = "meter / second"
+    PRESSURE = "pascal"
+    LENGTH = "meter"
+    MASS = "kilogram"
+    TIME = "second"
+    DENSITY = "kilogram / meter ** 3"
+    AREA_DENSITY = "kilogram / meter ** 2"
+    DIFFUSIVITY = "meter ** 2 / second"
+    SORPTIVITY = "kilogram / meter ** 2 / second ** 0.5"
+    MOLAR_ENERGY = "joule / mole"
+    SPECIFIC_ENERGY = "joule / kilogram"
+    AREA_HEAT_CAPACITY = "joule / meter ** 2 / delta_degC"
+    SPECIFIC_HEAT = "joule / kilogram / delta_degC"
+
+
+EXAMPLES = {
+    Dimension.TEMPERATURE: "20.7 degC or 69 degF",
+    Dimension.TEMPERATURE_DIFFERENCE: "1.7 delta_degC or 3 delta_degF",
+    Dimension.FRACTION: "45 % or 0.45",
+    Dimension.SPEED: "0.6 m/s",
+    Dimension.PRESSURE: "101325 Pa or 1013 hPa",
+    Dimension.LENGTH: "40 mm or 1.5 in",
+    Dimension.MASS: "4.2 kg or 9 lb",
+    Dimension.TIME: "15 s or 2 h",
+    Dimension.DENSITY: "1650 kg/m3",
+    Dimension.DIFFUSIVITY: "4e-10 m2/s",
+    Dimension.SORPTIVITY: "0.05 kg/m2/s**0.5",
+    Dimension.MOLAR_ENERGY: "18 kJ/mol",
+    Dimension.SPECIFIC_ENERGY: "2450 kJ/kg",
+    Dimension.AREA_HEAT_CAPACITY: "9500 J/m2/K",
+    Dimension.SPECIFIC_HEAT: "900 J/kg/K",
+}
+
+
+class Units(StrEnum):
+    """How a person likes to see numbers."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+def parse(text: object, dimension: Dimension, field: str | None = None) -> float:
+    """Read ``"20.7 degC"`` as a float in the SI unit of `dimension`.
+
+    Raises BadInput, in the user's words, when the unit is missing, unknown or of another kind, or the number
+    is not finite. A plain number is taken only for a fraction, where no unit is needed.
+    """
+    if dimension is Dimension.FRACTION and isinstance(text, int | float) and not isinstance(text, bool):
+        return _finite(float(text), str(text), dimension, field)
+    if not isinstance(text, str):
+        raise BadInput("unit_missing", f"“{text}” has no unit.", f"Write it with one, such as {_example(dimension)}.", field)
+    number, unit = _split(text, dimension, field)
+    try:
+        value = registry.Quantity(number, unit).to(dimension.value).magnitude
+    except pint.DimensionalityError as error:
+        raise BadInput(
+            "unit_wrong", f"“{text}” is not {_kind(dimension)}.", f"Write it like {_example(dimension)}.", field
+        ) from error
+    return _finite(float(value), text, dimension, field)
+
+
+def convert(value: float, unit: str, dimension: Dimension) -> float:
+    """Bring a number in `unit` to the SI unit of `dimension`; errors as in `parse`."""
+    return parse(f"{value!r} {unit}", dimension)
+
+
+def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, str]:
+    head = text.strip()
+    end = next((i for i in range(len(head), 0, -1) if _is_number(head[:i])), 0)
+    if end == 0:
+        raise BadInput(
+            "not_a_number", f"“{text}” does not start with a number.", f"Write it like {_example(dimension)}.", field
+        )
+    unit = re.sub(r"(?<=[A-Za-z])([23])\b", r"**\1", head[end:].strip().replace("%", "percent"))
+    if not unit and dimension is not Dimension.FRACTION:
+        raise BadInput("unit_missing", f"“{text}” has no unit.", f"Write it with one, such as {_example(dimension)}.", field)
+    try:
+        registry.Unit(unit or "dimensionless")
+    except Exception as error:  # pint raises many kinds for text that is no unit
+        raise BadInput(
+            "unit_unknown", f"“{text}” has a unit coatbell does not know.", f"Write it like {_example(dimension)}.", field
+        ) from error
+    return float(head[:end]), unit or "dimensionless"
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return not text[-1].isspace() and "_" not in text
+
+
+def _finite(value: float, text: str, dimension: Dimension, field: str | None) -> float:
+    if not math.isfinite(value):
+        raise BadInput("not_finite", f"“{text}” is not a usable number.", f"Write it like {_example(dimension)}.", field)
+    return value
+
+
+def _kind(dimension: Dimension) -> str:
+    name = dimension.name.lower().replace("_", " ")
+    return f"an {name}" if name[0] in "aeiou" else f"a {name}"
+
+
+def _example(dimension: Dimension) -> str:
+    return EXAMPLES.get(dimension, f"1 {dimension.value}")
+
+
+SHOWN: dict[Dimension, dict[Units, tuple[str, str, int]]] = {
+    Dimension.TEMPERATURE: {Units.METRIC: ("degC", "°C", 1), Units.US: ("degF", "°F", 0)},
+    Dimension.TEMPERATURE_DIFFERENCE: {Units.METRIC: ("delta_degC", "°C", 1), Units.US: ("delta_degF", "°F", 1)},
+    Dimension.FRACTION: {Units.METRIC: ("percent", "%", 0), Units.US: ("percent", "%", 0)},
+    Dimension.SPEED: {Units.METRIC: ("m/s", "m/s", 1), Units.US: ("ft/min", "ft/min", 0)},
+    Dimension.PRESSURE: {Units.METRIC: ("hPa", "hPa", 0), Units.US: ("inHg", "inHg", 2)},
+    Dimension.LENGTH: {Units.METRIC: ("mm", "mm", 1), Units.US: ("inch", "in", 2)},
+    Dimension.MASS: {Units.METRIC: ("kg", "kg", 2), Units.US: ("lb", "lb", 1)},
+    Dimension.AREA_DENSITY: {Units.METRIC: ("g/m**2", "g/m²", 0), Units.US: ("oz/ft**2", "oz/ft²", 2)},
+}
+
+
+def show(value: float, dimension: Dimension, units: Units = Units.METRIC, digits: int | None = None) -> str:
+    """An SI float as people read it: ``show(293.15, TEMPERATURE)`` is ``"20.0 °C"``."""
+    unit, sign, places = SHOWN[dimension][units]
+    number = registry.Quantity(value, dimension.value).to(unit).magnitude
+    return f"{number:.{places if digits is None else digits}f} {sign}"
+
+
+def _reader(dimension: Dimension) -> BeforeValidator:
+    return BeforeValidator(lambda text: parse(text, dimension))
+
+
+TemperatureK = Annotated[float, _reader(Dimension.TEMPERATURE)]
+TemperatureDifferenceK = Annotated[float, _reader(Dimension.TEMPERATURE_DIFFERENCE)]
+Fraction = Annotated[float, _reader(Dimension.FRACTION)]
+SpeedMS = Annotated[float, _reader(Dimension.SPEED)]
+PressurePa = Annotated[float, _reader(Dimension.PRESSURE)]
+LengthM = Annotated[float, _reader(Dimension.LENGTH)]
+MassKg = Annotated[float, _reader(Dimension.MASS)]
+SecondsS = Annotated[float, _reader(Dimension.TIME)]
+DensityKgM3 = Annotated[float, _reader(Dimension.DENSITY)]
+DiffusivityM2S = Annotated[float, _reader(Dimension.DIFFUSIVITY)]
