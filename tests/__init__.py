@@ -1,0 +1,1 @@
+"""Checks of the whole service, laid out as the source is."""
