@@ -1,0 +1,72 @@
+"""From the dips a mould was given to how wet it is: every zone's life played back through its air."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.drying.shell import Coat, Parameters, ZoneShape
+from service.drying.solver import Dried, advance
+from service.drying.weather import AirSeries
+from service.drying.zone import Limits, ZoneState, dip, hang
+
+
+@dataclass(frozen=True, slots=True)
+class Dip:
+    """A coat laid at `at_s`, and what is waited for after it."""
+
+    at_s: float
+    coat: Coat
+    immersion_s: float = 15.0
+    limits: Limits = Limits()
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """What befell one zone: its dips in order, up to `until_s`."""
+
+    shape: ZoneShape
+    dips: tuple[Dip, ...]
+    until_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From one dip to the next, or to the end: the zone just after the dip, and what became of it."""
+
+    dip: Dip
+    laid: ZoneState
+    dried: Dried
+
+
+def play_back(lives: Sequence[Life], air: AirSeries, parameters: Parameters) -> list[tuple[Stretch, ...]]:
+    """The stretches of each life. All lives hang in the same air; the n-th dips of all are computed together.
+
+    Raises ValueError if a life's dips are not in order or lie beyond its end.
+    """
+    stretches: list[list[Stretch]] = [[] for _ in lives]
+    for turn in range(max((len(life.dips) for life in lives), default=0)):
+        taking_part = [i for i, life in enumerate(lives) if len(life.dips) > turn]
+        laid = [_lay(lives[i], turn, stretches[i], air, parameters) for i in taking_part]
+        ends = [_end(lives[i], turn) for i in taking_part]
+        limits = [lives[i].dips[turn].limits for i in taking_part]
+        for i, start, dried in zip(
+            taking_part, laid, advance(laid, ends, air, parameters, limits), strict=True
+        ):
+            stretches[i].append(Stretch(lives[i].dips[turn], start, dried))
+    return [tuple(done) for done in stretches]
+
+
+def _lay(life: Life, turn: int, before: list[Stretch], air: AirSeries, parameters: Parameters) -> ZoneState:
+    given = life.dips[turn]
+    if before:
+        under = before[-1].dried.state
+    else:
+        under = hang(life.shape, float(air.at(np.array([given.at_s])).temperature_k[0]), given.at_s)
+    return dip(under, given.coat, given.immersion_s, parameters)
+
+
+def _end(life: Life, turn: int) -> float:
+    return life.dips[turn + 1].at_s if turn + 1 < len(life.dips) else life.until_s
