@@ -22,8 +22,11 @@ class ShopError(Exception):
         self.field = field
 
 
-class BadInput(ShopError):
-    """What was given cannot be right."""
+class BadInput(ShopError, ValueError):
+    """What was given cannot be right.
+
+    A ValueError too, so that pydantic collects it together with the place it stood at.
+    """
 
 
 class NotFound(ShopError):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from enum import StrEnum
+from functools import partial
 from typing import Annotated
 
 import pint
@@ -149,7 +150,7 @@ def show(value: float, dimension: Dimension, units: Units = Units.METRIC, digits
 
 
 def _reader(dimension: Dimension) -> BeforeValidator:
-    return BeforeValidator(lambda text: parse(text, dimension))
+    return BeforeValidator(partial(parse, dimension=dimension))
 
 
 TemperatureK = Annotated[float, _reader(Dimension.TEMPERATURE)]
@@ -162,3 +163,8 @@ MassKg = Annotated[float, _reader(Dimension.MASS)]
 SecondsS = Annotated[float, _reader(Dimension.TIME)]
 DensityKgM3 = Annotated[float, _reader(Dimension.DENSITY)]
 DiffusivityM2S = Annotated[float, _reader(Dimension.DIFFUSIVITY)]
+SorptivityKgM2S05 = Annotated[float, _reader(Dimension.SORPTIVITY)]
+MolarEnergyJMol = Annotated[float, _reader(Dimension.MOLAR_ENERGY)]
+SpecificEnergyJKg = Annotated[float, _reader(Dimension.SPECIFIC_ENERGY)]
+SpecificHeatJKgK = Annotated[float, _reader(Dimension.SPECIFIC_HEAT)]
+AreaHeatJM2K = Annotated[float, _reader(Dimension.AREA_HEAT_CAPACITY)]

@@ -1,0 +1,286 @@
+"""Settings: TOML files a foundry can read and edit, checked, with units, turned into typed data.
+
+Each file ships with coatbell (package `configs`). A shop's own folder overrides them file by file; a key left
+out of a file keeps its default. Secrets may come from the environment instead, so that they need not lie in a file.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket
+from collections.abc import Mapping
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from service.drying.isotherm import Gab
+from service.drying.shell import Coat, Parameters
+from service.errors import BadInput
+from service.records.recipes import CoatKind
+from service.toml_files import check_data, key_list, load_toml
+from service.toml_files import read_toml as read_toml
+from service.units import (
+    AreaHeatJM2K,
+    DensityKgM3,
+    DiffusivityM2S,
+    Fraction,
+    LengthM,
+    MolarEnergyJMol,
+    SecondsS,
+    SorptivityKgM2S05,
+    SpecificEnergyJKg,
+    SpecificHeatJKgK,
+)
+
+SHOP_KEY = "COATBELL_SHOP_KEY"
+BROKER_PASSWORD = "COATBELL_BROKER_PASSWORD"
+
+
+class Part(BaseModel):
+    """A table of a settings file: an unknown key is an error, and so is a number that is not finite."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Server(Part):
+    """Where the pages are served. Off this machine they ask for the shop key."""
+
+    host: str = Field(default="127.0.0.1", min_length=1)
+    port: int = Field(default=8321, ge=1, le=65535)
+    shop_key: str | None = Field(default=None, min_length=8, max_length=200, repr=False)
+    address: str | None = Field(
+        default=None, pattern=r"^https?://[^\s/]+\S*$", examples=['"http://shellroom.local:8321"']
+    )
+
+    @property
+    def link_base(self) -> str:
+        """What links in messages start with: `address`, or else the host and port."""
+        if self.address:
+            return self.address.rstrip("/")
+        host = socket.gethostname() if self.host in ("0.0.0.0", "::") else self.host
+        return f"http://{f'[{host}]' if ':' in host else host}:{self.port}"
+
+
+class Data(Part):
+    """Where the records lie. `database`: a SQLAlchemy URL, or None for a SQLite file in `folder`."""
+
+    folder: Path = Path("coatbell-data")
+    database: str | None = Field(
+        default=None, pattern=r"^(sqlite:///|postgresql(\+psycopg)?://).*$", repr=False
+    )
+
+    @property
+    def database_url(self) -> str:
+        return self.database or f"sqlite:///{self.folder / 'coatbell.db'}"
+
+
+class Broker(Part):
+    """The MQTT broker: coatbell's own (`embedded`, listening on host and port) or one that runs already."""
+
+    kind: Literal["embedded", "external"] = "embedded"
+    host: str = Field(default="127.0.0.1", min_length=1)
+    port: int = Field(default=1883, ge=1, le=65535)
+    tls: bool = False
+    ca_file: Path | None = None
+    user: str | None = Field(default=None, min_length=1)
+    password: str | None = Field(default=None, min_length=1, repr=False)
+    client_id: str = Field(default="coatbell", min_length=1, max_length=60, pattern=r"^[^+#/\s]+$")
+
+
+class BackUp(Part):
+    """The nightly copy. `hour` is local and never between 0 and 3, when clocks change."""
+
+    keep: int = Field(default=14, ge=1, le=1000)
+    hour: int = Field(default=4, ge=3, le=23)
+
+
+class Estimate(Part):
+    """How often every wet mould is advanced and forecast."""
+
+    every_s: SecondsS = Field(default=60.0, ge=5, le=3600, alias="every")
+
+
+class SiteFile(Part):
+    """site.toml"""
+
+    server: Server = Server()
+    data: Data = Data()
+    broker: Broker = Broker()
+    back_up: BackUp = BackUp()
+    estimate: Estimate = Estimate()
+
+
+Positive = Annotated[float, Field(gt=0)]
+Share = Annotated[Fraction, Field(gt=0, lt=1)]
+
+
+class GelSettings(Part):
+    """The sorption isotherm: how much water the dry shell holds (see `service.drying.isotherm.Gab`)."""
+
+    monolayer: Fraction = Field(default=0.009, gt=0, lt=1)
+    c: float = Field(default=10.0, gt=0)
+    k: float = Field(default=0.95, gt=0, lt=1)
+
+
+class ParameterSettings(Part):
+    """The drying computation's numbers, as `service.drying.shell.Parameters` names them."""
+
+    diffusivity_m2_s: DiffusivityM2S = Field(default=4e-10, gt=0, alias="diffusivity")
+    diffusivity_slope: float = Field(default=3.0, ge=0, le=20)
+    activation_energy_j_mol: MolarEnergyJMol = Field(default=18e3, ge=0, alias="activation_energy")
+    isotherm: GelSettings = GelSettings()
+    sorptivity_kg_m2_s05: SorptivityKgM2S05 = Field(default=0.05, ge=0, alias="sorptivity")
+    latent_heat_j_kg: SpecificEnergyJKg = Field(default=2.45e6, gt=0, alias="latent_heat")
+    shell_heat_j_kg_k: SpecificHeatJKgK = Field(default=900.0, gt=0, alias="shell_heat")
+    wax_heat_j_m2_k: AreaHeatJM2K = Field(default=9500.0, ge=0, alias="wax_heat")
+    emissivity: Fraction = Field(default=0.9, ge=0, le=1)
+    pocket_stirring: float = Field(default=8.0, gt=0)
+    transfer_multiplier: Positive = 1.0
+    diffusivity_multiplier: Positive = 1.0
+    thickness_multiplier: Positive = 1.0
+    sorptivity_multiplier: Positive = 1.0
+
+    def parameters(self) -> Parameters:
+        values = self.model_dump()
+        return Parameters(**{**values, "isotherm": Gab(**values["isotherm"])})
+
+
+class CoatSettings(Part):
+    """What a coat is like where nobody says otherwise."""
+
+    prime_thickness_m: LengthM = Field(default=0.6e-3, gt=0, le=0.02, alias="prime_thickness")
+    backup_thickness_m: LengthM = Field(default=1.1e-3, gt=0, le=0.02, alias="backup_thickness")
+    seal_thickness_m: LengthM = Field(default=0.3e-3, gt=0, le=0.02, alias="seal_thickness")
+    porosity: Share = 0.29
+    dry_density_kg_m3: DensityKgM3 = Field(default=1650.0, gt=0, alias="dry_density")
+    immersion_s: SecondsS = Field(default=15.0, ge=0, le=600, alias="immersion")
+    ready_saturation: Share = 0.35
+    water_limit: Share = 0.02
+
+    def coat(self, kind: CoatKind) -> Coat:
+        thickness = {
+            CoatKind.PRIME: self.prime_thickness_m,
+            CoatKind.BACKUP: self.backup_thickness_m,
+            CoatKind.SEAL: self.seal_thickness_m,
+        }[kind]
+        return Coat(thickness, self.porosity, self.dry_density_kg_m3)
+
+
+class DryingFile(Part):
+    """drying.toml"""
+
+    parameters: ParameterSettings = ParameterSettings()
+    coat: CoatSettings = CoatSettings()
+
+
+class Settings(Part):
+    """All of it. `folder` is the shop's own settings folder, if one was given."""
+
+    server: Server = Server()
+    data: Data = Data()
+    broker: Broker = Broker()
+    back_up: BackUp = BackUp()
+    estimate: Estimate = Estimate()
+    drying: DryingFile = DryingFile()
+    folder: Path | None = None
+
+    @property
+    def parameters(self) -> Parameters:
+        return self.drying.parameters.parameters()
+
+
+FILES: dict[str, type[BaseModel]] = {"site.toml": SiteFile, "drying.toml": DryingFile}
+
+
+def load_settings(
+    folder: Path | None = None,
+    overrides: Mapping[str, Mapping[str, Any]] | None = None,
+    environ: Mapping[str, str] = os.environ,
+) -> Settings:
+    """Read the settings: shipped files, or the shop's own in `folder`, file by file.
+
+    overrides: keys of site.toml that the command line sets, such as ``{"server": {"port": 9000}}``.
+    environ: COATBELL_SHOP_KEY and COATBELL_BROKER_PASSWORD win over the file.
+    Raises BadInput naming file, key, what is wrong and what to do.
+    """
+    site_data = _merged(load_toml(config_file(folder, "site.toml")), overrides or {})
+    site = check_data(_with_secrets(site_data, environ), "site.toml", SiteFile)
+    drying = check_data(load_toml(config_file(folder, "drying.toml")), "drying.toml", DryingFile)
+    _check_open_doors(site)
+    return Settings(
+        **{name: getattr(site, name) for name in SiteFile.model_fields}, drying=drying, folder=folder
+    )
+
+
+def config_file(folder: Path | None, name: str) -> Path | Traversable:
+    """The shop's own file of that name if it has one, else the shipped one."""
+    if folder is None:
+        return files("configs") / name
+    if not folder.is_dir():
+        raise BadInput(
+            "folder_missing", f"There is no folder {folder}.", "Check the name given with --configs."
+        )
+    own = folder / name
+    return own if own.exists() else files("configs") / name
+
+
+def option_keys() -> list[str]:
+    """Every key of site.toml and drying.toml, dotted, and the environment's: what the manual must name."""
+    return [key for model in FILES.values() for key in key_list(model)] + [SHOP_KEY, BROKER_PASSWORD]
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach `host`."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+def _merged(data: dict[str, Any], over: Mapping[str, Mapping[str, Any]]) -> dict[str, Any]:
+    merged = dict(data)
+    for table, keys in over.items():
+        held = merged.get(table, {})
+        merged[table] = {**held, **keys} if isinstance(held, dict) else held
+    return merged
+
+
+def _with_secrets(data: dict[str, Any], environ: Mapping[str, str]) -> dict[str, Any]:
+    over: dict[str, dict[str, str]] = {}
+    if environ.get(SHOP_KEY):
+        over["server"] = {"shop_key": environ[SHOP_KEY]}
+    if environ.get(BROKER_PASSWORD):
+        over["broker"] = {"password": environ[BROKER_PASSWORD]}
+    return _merged(data, over)
+
+
+def _check_open_doors(site: SiteFile) -> None:
+    """Nothing is opened to the network without a key, and no TLS is promised that is not there."""
+    if not is_loopback(site.server.host) and not site.server.shop_key:
+        raise BadInput(
+            "shop_key_missing",
+            f"site.toml: the pages would be open to everybody who can reach {site.server.host}.",
+            f'Set shop_key under [server], or {SHOP_KEY} in the environment, or keep host = "127.0.0.1".',
+            "server.shop_key",
+        )
+    broker = site.broker
+    if broker.kind == "external":
+        return
+    if broker.tls or broker.ca_file:
+        raise BadInput(
+            "broker_tls",
+            "site.toml: coatbell's own broker speaks without TLS.",
+            'Leave out tls and ca_file, or run a broker that has it and set kind = "external".',
+            "broker.tls",
+        )
+    if not is_loopback(broker.host) and not (broker.user and broker.password):
+        raise BadInput(
+            "broker_password_missing",
+            f"site.toml: anybody who can reach {broker.host} could send readings to the broker.",
+            f"Set user and password under [broker] (or {BROKER_PASSWORD}), and the same in the sensors.",
+            "broker.password",
+        )

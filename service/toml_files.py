@@ -1,0 +1,249 @@
+"""TOML files read into pydantic models, every mistake told in the words of the person who wrote the file."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterator, Mapping
+from functools import partial
+from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, BeforeValidator, ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from service.errors import BadInput, ShopError
+from service.units import Dimension, registry
+
+Model = TypeVar("Model", bound=BaseModel)
+Place = tuple[int | str, ...]
+
+SECRETS = {"shop_key", "password"}
+LIMITS = ("gt", "ge", "lt", "le", "min_length", "max_length")
+
+
+def read_toml(path: Path | Traversable, model: type[Model]) -> Model:
+    """Read a TOML file as `model`.
+
+    Raises BadInput naming the file, the key, what is wrong and what to do: not there, not TOML, unknown key
+    (with the nearest known one), missing key, wrong type, wrong unit, out of bounds.
+    """
+    return check_data(load_toml(path), path.name, model)
+
+
+def load_toml(path: Path | Traversable) -> dict[str, Any]:
+    """The file's tables as they stand. Raises BadInput when it is not there or not TOML."""
+    return parse_toml(_read_text(path), path.name)
+
+
+def parse_toml(text: str, name: str) -> dict[str, Any]:
+    """TOML text as tables; `name` is the file named in an error."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput(
+            "toml_syntax",
+            f"{name} cannot be read as TOML: {_lower(str(error))}.",
+            "Put that line right: one key = value a line, text and values with units in quotes.",
+        ) from error
+
+
+def check_data(data: Mapping[str, Any], name: str, model: type[Model]) -> Model:
+    """Check tables against `model`; `name` is the file named in an error. Errors as in `read_toml`."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise _told(error, name, model, data) from error
+
+
+def key_list(model: type[BaseModel], before: str = "") -> list[str]:
+    """Every key a file of this model may hold, dotted: ``["server.host", "server.port", ...]``."""
+    keys = []
+    for key, annotation in _fields(model):
+        inner = list(_models(annotation))
+        if inner:
+            keys += [k for m in inner for k in key_list(m, f"{before}{key}.")]
+        else:
+            keys.append(before + key)
+    return list(dict.fromkeys(keys))
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """A sentence that points from a mistyped word to what was probably meant."""
+    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    if close:
+        return f"Did you mean “{close[0]}”?"
+    return f"It can be: {', '.join(known)}."
+
+
+def _read_text(path: Path | Traversable) -> str:
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise BadInput(
+            "file_missing", f"There is no file {path}.", "Check the name and the folder."
+        ) from error
+    except UnicodeDecodeError as error:
+        raise BadInput(
+            "file_not_text", f"{path.name} is not a text file.", "Save it as plain text (UTF-8)."
+        ) from error
+    except OSError as error:
+        raise BadInput(
+            "file_unreadable",
+            f"{path} cannot be read: {error.strerror}.",
+            "Check that it is a file you may read.",
+        ) from error
+
+
+def _told(error: ValidationError, name: str, model: type[BaseModel], data: Mapping[str, Any]) -> BadInput:
+    problems = error.errors()
+    # An unknown key is usually a mistyped one: it explains the missing key beside it, so it is told first.
+    first = next((p for p in problems if p["type"] == "extra_forbidden"), problems[0])
+    code, message, todo = _explain(first, model, data)
+    key = place(first["loc"])
+    more = f" ({len(problems) - 1} more to put right after it.)" if len(problems) > 1 else ""
+    return BadInput(code, f"{name}: {key + ': ' if key else ''}{message}", todo + more, key or None)
+
+
+def place(loc: Place) -> str:
+    """Where in the file: ``"coats no. 3, thickness"``; entries count from 1."""
+    words = ""
+    for part in loc:
+        if isinstance(part, int):
+            words += f" no. {part + 1},"
+        else:
+            words += (" " if words.endswith(",") else "." if words else "") + part
+    return words.rstrip(",")
+
+
+def _explain(problem: ErrorDetails, model: type[BaseModel], data: Mapping[str, Any]) -> tuple[str, str, str]:
+    """Code, message and what to do, for one of pydantic's complaints."""
+    kind, context, loc = problem["type"], problem.get("ctx", {}), problem["loc"]
+    key = str(loc[-1]) if loc else ""
+    cause = context.get("error")
+    if isinstance(cause, ShopError):
+        return cause.code, cause.message, cause.todo
+    if kind == "extra_forbidden":
+        return "key_unknown", "there is no such key.", nearest(key, _known(model, loc[:-1]))
+    field = _field_at(model, loc)
+    example = str(field.examples[0]) if field and field.examples else ""
+    if kind == "missing":
+        such = f", such as {key} = {example}" if example else ""
+        return "key_missing", "it is missing.", f"Add a line “{key} = …”{such}."
+    message, todo = _words(kind, _limit(context, field), context, example)
+    return "value_wrong", f"{_given(data, loc)}{message or _lower(problem['msg'])}.", todo
+
+
+def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> tuple[str, str]:
+    """What is wrong and what to do for a kind of pydantic complaint; no message where none is needed here."""
+    whole = ("is not a whole number", "Write a whole number without quotes.")
+    number = ("is not a number", "Write a number without quotes.")
+    boolean = ("is neither true nor false", "Write true or false without quotes.")
+    word = ("is not one of the words known here", f"It can be: {context.get('expected')}.")
+    many = ("must be a list", "Put the values between [ and ].")
+    table = ("must be a table of its own", "Start it with a line [name], its keys under it.")
+    words = {
+        "int_type": whole,
+        "int_parsing": whole,
+        "int_from_float": whole,
+        "float_type": number,
+        "float_parsing": number,
+        "finite_number": ("is not a usable number", "Write a plain number."),
+        "bool_type": boolean,
+        "bool_parsing": boolean,
+        "string_type": ("is not text", "Write it in quotes."),
+        "path_type": ("is not the name of a file or folder", "Write it in quotes."),
+        "string_pattern_mismatch": (
+            "is not written as it must be",
+            f"Write it like {example or 'the shipped one'}.",
+        ),
+        "greater_than": (f"is too small: it must be more than {limit}", "Choose a larger value."),
+        "greater_than_equal": (f"is too small: it must be at least {limit}", "Choose a larger value."),
+        "less_than": (f"is too large: it must be less than {limit}", "Choose a smaller value."),
+        "less_than_equal": (f"is too large: it must be at most {limit}", "Choose a smaller value."),
+        "literal_error": word,
+        "enum": word,
+        "string_too_short": (f"must have at least {limit} letters", "Write a longer one."),
+        "string_too_long": (f"must have at most {limit} letters", "Write a shorter one."),
+        "too_short": (f"needs at least {limit}", "Add what is missing."),
+        "too_long": (f"takes at most {limit}", "Take some out."),
+        "list_type": many,
+        "tuple_type": many,
+        "model_type": table,
+        "dict_type": table,
+    }
+    return words.get(kind, ("", "Look at the example in the shipped file."))
+
+
+def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
+    """The limit that was passed, with the unit it is in."""
+    number = next((context[k] for k in LIMITS if k in context), "")
+    unit = _dimension(field) if field else None
+    if unit is None or unit is Dimension.FRACTION or not isinstance(number, int | float):
+        return str(number)
+    return f"{registry.Quantity(number, unit.value):g~P}"
+
+
+def _dimension(field: FieldInfo) -> Dimension | None:
+    """The dimension a field's text is read in, if it is a quantity with a unit."""
+    for rule in field.metadata:
+        if isinstance(rule, BeforeValidator) and isinstance(rule.func, partial):
+            found = rule.func.keywords.get("dimension")
+            return found if isinstance(found, Dimension) else None
+    return None
+
+
+def _given(data: Any, loc: Place) -> str:
+    """What stands at `loc` in the file, quoted; nothing for a table, a list or a secret."""
+    here = data
+    for step in loc:
+        if isinstance(here, Mapping) and step in here:
+            here = here[str(step)]
+        elif isinstance(here, list) and isinstance(step, int):
+            here = here[step]
+    if isinstance(here, Mapping | list) or (loc and loc[-1] in SECRETS):
+        return ""
+    return f"“{here}” "
+
+
+def _fields(model: type[BaseModel]) -> Iterator[tuple[str, Any]]:
+    for name, field in model.model_fields.items():
+        yield field.alias or name, field.annotation
+
+
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    """The models inside an annotation such as ``tuple[Coat | Wire, ...] | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models(inner)
+
+
+def _at(model: type[BaseModel], loc: Place) -> list[type[BaseModel]]:
+    """The models that may stand at `loc`. A step that is no key (list index, union tag) stays in place."""
+    here = [model]
+    for step in loc:
+        inner = [
+            m for h in here for key, annotation in _fields(h) if key == step for m in _models(annotation)
+        ]
+        here = inner or here
+    return here
+
+
+def _known(model: type[BaseModel], loc: Place) -> list[str]:
+    return list(dict.fromkeys(key for m in _at(model, loc) for key, _ in _fields(m)))
+
+
+def _field_at(model: type[BaseModel], loc: Place) -> FieldInfo | None:
+    for owner in _at(model, loc[:-1]):
+        for name, field in owner.model_fields.items():
+            if loc and (field.alias or name) == loc[-1]:
+                return field
+    return None
+
+
+def _lower(text: str) -> str:
+    text = text.rstrip(".")
+    return text[:1].lower() + text[1:]
