@@ -12,6 +12,8 @@ from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState, dip, hang
 
+USUAL_LIMITS = Limits()
+
 
 @dataclass(frozen=True, slots=True)
 class Dip:
@@ -20,7 +22,7 @@ class Dip:
     at_s: float
     coat: Coat
     immersion_s: float = 15.0
-    limits: Limits = Limits()
+    limits: Limits = USUAL_LIMITS
 
 
 @dataclass(frozen=True, slots=True)

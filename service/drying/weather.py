@@ -73,7 +73,8 @@ class AirSeries:
         into = held - self.time_s[i]
         rise = self._values - self._values[:, :1]
         inside = into * 0.5 * (rise[:, i] + self._at_within(held) - self._values[:, :1])
-        return self._integral[:, i] + inside + rise[:, -1:] * np.maximum(time_s - last, 0.0)
+        area: Array = self._integral[:, i] + inside + rise[:, -1:] * np.maximum(time_s - last, 0.0)
+        return area
 
     def _at_within(self, held_s: Array) -> Array:
         return np.stack(self.at(held_s))

@@ -31,7 +31,8 @@ class ZoneState:
     @property
     def coat_saturations(self) -> Array:
         """Mean saturation of each coat, innermost first."""
-        return self.saturation.reshape(-1, CELLS_PER_COAT).mean(axis=1)[::-1]
+        by_coat: Array = self.saturation.reshape(-1, CELLS_PER_COAT).mean(axis=1)[::-1]
+        return by_coat
 
     @property
     def newest_saturation(self) -> float:
