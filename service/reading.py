@@ -41,6 +41,15 @@ class Reason(StrEnum):
     OVERFLOW = "overflow"  # came faster than it could be stored
 
 
+class Freshness(StrEnum):
+    """How long ago a sensor last sent something good, against how often it sends."""
+
+    FRESH = "fresh"
+    LATE = "late"
+    STALE = "stale"
+    NEVER = "never"  # nothing good was ever heard
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One measured value, in SI. `at` is when it holds (UTC), `received_at` when it reached us."""

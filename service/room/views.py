@@ -9,17 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from service.reading import Freshness as Freshness
 from service.reading import Quantity
 from service.records.facts import Fact, ZoneKind
 from service.records.recipes import CoatKind, Recipe
 from service.records.shop_facts import Room, Site
-
-
-class Freshness(StrEnum):
-    FRESH = "fresh"
-    LATE = "late"
-    STALE = "stale"
-    NEVER = "never"  # nothing good was ever heard
 
 
 class Stage(StrEnum):
