@@ -27,7 +27,7 @@ AIR_GAS_CONSTANT_J_KG_K = 287.05
 VAPOUR_GAS_CONSTANT_J_KG_K = 461.5
 MOLE_MASS_RATIO = 0.621945  # water to dry air
 LOWEST_DEW_POINT_K = 173.15  # where the ice equation ends
-WIDEST_DEPRESSION_K = 60.0  # bone-dry air at 60 degC cools a bulb by 39 K at the sea, 43 K at 60 kPa
+WIDEST_DEPRESSION_K = 60.0  # bone-dry air at 60 degC cools a bulb by 39 K at the sea, 45 K at 60 kPa
 LN_10 = math.log(10.0)
 HALVINGS = 42  # 100 K down to 2e-11 K
 
