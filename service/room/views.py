@@ -99,6 +99,7 @@ class MouldNow:
     guessing_since: datetime | None  # the last good air, where the estimate goes on without fresh readings
     layers: tuple[Layer, ...]
     zones: tuple[ZoneNow, ...]
+    hand_check_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,9 @@ class RoomNow:
     speed_measured: bool
     pressure_pa: float
     pressure_measured: bool
-    swing_k: float | None  # largest minus smallest temperature since the first prime coat now on, 24 h at most
+    swing_k: (
+        float | None
+    )  # largest minus smallest temperature since the first prime coat now on, 24 h at most
     prime_on: bool  # prime coats are on some mould here and not yet buried
     out_of_limits: tuple[str, ...]  # sentences: "Too warm for prime coats: 25.1 °C, wanted 21 to 23 °C"
     last_day: tuple[AirPoint, ...]
@@ -176,7 +179,9 @@ class CoatAudit:
     tank_given: str | None
     hand: str | None
     dipped_at: datetime | None
-    ready_at: datetime | None  # when the estimate says this coat was ready for the next (limit and least wait)
+    ready_at: (
+        datetime | None
+    )  # when the estimate says this coat was ready for the next (limit and least wait)
     waited_s: float | None  # from this dip to the next (or to now)
     saturation_at_next_dip: float | None  # of this coat in the slowest zone when the next went on
     early: bool  # the next coat went on before this one was ready

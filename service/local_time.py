@@ -1,0 +1,153 @@
+"""Instants as the clock on the shop's wall shows them. All arithmetic is done in UTC; only the wording is local."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from zoneinfo import ZoneInfo, available_timezones
+
+from service.errors import BadInput
+from service.records.shop_facts import Site
+from service.units import Units
+
+WEEK = 7  # days within which a weekday alone says which day is meant
+
+
+def zone_named(name: str) -> ZoneInfo:
+    """The time zone with this IANA name. Raises BadInput `time_zone_unknown` with the nearest names."""
+    try:
+        return ZoneInfo(name)
+    except (
+        KeyError,
+        ValueError,
+        OSError,
+    ) as error:  # KeyError: not found; the others: not a usable name at all
+        near = difflib.get_close_matches(name, sorted(available_timezones()), n=2)
+        todo = (
+            f"Did you mean {' or '.join(near)}?"
+            if near
+            else "Write it like Europe/London or America/New_York."
+        )
+        raise BadInput("time_zone_unknown", f"“{name}” is not a time zone.", todo, "time_zone") from error
+
+
+def zone_of(site: Site | None) -> tzinfo:
+    """The shop's time zone; UTC as long as the shop has not said where it is."""
+    return zone_named(site.time_zone) if site else UTC
+
+
+def local(at: datetime, site: Site | None) -> datetime:
+    """The instant `at` on the shop's clock."""
+    return at.astimezone(zone_of(site))
+
+
+def clock_time(at: datetime, site: Site | None, now: datetime) -> str:
+    """``14:20`` today, ``Fri 14:20`` within a week, else ``12 Dec 14:20`` (with the year, if it is another).
+
+    Where the clocks go back, the hour that comes twice carries the zone's letters: ``01:30 BST``.
+    """
+    there, here = local(at, site), local(now, site)
+    return f"{_day(there.date(), here.date(), _units(site))}{_hour(there, site)}"
+
+
+def day_name(at: datetime, site: Site | None, now: datetime) -> str:
+    """``today``, ``tomorrow``, ``yesterday``, ``Fri`` within a week, else ``12 Dec``."""
+    day, today = local(at, site).date(), local(now, site).date()
+    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+    return near.get((day - today).days) or _day(day, today, _units(site)).strip()
+
+
+def span(seconds: float) -> str:
+    """A length of time as people say it: ``under a minute``, ``40 min``, ``2 h 10 min``, ``3 days 4 h``."""
+    minutes = round(max(seconds, 0.0) / 60)
+    if minutes < 1:
+        return "under a minute"
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes < 48 * 60:
+        return _two(minutes // 60, "h", minutes % 60, "min")
+    hours = round(minutes / 60)
+    return _two(hours // 24, "days", hours % 24, "h")
+
+
+def ago(seconds: float) -> str:
+    """How old something is, full minutes only, so that nothing looks older than it is: ``40 min``."""
+    return span(seconds // 60 * 60 if seconds < 48 * 3600 else seconds // 3600 * 3600)
+
+
+def start_of_day(day: date, site: Site | None) -> datetime:
+    """The UTC instant at which the local `day` begins."""
+    return datetime.combine(day, time(), zone_of(site)).astimezone(UTC)
+
+
+def midnights(since: datetime, until: datetime, site: Site | None) -> list[datetime]:
+    """UTC instants at which a local day begins, from `since` up to, not including, `until`."""
+    starts = (start_of_day(day, site) for day in _days(since, until, site))
+    return [start for start in starts if since <= start < until]
+
+
+def working_hours(since: datetime, until: datetime, site: Site) -> list[tuple[datetime, datetime]]:
+    """The shop's working hours between two instants, as pairs of UTC instants, cut to the window."""
+    spells = (_working_day(day, site) for day in _days(since, until, site))
+    cut = ((max(start, since), min(end, until)) for start, end in spells)
+    return [(start, end) for start, end in cut if start < end]
+
+
+def hour_marks(since: datetime, until: datetime, site: Site | None, every: int = 1) -> list[datetime]:
+    """UTC instants of the full local hours divisible by `every`, from `since` up to, not including, `until`."""
+    mark = since.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+    marks = []
+    while mark < until:
+        there = local(mark, site)
+        if mark >= since and there.hour % every == 0 and there.minute == 0:
+            marks.append(mark)
+        mark += timedelta(minutes=15)  # zones lie a quarter, half or full hour apart
+    return marks
+
+
+def is_between(at: datetime, start: time, end: time, site: Site | None) -> bool:
+    """Whether the shop's clock shows a time from `start` up to, not including, `end`; may run over midnight."""
+    shown = local(at, site).time()
+    return start <= shown < end if start <= end else shown >= start or shown < end
+
+
+def _units(site: Site | None) -> Units:
+    return site.units if site else Units.METRIC
+
+
+def _day(day: date, today: date, units: Units) -> str:
+    if day == today:
+        return ""
+    if abs((day - today).days) < WEEK:
+        return f"{day:%a} "
+    year = f" {day.year}" if day.year != today.year else ""
+    return f"{day:%b} {day.day}{year} " if units is Units.US else f"{day.day} {day:%b}{year} "
+
+
+def _hour(there: datetime, site: Site | None) -> str:
+    twice = there.replace(fold=0).utcoffset() > there.replace(fold=1).utcoffset()  # type: ignore[operator]
+    letters = f" {there:%Z}" if twice or site is None else ""
+    if _units(site) is Units.US:
+        return f"{there.hour % 12 or 12}:{there:%M} {'am' if there.hour < 12 else 'pm'}{letters}"
+    return f"{there:%H:%M}{letters}"
+
+
+def _two(large: int, large_name: str, small: int, small_name: str) -> str:
+    return f"{large} {large_name} {small} {small_name}" if small else f"{large} {large_name}"
+
+
+def _days(since: datetime, until: datetime, site: Site | None) -> Iterator[date]:
+    day, last = local(since, site).date(), local(until, site).date()
+    while day <= last:
+        yield day
+        day += timedelta(days=1)
+
+
+def _working_day(day: date, site: Site) -> tuple[datetime, datetime]:
+    return _at_hour(day, site.day_starts_hour, site), _at_hour(day, site.day_ends_hour, site)
+
+
+def _at_hour(day: date, hour: int, site: Site) -> datetime:
+    whole_days, hour = divmod(hour, 24)  # a day may end at 24
+    return datetime.combine(day + timedelta(days=whole_days), time(hour), zone_of(site)).astimezone(UTC)

@@ -1,0 +1,463 @@
+"""What a screen or a message says: sentences from views, in the shop's words, on the shop's clock, with its units.
+
+Pure functions. A site of None (a shop that has not said where it is) gives metric units and UTC, named as such.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from service.local_time import (
+    ago,
+    clock_time,
+    day_name,
+    hour_marks,
+    is_between,
+    local,
+    midnights,
+    span,
+    start_of_day,
+    working_hours,
+    zone_named,
+    zone_of,
+)
+from service.reading import Quantity
+from service.records.recipes import CoatKind
+from service.records.shop_facts import Site
+from service.room.views import CoatAudit, Freshness, MouldNow, NotAtThisHumidity, RoomNow, SensorNow, Stage
+from service.units import Dimension, Units, show
+
+__all__ = [
+    "ago",
+    "clock_time",
+    "day_name",
+    "hour_marks",
+    "is_between",
+    "local",
+    "midnights",
+    "span",
+    "start_of_day",
+    "working_hours",
+    "zone_named",
+    "zone_of",
+]
+
+DIMENSIONS = {
+    Quantity.AIR_TEMPERATURE: Dimension.TEMPERATURE,
+    Quantity.RELATIVE_HUMIDITY: Dimension.FRACTION,
+    Quantity.AIR_SPEED: Dimension.SPEED,
+    Quantity.PRESSURE: Dimension.PRESSURE,
+    Quantity.SURFACE_TEMPERATURE: Dimension.TEMPERATURE,
+    Quantity.WEIGHT: Dimension.MASS,
+}
+QUANTITY_NAMES = {
+    Quantity.AIR_TEMPERATURE: "air temperature",
+    Quantity.RELATIVE_HUMIDITY: "humidity",
+    Quantity.AIR_SPEED: "air speed",
+    Quantity.PRESSURE: "air pressure",
+    Quantity.SURFACE_TEMPERATURE: "surface temperature",
+    Quantity.WEIGHT: "weight",
+}
+WAITING = (Stage.DRYING, Stage.FINAL_DRY)
+
+
+# numbers
+
+
+def units_of(site: Site | None) -> Units:
+    return site.units if site else Units.METRIC
+
+
+def temperature(kelvin: float, site: Site | None) -> str:
+    """``20.7 °C`` or ``69 °F``."""
+    return show(kelvin, Dimension.TEMPERATURE, units_of(site))
+
+
+def temperature_difference(kelvin: float, site: Site | None) -> str:
+    """``1.7 °C`` or ``3.1 °F``."""
+    return show(kelvin, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))
+
+
+def percent(share: float) -> str:
+    """``45 %`` from 0.45."""
+    return show(share, Dimension.FRACTION)
+
+
+def speed(m_s: float, site: Site | None) -> str:
+    """``0.6 m/s`` or ``118 ft/min``."""
+    return show(m_s, Dimension.SPEED, units_of(site))
+
+
+def length(metres: float, site: Site | None) -> str:
+    """``1.1 mm`` or ``0.04 in``."""
+    return show(metres, Dimension.LENGTH, units_of(site))
+
+
+def mass(kilograms: float, site: Site | None) -> str:
+    """``4.20 kg`` or ``9.3 lb``."""
+    return show(kilograms, Dimension.MASS, units_of(site))
+
+
+def quantity_value(quantity: Quantity, value: float, site: Site | None) -> str:
+    """Any reading, with its unit."""
+    return show(value, DIMENSIONS[quantity], units_of(site))
+
+
+def temperature_range(pair: tuple[float, float], site: Site | None) -> str:
+    """``18.2 °C to 21.4 °C``; one value where both read the same."""
+    return _range(temperature(pair[0], site), temperature(pair[1], site))
+
+
+def humidity_range(pair: tuple[float, float]) -> str:
+    """``45 % to 62 %``; one value where both read the same."""
+    return _range(percent(pair[0]), percent(pair[1]))
+
+
+def wetness(saturation: float, ready: float = 0.35) -> str:
+    """How a coat this full of water feels: ``wet``, ``damp``, or ``dry`` from the recipe's limit down."""
+    if saturation <= ready:
+        return "dry"
+    return "wet" if saturation > 0.7 else "damp"
+
+
+# moulds
+
+
+def tank_words(tank: str) -> str:
+    """``the grey tank`` from ``grey`` or ``grey tank``; ``tank 2`` from ``2`` or ``tank 2``."""
+    name = tank.strip()
+    if name.isdigit():
+        return f"tank {name}"
+    if name.lower().endswith("tank"):
+        return f"the {name}"
+    return name if "tank" in name.lower() else f"the {name} tank"
+
+
+def coat_words(mould: MouldNow) -> str:
+    """The next coat: ``coat 5 of 9, backup``. Empty once all coats are on."""
+    if mould.next_coat is None:
+        return ""
+    kind = f", {mould.next_kind}" if mould.next_kind else ""
+    return f"coat {mould.next_coat} of {mould.coats_total}{kind}"
+
+
+def next_dip(mould: MouldNow) -> str:
+    """``coat 5 of 9, backup, from the grey tank``. Empty once all coats are on."""
+    tank = f", from {tank_words(mould.next_tank)}" if mould.next_tank else ""
+    return f"{coat_words(mould)}{tank}" if mould.next_coat else ""
+
+
+def coats_on(mould: MouldNow) -> str:
+    """``4 of 9 coats on``."""
+    return f"{mould.coats_given} of {mould.coats_total} coats on"
+
+
+def headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    """One line for the board: ``Heron: coat 5 of 9, backup, from the grey tank, 14:20``."""
+    return f"{mould.name}: {_headline(mould, site, now)}"
+
+
+def what_now(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    """The next right thing to do: ``Dip coat 5 of 9, backup, grey tank``, ``Wait until 14:20``."""
+    if mould.stage is Stage.ENDED:
+        return f"Nothing more to do: {mould.outcome or 'ended'}"
+    if mould.stage in WAITING:
+        return _wait(mould, site, now)
+    again = "Feel it again, then " if mould.hand_check == "still damp" else ""
+    order = f"{again}{_order(mould)}"
+    return order[0].upper() + order[1:]
+
+
+def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
+    """Everything in the way of the next step or worth knowing before it, the weightiest first."""
+    lines = [
+        hand_check_line(mould, site, now),
+        longest_wait_line(mould, site, now) if _is_past(mould.longest_wait_until, now) else None,
+        never_line(mould),
+        wires_line(mould),
+        least_wait_line(mould, site, now),
+        _held_line(mould),
+        _unknown_line(mould),
+        longest_wait_line(mould, site, now) if not _is_past(mould.longest_wait_until, now) else None,
+        guessing_line(mould.guessing_since, now) if mould.stage in WAITING else None,
+    ]
+    return [line for line in lines if line]
+
+
+def obstacle(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
+    """What is most in the way, if anything."""
+    lines = notices(mould, site, now)
+    return lines[0] if lines else None
+
+
+def never_line(mould: MouldNow) -> str | None:
+    """``Not at this humidity: 78 %. Needs under 63 %; at 53 % it would be ready in 5 h``."""
+    never = mould.never
+    if never is None or mould.stage not in WAITING:
+        return None
+    what = "dry" if mould.stage is Stage.FINAL_DRY else "ready"
+    air, limit = _apart(never)
+    better = f"at {percent(never.would_do_humidity)} it would be {what} in {span(never.would_do_s)}"
+    return f"Not at this humidity: {air}. Needs under {limit}; {better}"
+
+
+def least_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
+    """``The recipe asks for a wait until 14:20``, where that wait is what is waited for."""
+    least = mould.least_wait_until
+    if least is None or least <= now or mould.stage not in WAITING:
+        return None
+    if mould.due_at is not None and least < mould.due_at:
+        return None
+    return f"The recipe asks for a wait until {clock_time(least, site, now)}"
+
+
+def longest_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
+    """``Dip before 16:00, the longest wait for this coat``, or since when that has passed."""
+    longest = mould.longest_wait_until
+    if longest is None or mould.next_coat is None or mould.stage in (Stage.TO_DIP, Stage.ENDED):
+        return None
+    if longest > now:
+        return f"Dip before {clock_time(longest, site, now)}, the longest wait for this coat"
+    look = "look for lifted or cracked prime" if newest_kind(mould) is CoatKind.PRIME else "look it over"
+    return f"Past its longest wait since {clock_time(longest, site, now)}: {look} before you dip"
+
+
+def wires_line(mould: MouldNow) -> str | None:
+    """``Reinforcement wire goes on coat 4 first``."""
+    if not mould.wires_due or mould.stage in (Stage.ENDED, Stage.DRY):
+        return None
+    where = next((w for w in _wire_places(mould) if w), "")
+    return f"Reinforcement wire goes on coat {mould.coats_given} first{f': {where}' if where else ''}"
+
+
+def hand_check_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
+    """Where hand and estimate differ: ``You felt it still damp at 13:10; the estimate says dry: wait``."""
+    at = f" at {clock_time(mould.hand_check_at, site, now)}" if mould.hand_check_at else ""
+    reckoned = reckoned_dry(mould, now)
+    if mould.hand_check == "still damp" and reckoned:
+        todo = "wait" if mould.stage in WAITING else "feel it again"
+        return f"You felt it still damp{at}; the estimate says dry: {todo}"
+    if mould.hand_check == "dry" and mould.stage in WAITING and not reckoned:
+        return f"You felt it dry{at}; the estimate says still damp inside: wait, and feel the deepest place"
+    return None
+
+
+def reckoned_dry(mould: MouldNow, now: datetime) -> bool:
+    """Whether the estimate alone, whatever a hand felt, says that what is waited for is reached in every zone."""
+    if mould.stage not in WAITING:
+        return mould.stage in (Stage.TO_WIRE, Stage.READY, Stage.DRY)
+    final = mould.stage is Stage.FINAL_DRY
+    reached = [zone.dry_at if final else zone.ready_at for zone in mould.zones]
+    return bool(reached) and all(_is_past(at, now) for at in reached)
+
+
+def newest_kind(mould: MouldNow) -> CoatKind | None:
+    """The kind of the newest coat that is on."""
+    coats = mould.recipe.coats
+    return coats[mould.coats_given - 1].kind if 0 < mould.coats_given <= len(coats) else None
+
+
+def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
+    """``Wanted by Fri 14:20``."""
+    return f"Wanted by {clock_time(mould.wanted_by, site, now)}" if mould.wanted_by else None
+
+
+# air
+
+
+def guessing_line(since: datetime | None, now: datetime) -> str | None:
+    """``No reading for 40 min: guessing from the last air``. None while readings come."""
+    return f"No reading for {ago(_seconds(since, now))}: guessing from the last air" if since else None
+
+
+def air_line(room: RoomNow, site: Site | None, now: datetime) -> str:
+    """``21.3 °C, 52 %, air 0.2 m/s (assumed)``; old air says how old it is."""
+    if room.temperature_k is None or room.humidity is None:
+        return "No air measured yet"
+    values = f"{temperature(room.temperature_k, site)}, {percent(room.humidity)}{_speed_words(room, site)}"
+    if room.freshness is Freshness.FRESH or room.last_good is None:
+        return values
+    return f"{values}, {ago(_seconds(room.last_good, now))} ago"
+
+
+def freshness_line(room: RoomNow, site: Site | None, now: datetime) -> str:
+    """How old the air is: ``Air measured 2 min ago``, ``No reading since 13:40: guessing from the last air``."""
+    if room.last_good is None:
+        return "No reading yet: nothing to reckon with"
+    age = ago(_seconds(room.last_good, now))
+    if room.freshness is Freshness.FRESH:
+        return f"Air measured {age} ago" if _seconds(room.last_good, now) >= 60 else "Air measured just now"
+    if room.freshness is Freshness.LATE:
+        return f"Last reading {age} ago: late"
+    return f"No reading since {clock_time(room.last_good, site, now)}: guessing from the last air"
+
+
+def swing_line(room: RoomNow, site: Site | None, largest_k: float = 1.7) -> str | None:
+    """``Swung 2.1 °C with prime coats on: hold it within 1.7 °C``. None while it holds, or no prime is on."""
+    if not room.prime_on or room.swing_k is None or room.swing_k <= largest_k:
+        return None
+    swing, largest = temperature_difference(room.swing_k, site), temperature_difference(largest_k, site)
+    return f"Swung {swing} with prime coats on: hold it within {largest}"
+
+
+def sensor_line(sensor: SensorNow, site: Site | None, now: datetime) -> str:
+    """``Bench sensor: 20.7 °C, 45 %, 2 min ago``, or since when it is silent."""
+    values = ", ".join(quantity_value(quantity, value, site) for quantity, value, _ in sensor.values)
+    if sensor.last_good is None:
+        only = "only an old value the broker kept" if sensor.old_values else "nothing good heard yet"
+        return f"{sensor.name}: {only}"
+    if sensor.freshness is Freshness.STALE:
+        return f"{sensor.name}: silent since {clock_time(sensor.last_good, site, now)}"
+    return f"{sensor.name}: {values + ', ' if values else ''}{ago(_seconds(sensor.last_good, now))} ago"
+
+
+# audit
+
+
+def coat_asked(coat: CoatAudit) -> str:
+    """``coat 5: backup from the grey tank``, or that nothing was asked."""
+    if coat.kind_asked is None:
+        return f"coat {coat.coat}: not asked for"
+    tank = f" from {tank_words(coat.tank_asked)}" if coat.tank_asked else ""
+    return f"coat {coat.coat}: {coat.kind_asked}{tank}"
+
+
+def coat_given(coat: CoatAudit, site: Site | None, now: datetime) -> str:
+    """``backup from the grey tank, bench 1, Fri 14:20``, or that it was not given."""
+    if coat.kind_given is None or coat.dipped_at is None:
+        return "not given"
+    tank = f" from {tank_words(coat.tank_given)}" if coat.tank_given else ""
+    hand = f", {coat.hand}" if coat.hand else ""
+    return f"{coat.kind_given}{tank}{hand}, {clock_time(coat.dipped_at, site, now)}"
+
+
+def wait_line(coat: CoatAudit, site: Site | None, now: datetime) -> str | None:
+    """How long a coat waited, against when it was ready: ``waited 3 h 10 min, ready after 2 h 5 min``."""
+    if coat.waited_s is None or coat.dipped_at is None:
+        return None
+    if coat.ready_at is None:
+        return f"waited {span(coat.waited_s)}, not ready in that time"
+    return f"waited {span(coat.waited_s)}, ready after {span(_seconds(coat.dipped_at, coat.ready_at))}"
+
+
+def coat_faults(coat: CoatAudit) -> list[str]:
+    """What was not as asked, one sentence each."""
+    wet = f", {percent(coat.saturation_at_next_dip)} full of water" if coat.saturation_at_next_dip else ""
+    lines = [
+        (coat.kind_given is None, "Not given"),
+        (coat.kind_asked is None, "One more than the recipe asks"),
+        (_differs(coat.kind_asked, coat.kind_given), f"{coat.kind_given} given, {coat.kind_asked} asked"),
+        (
+            _differs(coat.tank_asked, coat.tank_given),
+            f"From {_tank(coat.tank_given)}, asked {_tank(coat.tank_asked)}",
+        ),
+        (coat.early, f"Next coat went on early{wet}: {coat.early_reason or 'no reason given'}"),
+        (coat.late, "Next coat went on after the longest wait"),
+        (coat.wires_asked and not coat.wires_given, "Reinforcement wire asked, none recorded"),
+        (coat.air_gap_s >= 60, f"No measured air for {span(coat.air_gap_s)} of the wait"),
+    ]
+    return [words for wrong, words in lines if wrong]
+
+
+# parts
+
+
+def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    if mould.stage is Stage.ENDED:
+        when = f" {clock_time(mould.ended_at, site, now)}" if mould.ended_at else ""
+        return f"{mould.outcome or 'ended'}{when}"
+    if mould.stage is Stage.DRY:
+        return f"ready for dewax{_since(mould, site, now)}"
+    if mould.stage is Stage.FINAL_DRY:
+        return f"all {mould.coats_total} coats on, dry for dewax {_when(mould, site, now)}"
+    if mould.stage is Stage.TO_WIRE:
+        return f"wires on coat {mould.coats_given}, then {next_dip(mould)}"
+    if mould.stage is Stage.TO_DIP:
+        return f"{next_dip(mould)}, now"
+    if mould.stage is Stage.READY:
+        return f"{next_dip(mould)}, ready{_since(mould, site, now)}"
+    return f"{next_dip(mould)}, {_when(mould, site, now)}"
+
+
+def _when(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    if mould.due_at is not None:
+        return clock_time(mould.due_at, site, now) if mould.due_at > now else "any minute"
+    return "not at this humidity" if mould.never else "no end in sight"
+
+
+def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    past = mould.due_at is not None and mould.due_at <= now
+    return f" since {clock_time(mould.due_at, site, now)}" if past and mould.due_at else ""
+
+
+def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    if mould.due_at is not None:
+        soon = mould.due_at <= now
+        return "Wait: ready any minute" if soon else f"Wait until {clock_time(mould.due_at, site, now)}"
+    if mould.never is not None:
+        return f"Get the air drier: under {_apart(mould.never)[1]}"
+    return "Wait: no end in sight in this air"
+
+
+def _order(mould: MouldNow) -> str:
+    if mould.stage is Stage.DRY:
+        return "ready for dewax" if mould.hand_check != "still damp" else "dewax"
+    if mould.wires_due or mould.stage is Stage.TO_WIRE:
+        return f"set the wires, then dip coat {mould.next_coat}"
+    tank = f", {tank_words(mould.next_tank).removeprefix('the ')}" if mould.next_tank else ""
+    return f"dip {coat_words(mould)}{tank}"
+
+
+def _held_line(mould: MouldNow) -> str | None:
+    held = mould.held_by if mould.stage in WAITING and len(mould.zones) > 1 else None
+    return f"Waiting for the slowest place: {held}" if held else None
+
+
+def _unknown_line(mould: MouldNow) -> str | None:
+    lost = mould.stage in WAITING and mould.due_at is None and mould.never is None
+    return "No end in sight in this air" if lost else None
+
+
+def _wire_places(mould: MouldNow) -> list[str]:
+    """Where the recipe wants wire on the newest coat."""
+    given, places = 0, []
+    for step in mould.recipe.steps:
+        if step.step == "coat":
+            given += 1
+        elif step.step == "reinforcement wire" and given == mould.coats_given:
+            places.append(step.where)
+    return places
+
+
+def _apart(never: NotAtThisHumidity) -> tuple[str, str]:
+    """Humidity now and the one needed, with a decimal where whole per cents would read the same."""
+    air, limit = percent(never.air_humidity), percent(never.needs_below)
+    if air != limit:
+        return air, limit
+    return tuple(show(h, Dimension.FRACTION, digits=1) for h in (never.air_humidity, never.needs_below))  # type: ignore[return-value]
+
+
+def _speed_words(room: RoomNow, site: Site | None) -> str:
+    if room.speed_m_s is None:
+        return ""
+    return f", air {speed(room.speed_m_s, site)}{'' if room.speed_measured else ' (assumed)'}"
+
+
+def _is_past(at: datetime | None, now: datetime) -> bool:
+    return at is not None and at <= now
+
+
+def _seconds(since: datetime, until: datetime) -> float:
+    return max((until - since) / timedelta(seconds=1), 0.0)
+
+
+def _range(low: str, high: str) -> str:
+    return low if low == high else f"{low} to {high}"
+
+
+def _differs(asked: str | None, given: str | None) -> bool:
+    return asked is not None and given is not None and asked != given
+
+
+def _tank(tank: str | None) -> str:
+    return tank_words(tank) if tank else "no tank named"
