@@ -1,0 +1,174 @@
+"""The hands of the demo: what they would do next, from the board alone. Pure, but for the runner at the end."""
+
+from __future__ import annotations
+
+import logging
+import zlib
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Literal, Protocol
+
+from service.errors import ShopError
+from service.local_time import working_hours
+from service.records.facts import Fact, MouldBody
+from service.records.recipes import WireStep
+from service.records.shop_facts import Site
+from service.room.views import Board, MouldNow, Stage
+
+log = logging.getLogger(__name__)
+
+HAND = "demo"
+LONGEST_CLOSED = timedelta(days=3)
+
+
+class Act(StrEnum):
+    DIP = "dip"
+    WIRES = "wires"
+    DEWAX = "dewax"
+    HANG = "hang"
+
+
+ACTS = {
+    Stage.TO_DIP: Act.DIP,
+    Stage.READY: Act.DIP,
+    Stage.TO_WIRE: Act.WIRES,
+    Stage.DRY: Act.DEWAX,
+}
+"""What a stage asks of a hand; the others ask for patience."""
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How the hands work. Seconds are the demo clock's.
+
+    soonest_s, latest_s: between these a hand comes after the bell, each time another, in working hours.
+    always: by night too. left: names of moulds that wait `patience_s` for the visitor first.
+    first_coat_until: no first coat after this hour, so that no prime coat stands overnight.
+    hanging: a new wax is hung up when fewer moulds hang.
+    """
+
+    soonest_s: float = 300.0
+    latest_s: float = 2400.0
+    always: bool = False
+    left: frozenset[str] = frozenset()
+    patience_s: float = 24 * 3600.0
+    first_coat_until: int = 12
+    hanging: int = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing to do, due since `at`. A new wax has no mould yet."""
+
+    act: Act
+    at: datetime
+    mould: MouldNow | None = None
+
+
+def next_action(board: Board, now: datetime, habits: Habits) -> Action | None:
+    """The one thing a hand does at this moment, the longest due first; None: nothing to do, or the shop is closed."""
+    if board.site is None:
+        return None
+    wanted = [action for mould in board.moulds if (action := _wanted(mould, board.site, habits))]
+    if len(board.moulds) < habits.hanging:
+        wanted.append(Action(Act.HANG, first_working(board.at, board.site, habits, habits.first_coat_until)))
+    due = [action for action in wanted if action.at <= now and _open(action, now, board.site, habits)]
+    return min(due, key=lambda action: action.at, default=None)
+
+
+def first_working(at: datetime, site: Site, habits: Habits, until_hour: int | None = None) -> datetime:
+    """The first moment from `at` on when a hand is there (until `until_hour` of the day, if given)."""
+    if habits.always:
+        return at
+    if until_hour is not None and site.day_starts_hour < until_hour < site.day_ends_hour:
+        site = replace(site, day_ends_hour=until_hour)
+    return working_hours(at, at + LONGEST_CLOSED, site)[0][0]
+
+
+def hand_comes(due: datetime, who: str, site: Site, habits: Habits, first_coat: bool = False) -> datetime:
+    """When a hand comes after something fell due: in working hours, a while later, the same for the same `who`."""
+    share = zlib.crc32(who.encode()) % 1000 / 1000
+    delay = timedelta(seconds=habits.soonest_s + share * (habits.latest_s - habits.soonest_s))
+    until = habits.first_coat_until if first_coat else None
+    return first_working(first_working(due, site, habits, until) + delay, site, habits)
+
+
+def _wanted(mould: MouldNow, site: Site, habits: Habits) -> Action | None:
+    act = ACTS.get(mould.stage)
+    if act is None:
+        return None
+    due = mould.due_at or mould.started_at
+    if mould.name in habits.left:
+        due += timedelta(seconds=habits.patience_s)
+    who = f"{mould.id} {mould.coats_given} {act}"
+    return Action(act, hand_comes(due, who, site, habits, mould.stage is Stage.TO_DIP), mould)
+
+
+def _open(action: Action, now: datetime, site: Site, habits: Habits) -> bool:
+    first_coat = action.mould is not None and action.mould.stage is Stage.TO_DIP
+    until = habits.first_coat_until if first_coat or action.act is Act.HANG else None
+    return first_working(now, site, habits, until) == now
+
+
+class Bench(Protocol):
+    """What the hands need of the shop."""
+
+    def board(self) -> Board: ...
+
+    def all_moulds(self) -> list[MouldNow]: ...
+
+    def dip(
+        self,
+        mould_id: int,
+        tank: str,
+        at: datetime | None,
+        hand: str,
+        key: str,
+        early_reason: str | None = None,
+    ) -> Fact: ...
+
+    def wires(self, mould_id: int, text: str, hand: str, key: str) -> Fact: ...
+
+    def end(self, mould_id: int, outcome: Literal["dewaxed"], text: str, hand: str, key: str) -> Fact: ...
+
+    def start_mould(self, body: MouldBody, hand: str, key: str) -> MouldNow: ...
+
+
+NextWax = Callable[[Collection[str]], MouldBody]
+"""The next wax to hang up, given the names that were used already."""
+
+
+def tick(bench: Bench, now: datetime, habits: Habits, next_wax: NextWax) -> Action | None:
+    """Do the one next thing, if there is one. What the shop refuses is left for another time."""
+    action = next_action(bench.board(), now, habits)
+    if action is None:
+        return None
+    try:
+        _do(action, bench, now, next_wax)
+    except ShopError as refused:
+        log.info("The demo's hand was refused: %s", refused)
+        return None
+    return action
+
+
+def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax) -> None:
+    key = f"demo {action.act} {action.mould.id if action.mould else ''} {now.isoformat()}"
+    mould = action.mould
+    if mould is None:
+        bench.start_mould(next_wax({m.name for m in bench.all_moulds()}), HAND, key)
+    elif action.act is Act.WIRES:
+        bench.wires(mould.id, _where(mould), HAND, key)
+    elif action.act is Act.DEWAX:
+        bench.end(mould.id, "dewaxed", "Wax out, shell whole.", HAND, key)
+    elif mould.next_tank is not None:
+        bench.dip(mould.id, mould.next_tank, None, HAND, key)
+
+
+def _where(mould: MouldNow) -> str:
+    """What the recipe says about the wire on the newest coat."""
+    wires = zip(
+        mould.recipe.wire_coats, (s for s in mould.recipe.steps if isinstance(s, WireStep)), strict=True
+    )
+    return next((step.where for coat, step in wires if coat == mould.coats_given), "")
