@@ -6,9 +6,11 @@ With COATBELL_TESTS_NOTHING_SKIPPED=1 a missing part is a failure instead.
 from __future__ import annotations
 
 import importlib
+import importlib.util
 import os
 import shutil
 import warnings
+from pathlib import Path
 from types import ModuleType
 from typing import NoReturn
 
@@ -25,6 +27,22 @@ def need(module_name: str) -> ModuleType:
             return importlib.import_module(module_name)
     except ImportError as problem:
         missing(f"{module_name} cannot be loaded ({problem}): install coatbell[test] to run this check.")
+
+
+def need_file(package_name: str, *path: str) -> Path:
+    """A data file that a package carries, without loading the package."""
+    try:
+        spec = importlib.util.find_spec(package_name)
+    except ImportError:
+        spec = None
+    if spec is None or spec.origin is None:
+        missing(f"{package_name} is not installed: install coatbell[test] to run this check.")
+    file = Path(spec.origin).parent.joinpath(*path)
+    if not file.is_file():
+        missing(
+            f"This {package_name} carries no {'/'.join(path)}: install another version to run this check."
+        )
+    return file
 
 
 def need_program(name: str) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.parts import NOTHING_SKIPPED, missing, need, need_program
+from tests.parts import NOTHING_SKIPPED, missing, need, need_file, need_program
 
 ABSENT = "a_part_nobody_has"
 
@@ -39,6 +39,30 @@ def test_only_a_one_forbids_skipping(monkeypatch: pytest.MonkeyPatch, value: str
     monkeypatch.setenv(NOTHING_SKIPPED, value)
     with pytest.raises(pytest.skip.Exception):
         missing("The kettle is cold.")
+
+
+def test_a_file_is_found_without_loading_its_package(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    folder = tmp_path / "heavy_part" / "data"
+    folder.mkdir(parents=True)
+    (folder.parent / "__init__.py").write_text("raise RuntimeError('loaded')\n")
+    (folder / "table.csv").write_text("a\n")
+    monkeypatch.syspath_prepend(str(tmp_path))
+    assert need_file("heavy_part", "data", "table.csv") == folder / "table.csv"
+    assert "heavy_part" not in sys.modules
+
+
+@pytest.mark.parametrize(
+    ("package", "file", "told"),
+    [
+        (ABSENT, "x.csv", f"{ABSENT} is not installed"),
+        (f"{ABSENT}.inner", "x.csv", "not installed"),
+        ("json", "x.csv", "carries no x.csv"),
+    ],
+)
+def test_a_missing_file_is_told(monkeypatch: pytest.MonkeyPatch, package: str, file: str, told: str) -> None:
+    monkeypatch.setenv(NOTHING_SKIPPED, "1")
+    with pytest.raises(pytest.fail.Exception, match=told):
+        need_file(package, file)
 
 
 def test_a_program_is_found_by_its_path() -> None:
