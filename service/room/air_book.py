@@ -1,0 +1,153 @@
+"""The air of one room out of its sensors' readings: five-minute means, combined, gaps held and counted."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.drying.weather import AirSeries
+from service.reading import Quantity, Reading
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+BIN_S = 300
+STALE_AFTER_S = 1800
+"""A sensor drops out of the mean when it has been silent this long."""
+
+MADE_OF = (Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY, Quantity.AIR_SPEED, Quantity.PRESSURE)
+
+
+@dataclass(frozen=True)
+class RoomAir:
+    """A room's air on a five-minute grid.
+
+    time_s: (n,) middle of each five minutes, seconds since 1970; the other arrays match it.
+    measured: where temperature and humidity both came from a sensor that was not stale; elsewhere the last
+    good air is held (or, before the first reading, the first). speed_measured, pressure_measured: likewise.
+    """
+
+    series: AirSeries
+    measured: Mask
+    speed_measured: Mask
+    pressure_measured: Mask
+
+    @property
+    def last_good(self) -> datetime | None:
+        """When temperature and humidity were last measured."""
+        good = np.flatnonzero(self.measured)
+        if not good.size:
+            return None
+        return datetime.fromtimestamp(float(self.series.time_s[good[-1]]), UTC)
+
+    def gap_s(self, start_s: float, end_s: float) -> float:
+        """How much of a span had no measured air."""
+        within = (self.series.time_s >= start_s) & (self.series.time_s <= end_s)
+        return float((within & ~self.measured).sum()) * BIN_S
+
+
+@dataclass
+class _Bins:
+    total: dict[int, float]
+    count: dict[int, int]
+
+
+class AirBook:
+    """Readings of one room's sensors, gathered as they come. Order does not matter."""
+
+    def __init__(self) -> None:
+        self._bins: dict[tuple[Quantity, str], _Bins] = defaultdict(lambda: _Bins({}, {}))
+
+    def add(self, readings: Iterable[Reading]) -> None:
+        for reading in readings:
+            if reading.quantity in MADE_OF:
+                bins = self._bins[reading.quantity, reading.sensor]
+                number = int(reading.at.timestamp() // BIN_S)
+                bins.total[number] = bins.total.get(number, 0.0) + reading.value
+                bins.count[number] = bins.count.get(number, 0) + 1
+
+    def forget_before(self, start: datetime) -> None:
+        """Drop what is older, so that a service that runs for months stays small."""
+        first = int(start.timestamp() // BIN_S)
+        for bins in self._bins.values():
+            for number in [n for n in bins.count if n < first]:
+                del bins.total[number], bins.count[number]
+
+    def air(
+        self, since: datetime, until: datetime, still_air_m_s: float, usual_pressure_pa: float
+    ) -> RoomAir | None:
+        """The room's air from `since` to `until`, or None if it was never measured in that time.
+
+        Where no air speed or pressure was measured, `still_air_m_s` and `usual_pressure_pa` stand in.
+        """
+        first, last = int(since.timestamp() // BIN_S), int(until.timestamp() // BIN_S)
+        numbers = np.arange(first, max(last, first) + 1)
+        temperature, humidity, speed, pressure = (self._combined(q, numbers) for q in MADE_OF)
+        measured = np.isfinite(temperature) & np.isfinite(humidity)
+        if not measured.any():
+            return None
+        series = AirSeries(
+            (numbers.astype(np.float64) + 0.5) * BIN_S,
+            _held(temperature),
+            _held(humidity),
+            np.where(np.isfinite(speed), speed, still_air_m_s),
+            np.where(np.isfinite(pressure), pressure, usual_pressure_pa),
+        )
+        return RoomAir(series, measured, np.isfinite(speed), np.isfinite(pressure))
+
+    def _combined(self, quantity: Quantity, numbers: NDArray[np.int_]) -> Array:
+        """The median over the sensors that speak: one that is off does not pull three along."""
+        rows = [
+            _one_sensor(bins, numbers)
+            for (kind, _), bins in self._bins.items()
+            if kind == quantity and bins.count
+        ]
+        if not rows:
+            return np.full(numbers.size, np.nan)
+        stack = np.stack(rows)
+        out = np.full(numbers.size, np.nan)
+        spoken = np.isfinite(stack).any(axis=0)
+        out[spoken] = np.nanmedian(stack[:, spoken], axis=0)
+        return out
+
+
+def _one_sensor(bins: _Bins, numbers: NDArray[np.int_]) -> Array:
+    """One sensor on the grid: its means, each held until the next or until it counts as stale."""
+    reach = STALE_AFTER_S // BIN_S
+    heard = sorted(n for n in bins.count if numbers[0] - reach <= n <= numbers[-1])
+    out = np.full(numbers.size, np.nan)
+    for n in heard:
+        start = max(n - numbers[0], 0)
+        out[start : n - numbers[0] + reach] = bins.total[n] / bins.count[n]
+    return out
+
+
+def _held(values: Array) -> Array:
+    """The last good value carried on, and the first carried back."""
+    good = np.flatnonzero(np.isfinite(values))
+    return values[good[np.clip(np.searchsorted(good, np.arange(values.size), side="right") - 1, 0, None)]]
+
+
+def ten_minute_means(
+    series: AirSeries, start_s: float, end_s: float
+) -> Sequence[tuple[float, float, float, float]]:
+    """(time_s, temperature_k, humidity, speed_m_s) each ten minutes of a span, for a chart."""
+    edges = np.arange(np.ceil(start_s / 600) * 600, end_s + 1, 600)
+    if edges.size < 2:
+        return []
+    mean = series.mean(edges[:-1], edges[1:])
+    middle = 0.5 * (edges[:-1] + edges[1:])
+    return list(
+        zip(
+            middle.tolist(),
+            mean.temperature_k.tolist(),
+            mean.humidity.tolist(),
+            mean.speed_m_s.tolist(),
+            strict=True,
+        )
+    )

@@ -1,0 +1,53 @@
+"""Whether a room's air suits the coats that hang in it, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from service.records.recipes import AirLimits, CoatKind
+from service.room.progress import Progress
+from service.units import Dimension, Units, show
+
+
+def prime_on(moulds: Iterable[Progress]) -> list[Progress]:
+    """The moulds whose newest coat is a prime: not buried yet, so the room must be held steady for them."""
+    return [
+        p
+        for p in moulds
+        if p.last_step is not None and p.last_step.kind is CoatKind.PRIME and p.ended is None
+    ]
+
+
+def largest_swing_k(moulds: Sequence[Progress]) -> float | None:
+    """The tightest swing that the prime coats now on can stand, by their recipes."""
+    swings = [p.recipe.prime_air.largest_swing_k for p in prime_on(moulds)]
+    asked = [swing for swing in swings if swing is not None]
+    return min(asked) if asked else None
+
+
+def out_of_limits(
+    moulds: Sequence[Progress], temperature_k: float, humidity: float, units: Units
+) -> tuple[str, ...]:
+    """What is wrong with the air for the coats that are on, each said once."""
+    primed = prime_on(moulds)
+    backed = [p for p in moulds if p.dips and p not in primed and p.ended is None]
+    asked = [("prime coats", p.recipe.prime_air) for p in primed] + [
+        ("backup coats", p.recipe.backup_air) for p in backed
+    ]
+    said = (words for who, limits in asked for words in _said(who, limits, temperature_k, humidity, units))
+    return tuple(dict.fromkeys(said))
+
+
+def _said(who: str, limits: AirLimits, temperature_k: float, humidity: float, units: Units) -> Iterable[str]:
+    low, high = limits.lowest_temperature_k, limits.highest_temperature_k
+    now, kind = show(temperature_k, Dimension.TEMPERATURE, units), Dimension.TEMPERATURE
+    if high is not None and temperature_k > high:
+        yield f"Too warm for {who}: {now}, wanted at most {show(high, kind, units)}"
+    if low is not None and temperature_k < low:
+        yield f"Too cold for {who}: {now}, wanted at least {show(low, kind, units)}"
+    low, high = limits.lowest_humidity, limits.highest_humidity
+    now, kind = show(humidity, Dimension.FRACTION, units), Dimension.FRACTION
+    if high is not None and humidity > high:
+        yield f"Too damp for {who}: {now}, wanted at most {show(high, kind, units)}"
+    if low is not None and humidity < low:
+        yield f"Too dry for {who}: {now}, wanted at least {show(low, kind, units)}"

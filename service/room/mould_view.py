@@ -1,0 +1,201 @@
+"""A mould as screens show it: its stage, what comes next and when, and the picture of its coats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import overload
+
+import numpy as np
+
+from service.drying.air import wet_bulb_k
+from service.drying.isotherm import Array
+from service.drying.readiness import coat_needs_below_humidity, shell_needs_below_humidity
+from service.drying.shell import Parameters
+from service.drying.transfer import surface_recovery
+from service.drying.weather import AirSeries
+from service.drying.zone import Limits
+from service.records.facts import CheckBody, EndedBody, Zone
+from service.room.estimate import ZoneEstimate, slowest, would_take_s
+from service.room.progress import Progress, limits_after
+from service.room.room_view import RoomState
+from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, ZoneNow
+
+DRIER_BY = 0.08
+"""How far under the highest humidity that would do the "it would be ready in" is worked out (our choice)."""
+
+
+@dataclass(frozen=True)
+class Waits:
+    """What a mould waits for, as instants; None where there is nothing to wait for, or it cannot be told."""
+
+    least_until: datetime | None
+    longest_until: datetime | None
+    dry_enough: datetime | None
+    held_until: datetime | None
+
+    @property
+    def due(self) -> datetime | None:
+        """When the next dip, or dewax, can be done."""
+        if self.dry_enough is None or self.least_until is None:
+            return None
+        times = [self.dry_enough, self.least_until]
+        return max([*times, self.held_until] if self.held_until else times)
+
+
+def mould_view(
+    p: Progress, zones: tuple[ZoneEstimate, ...], state: RoomState, parameters: Parameters, now: datetime
+) -> MouldNow:
+    """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known."""
+    dewax = p.coats_given >= p.coats_total
+    waits = _waits(p, zones, dewax)
+    stage = _stage(p, waits.due, now)
+    slow = slowest(zones, dewax) if zones else None
+    step = p.next_step
+    ended = p.ended.body if p.ended else None
+    return MouldNow(
+        id=p.mould_id,
+        name=p.body.name,
+        piece=p.body.piece,
+        customer=p.body.customer,
+        hook=p.body.hook,
+        room=state.room,
+        wanted_by=p.body.wanted_by,
+        recipe=p.recipe,
+        stage=stage,
+        started_at=p.started_at,
+        ended_at=p.ended.at if p.ended else None,
+        outcome=ended.outcome if isinstance(ended, EndedBody) else None,
+        coats_given=p.coats_given,
+        coats_total=p.coats_total,
+        last_dip_at=p.last_dip.at if p.last_dip else None,
+        last_dip_number=p.last_dip.number if p.last_dip else None,
+        next_coat=p.coats_given + 1 if step else None,
+        next_kind=step.kind if step else None,
+        next_tank=step.tank if step else None,
+        wires_due=p.wires_due,
+        due_at=waits.due if stage is not Stage.ENDED else None,
+        least_wait_until=waits.least_until,
+        longest_wait_until=waits.longest_until,
+        never=_never(p, zones, state, parameters, now) if stage in (Stage.DRYING, Stage.FINAL_DRY) else None,
+        held_by=p.body.zones[slow].name if slow is not None and len(zones) > 1 else None,
+        hand_check=_felt(p),
+        guessing_since=state.guessing_since,
+        layers=_layers(p, zones[slow] if slow is not None else None),
+        zones=_zones(p, zones, slow, state.air.series if state.air else None, now),
+    )
+
+
+def _waits(p: Progress, zones: tuple[ZoneEstimate, ...], dewax: bool) -> Waits:
+    if p.last_dip is None or p.last_step is None:
+        return Waits(p.started_at, None, p.started_at, None)
+    least = p.recipe.final_dry.least_wait_s if dewax else p.last_step.least_wait_s
+    longest = None if dewax else p.last_step.longest_wait_s
+    times = [zone.dry_s if dewax else zone.ready_s for zone in zones]
+    known = [t for t in times if t is not None]
+    dry_enough = _instant(max(known)) if zones and len(known) == len(times) else None
+    since = p.last_dip.at
+    return Waits(
+        since + timedelta(seconds=least),
+        since + timedelta(seconds=longest) if longest is not None else None,
+        dry_enough,
+        p.held_until,
+    )
+
+
+def _stage(p: Progress, due: datetime | None, now: datetime) -> Stage:
+    if p.ended:
+        return Stage.ENDED
+    if not p.dips:
+        return Stage.TO_DIP
+    reached = due is not None and due <= now
+    if p.next_step is None:
+        return Stage.DRY if reached else Stage.FINAL_DRY
+    if not reached:
+        return Stage.DRYING
+    return Stage.TO_WIRE if p.wires_due else Stage.READY
+
+
+def _felt(p: Progress) -> str | None:
+    check = p.newest_check
+    return check.body.verdict if check and isinstance(check.body, CheckBody) else None
+
+
+def _never(
+    p: Progress, zones: tuple[ZoneEstimate, ...], state: RoomState, parameters: Parameters, now: datetime
+) -> NotAtThisHumidity | None:
+    """Whether the air to come is too damp for the limit, and what would do; None if it is not, or not known."""
+    limits = limits_after(p.recipe, p.coats_given)
+    dewax = p.coats_given >= p.coats_total
+    waiting = [z for z in zones if (z.dry_s if dewax else z.ready_s) is None]
+    if not waiting or state.to_come is None:
+        return None
+    series = state.to_come.series
+    humidity = float(series.mean(series.time_s[:1], series.time_s[-1:]).humidity[0])
+    needs = _needs_below(zones[0], limits, dewax, parameters)
+    if humidity < needs:
+        return None
+    would_do = max(needs - DRIER_BY, 0.05)
+    states = [z.state for z in waiting]
+    takes = would_take_s(states, series, now.timestamp(), would_do, limits, parameters)
+    return NotAtThisHumidity(humidity, needs, would_do, takes) if takes is not None else None
+
+
+def _needs_below(zone: ZoneEstimate, limits: Limits, dewax: bool, parameters: Parameters) -> float:
+    if dewax:
+        return shell_needs_below_humidity(limits.water_share, zone.state.coats, parameters.isotherm)
+    return coat_needs_below_humidity(limits.ready_saturation, zone.state.coats[-1], parameters.isotherm)
+
+
+def _layers(p: Progress, zone: ZoneEstimate | None) -> tuple[Layer, ...]:
+    """Coats given as wet as they are in the slowest zone, then those still to come."""
+    wet = zone.state.coat_saturations.tolist() if zone else []
+    return tuple(
+        Layer(
+            number,
+            step.kind,
+            step.thickness_m,
+            wet[number - 1] if number <= len(wet) else None,
+            p.wired(number) or (number > p.coats_given and p.recipe.wires_after(number)),
+        )
+        for number, step in enumerate(p.recipe.coats, 1)
+    )
+
+
+def _zones(
+    p: Progress, zones: tuple[ZoneEstimate, ...], slow: int | None, air: AirSeries | None, now: datetime
+) -> tuple[ZoneNow, ...]:
+    if air is None:
+        return ()
+    here = air.at(np.array([now.timestamp()]))
+    wet_bulb = wet_bulb_k(here.temperature_k, here.humidity, here.pressure_pa)
+    return tuple(
+        _zone(asked, zone, i == slow, here.temperature_k, wet_bulb)
+        for i, (asked, zone) in enumerate(zip(p.body.zones, zones, strict=False))
+    )
+
+
+def _zone(asked: Zone, zone: ZoneEstimate, is_slowest: bool, air_k: Array, wet_bulb: Array) -> ZoneNow:
+    state = zone.state
+    recovery = float(surface_recovery(np.array([state.surface_k]), air_k, wet_bulb)[0])
+    return ZoneNow(
+        name=asked.name,
+        kind=asked.kind,
+        newest_saturation=state.newest_saturation,
+        coat_saturations=tuple(state.coat_saturations.tolist()),
+        water_kg_m2=state.water_kg_m2,
+        water_share=state.water_share,
+        surface_temperature_k=state.surface_k,
+        surface_recovery=recovery,
+        ready_at=_instant(zone.ready_s),
+        dry_at=_instant(zone.dry_s),
+        slowest=is_slowest,
+    )
+
+
+@overload
+def _instant(seconds: float) -> datetime: ...
+@overload
+def _instant(seconds: float | None) -> datetime | None: ...
+def _instant(seconds: float | None) -> datetime | None:
+    return None if seconds is None else datetime.fromtimestamp(seconds, UTC)

@@ -1,0 +1,140 @@
+"""How far a mould is, from its recipe and the facts that hold. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from service.drying.history import Dip, Life
+from service.drying.shell import Coat, Pocket, ZoneShape
+from service.drying.zone import Limits
+from service.records.facts import (
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    MouldBody,
+    WiresBody,
+    Zone,
+    ZoneKind,
+    live,
+)
+from service.records.recipes import CoatStep, Recipe
+
+HELD_AFTER_DAMP = timedelta(minutes=30)
+"""A hand that felt it still damp holds the next dip back this long (our choice; the estimate stays as it is)."""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A mould's life so far: the facts that hold, sorted out."""
+
+    mould_id: int
+    body: MouldBody
+    started_at: datetime
+    dips: tuple[Fact, ...]
+    wires: tuple[Fact, ...]
+    checks: tuple[Fact, ...]
+    ended: Fact | None
+
+    @property
+    def recipe(self) -> Recipe:
+        return self.body.recipe
+
+    @property
+    def coats_given(self) -> int:
+        return len(self.dips)
+
+    @property
+    def coats_total(self) -> int:
+        return len(self.recipe.coats)
+
+    @property
+    def next_step(self) -> CoatStep | None:
+        """The coat asked for next, or None once all are on."""
+        return self.recipe.coats[self.coats_given] if self.coats_given < self.coats_total else None
+
+    @property
+    def last_step(self) -> CoatStep | None:
+        """What the recipe asks of the newest coat."""
+        return _step(self.recipe, self.coats_given) if self.dips else None
+
+    @property
+    def last_dip(self) -> Fact | None:
+        return self.dips[-1] if self.dips else None
+
+    @property
+    def wires_due(self) -> bool:
+        """Whether reinforcement wire is asked for on the newest coat and not recorded yet."""
+        return self.recipe.wires_after(self.coats_given) and not self.wired(self.coats_given)
+
+    def wired(self, coat: int) -> bool:
+        return any(isinstance(f.body, WiresBody) and f.body.after_coat == coat for f in self.wires)
+
+    @property
+    def newest_check(self) -> Fact | None:
+        """What a hand felt last, since the last dip."""
+        since = self.last_dip.at if self.last_dip else self.started_at
+        felt = [fact for fact in self.checks if fact.at >= since]
+        return felt[-1] if felt else None
+
+    @property
+    def held_until(self) -> datetime | None:
+        """Until when a hand that felt it damp holds the next dip back."""
+        check = self.newest_check
+        if check is None or not isinstance(check.body, CheckBody) or check.body.verdict != "still damp":
+            return None
+        return check.at + HELD_AFTER_DAMP
+
+
+def progress(mould_id: int, facts: list[Fact]) -> Progress:
+    """Sort out all facts of one mould. Raises ValueError if none of them says what the mould is."""
+    held = live(facts)
+    about = next((f for f in held if isinstance(f.body, MouldBody)), None)
+    if about is None or not isinstance(about.body, MouldBody):
+        raise ValueError(f"mould {mould_id} has no fact that says what it is")
+    first = next(f for f in facts if isinstance(f.body, MouldBody))
+    return Progress(
+        mould_id,
+        about.body,
+        first.at,
+        tuple(f for f in held if isinstance(f.body, DipBody)),
+        tuple(f for f in held if isinstance(f.body, WiresBody)),
+        tuple(f for f in held if isinstance(f.body, CheckBody)),
+        next((f for f in held if isinstance(f.body, EndedBody)), None),
+    )
+
+
+def lives(p: Progress, until_s: float) -> list[Life]:
+    """The life of each zone, for the drying computation. Times are seconds since 1970 (UTC)."""
+    dips = tuple(_dip(p.recipe, number, fact) for number, fact in enumerate(p.dips, 1))
+    return [Life(zone_shape(zone), dips, until_s) for zone in p.body.zones]
+
+
+def limits_after(recipe: Recipe, coat: int) -> Limits:
+    """What is waited for once `coat` coats are on: the next dip, or with the last coat on, dewax."""
+    share = recipe.final_dry.water_limit if coat >= len(recipe.coats) else float("inf")
+    return Limits(_step(recipe, coat).ready_saturation, share)
+
+
+def zone_shape(zone: Zone) -> ZoneShape:
+    """A zone as the drying computation sees it."""
+    pocket = None
+    if zone.kind is ZoneKind.POCKET:
+        mouth = zone.mouth_m or zone.width_m
+        pocket = Pocket(zone.depth_m or mouth, mouth, round_hole=not zone.slot)
+    return ZoneShape(zone.height_m, zone.width_m, pocket)
+
+
+def coat_of(step: CoatStep) -> Coat:
+    return Coat(step.thickness_m, step.porosity, step.dry_density_kg_m3)
+
+
+def _dip(recipe: Recipe, number: int, fact: Fact) -> Dip:
+    step = _step(recipe, number)
+    return Dip(fact.at.timestamp(), coat_of(step), step.immersion_s, limits_after(recipe, number))
+
+
+def _step(recipe: Recipe, coat: int) -> CoatStep:
+    """What the recipe asks of coat number `coat`; one more than asked is like the last."""
+    return recipe.coats[min(coat, len(recipe.coats)) - 1]

@@ -1,0 +1,137 @@
+"""A room as screens show it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from service.drying.air import standard_pressure_pa
+from service.reading import Quantity
+from service.records.shop_facts import Room, Site
+from service.room.air_book import RoomAir, ten_minute_means
+from service.room.air_forecast import AirForecast
+from service.room.limits import out_of_limits, prime_on
+from service.room.progress import Progress
+from service.room.views import AirPoint, Freshness, RoomNow, SensorNow
+from service.units import Units
+
+DAY = timedelta(hours=24)
+FRESHEST_FIRST = (Freshness.FRESH, Freshness.LATE, Freshness.STALE, Freshness.NEVER)
+
+
+@dataclass(frozen=True)
+class RoomState:
+    """A room's air so far and to come; None where it was never measured."""
+
+    room: Room
+    air: RoomAir | None
+    to_come: AirForecast | None
+    sensors: tuple[SensorNow, ...]
+
+    @property
+    def freshness(self) -> Freshness:
+        """Of the room's temperature and humidity together: as fresh as the staler of the two."""
+        needed = (Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY)
+        return max((self._freshness_of(q) for q in needed), key=FRESHEST_FIRST.index)
+
+    def _freshness_of(self, quantity: Quantity) -> Freshness:
+        speaking = [s.freshness for s in self.sensors if any(q is quantity for q, _, _ in s.values)]
+        return min(speaking, key=FRESHEST_FIRST.index, default=Freshness.NEVER)
+
+    @property
+    def last_good(self) -> datetime | None:
+        """When temperature and humidity were last both heard."""
+        newest = []
+        for quantity in (Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY):
+            heard = [at for s in self.sensors for q, _, at in s.values if q is quantity]
+            newest.append(max(heard, default=None))
+        heard_both = [at for at in newest if at is not None]
+        if len(heard_both) == len(newest):
+            return min(heard_both)
+        return self.air.last_good if self.air else None
+
+    @property
+    def guessing_since(self) -> datetime | None:
+        """The last good air, where the estimate goes on without fresh readings."""
+        return self.last_good if self.freshness in (Freshness.STALE, Freshness.NEVER) else None
+
+
+def usual_pressure_pa(site: Site | None) -> float:
+    """What a barometer would show on an average day at the site's altitude."""
+    return float(standard_pressure_pa(site.altitude_m if site else 0.0))
+
+
+def room_view(state: RoomState, moulds: Sequence[Progress], site: Site | None, now: datetime) -> RoomNow:
+    """Everything a screen says of a room at `now`; `moulds` are those that hang in it."""
+    units = site.units if site else Units.METRIC
+    temperature, humidity, speed, pressure = _air_now(state, now)
+    wrong: tuple[str, ...] = ()
+    if temperature is not None and humidity is not None and state.guessing_since is None:
+        wrong = out_of_limits(moulds, temperature, humidity, units)
+    return RoomNow(
+        room=state.room,
+        freshness=state.freshness,
+        last_good=state.last_good,
+        temperature_k=temperature,
+        humidity=humidity,
+        speed_m_s=speed,
+        speed_measured=bool(state.air is not None and state.air.speed_measured[-1]),
+        pressure_pa=pressure if pressure is not None else usual_pressure_pa(site),
+        pressure_measured=bool(state.air is not None and state.air.pressure_measured[-1]),
+        swing_k=_swing_k(state.air, moulds, now),
+        prime_on=bool(prime_on(moulds)),
+        out_of_limits=wrong,
+        last_day=_last_day(state.air, now),
+        forecast=_forecast(state.to_come),
+        forecast_how=state.to_come.how if state.to_come else "",
+        sensors=state.sensors,
+    )
+
+
+def _air_now(
+    state: RoomState, now: datetime
+) -> tuple[float | None, float | None, float | None, float | None]:
+    if state.air is None:
+        return None, None, None, None
+    here = state.air.series.at(np.array([now.timestamp()]))
+    return tuple(float(value[0]) for value in here)  # type: ignore[return-value]
+
+
+def _swing_k(air: RoomAir | None, moulds: Sequence[Progress], now: datetime) -> float | None:
+    """Largest less smallest measured temperature since the first prime coat now on, or over 24 h."""
+    if air is None:
+        return None
+    dips = [p.dips[0].at for p in prime_on(moulds)]
+    since = max(min(dips, default=now - DAY), now - DAY).timestamp()
+    inside = air.measured & (air.series.time_s >= since)
+    if not inside.any():
+        return None
+    return float(np.ptp(air.series.temperature_k[inside]))
+
+
+def _last_day(air: RoomAir | None, now: datetime) -> tuple[AirPoint, ...]:
+    """Measured air only: a gap stays a gap."""
+    if air is None:
+        return ()
+    first = max((now - DAY).timestamp(), float(air.series.time_s[0]))
+    points = ten_minute_means(air.series, first, now.timestamp())
+    measured = (
+        np.interp([p[0] for p in points], air.series.time_s, air.measured.astype(float)) if points else []
+    )
+    return tuple(_point(p) for p, good in zip(points, measured, strict=True) if good > 0.5)
+
+
+def _forecast(to_come: AirForecast | None) -> tuple[AirPoint, ...]:
+    if to_come is None:
+        return ()
+    s = to_come.series
+    columns = (s.time_s, s.temperature_k, s.humidity, s.speed_m_s)
+    two_days = s.time_s <= s.time_s[0] + 2 * DAY.total_seconds()
+    return tuple(_point(p) for p in zip(*(c[two_days].tolist() for c in columns), strict=True))
+
+
+def _point(values: Sequence[float]) -> AirPoint:
+    return AirPoint(datetime.fromtimestamp(values[0], UTC), *values[1:])

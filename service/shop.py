@@ -1,0 +1,359 @@
+"""The shop: everything a page or a program may ask of it or tell it. The only thing `api` talks to."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Literal
+
+from service.changes import Changes
+from service.clock import Clock
+from service.errors import BadInput, NotFound
+from service.reading import Rejected
+from service.records.facts import (
+    AnyBody,
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    MouldBody,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+    WithdrawnBody,
+    live,
+)
+from service.records.outbox import AlertRow
+from service.records.recipe_files import RecipeShelf
+from service.records.shop_facts import Room, Site
+from service.records.store import Records
+from service.room.audit import coat_audits, dryness_chart
+from service.room.estimate import play
+from service.room.keeper import Keeper, Seen
+from service.room.mould_view import mould_view
+from service.room.progress import Progress, progress
+from service.room.room_view import RoomState
+from service.room.rules import check_correction, check_dip, check_not_ended, check_time, check_withdrawal
+from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
+from service.settings import Settings
+
+NO_MOULD = "Look for it on the board, or in the list of all moulds."
+
+
+class Shop:
+    """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
+
+    troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient.
+    """
+
+    def __init__(
+        self,
+        records: Records,
+        keeper: Keeper,
+        shelf: RecipeShelf,
+        clock: Clock,
+        settings: Settings,
+        troubles: Callable[[datetime], Sequence[Trouble]] = lambda now: (),
+        test_message: Callable[[], list[str]] = list,
+        demo: bool = False,
+        speed: float = 1.0,
+    ) -> None:
+        self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
+        self.demo, self.speed = demo, speed
+        self.changes = Changes()
+        self._keeper = keeper
+        self._troubles = troubles
+        self._test_message = test_message
+        self._looking = threading.RLock()
+        self._board: Board | None = None
+
+    # What it is asked
+
+    def refresh(self) -> Board:
+        """Look at everything anew; pages hear of it if anything changed."""
+        with self._looking:
+            now = self.clock.now()
+            board = self._compose(self._keeper.look(now), now)
+            before = self._board
+            if before is None or replace(board, at=before.at) != before:
+                board = replace(board, version=self.changes.version + 1)
+                self._board = board
+                self.changes.bump()
+            else:
+                self._board = replace(before, at=now)
+            return self._board
+
+    def _compose(self, seen: Seen, now: datetime) -> Board:
+        return Board(
+            at=now,
+            site=self.site(),
+            demo=self.demo,
+            speed=self.speed,
+            rooms=seen.rooms,
+            moulds=tuple(sorted(seen.moulds, key=_urgency)),
+            troubles=tuple(self._troubles(now)),
+            version=self.changes.version,
+        )
+
+    def board(self) -> Board:
+        """The board as of the last look."""
+        return self._board or self.refresh()
+
+    def mould(self, mould_id: int) -> MouldNow:
+        """One mould, ended ones too. Raises NotFound."""
+        found = next((m for m in self.board().moulds if m.id == mould_id), None)
+        return found or self._ended_view(self._progress(mould_id))
+
+    def all_moulds(self) -> list[MouldNow]:
+        """Those in the room as on the board, then the ended ones, newest first."""
+        ended = [self._ended_view(self._progress(i)) for i in self.records.mould_ids(ended=True)]
+        return [*self.board().moulds, *sorted(ended, key=lambda m: m.ended_at or m.started_at, reverse=True)]
+
+    def _ended_view(self, p: Progress) -> MouldNow:
+        state = RoomState(self._room(p.body.room_id), None, None, ())
+        return mould_view(p, (), state, self.settings.parameters, self.clock.now())
+
+    def audit(self, mould_id: int) -> Audit:
+        """A mould's whole life, computed anew from its facts and the air that was recorded. Raises NotFound."""
+        facts = self._facts(mould_id)
+        p = progress(mould_id, facts)
+        until = p.ended.at if p.ended else self.clock.now()
+        air = self._keeper.past_air(self._room(p.body.room_id), self.site(), p.started_at, until)
+        end_s = max([until.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
+        played = play(p, air.series, self.settings.parameters, end_s) if air and p.dips else []
+        return Audit(
+            now=self.mould(mould_id),
+            coats=coat_audits(p, played, air, end_s),
+            facts=tuple(facts),
+            chart=dryness_chart(p, played, air, end_s),
+            chain_intact=self.records.verify_chain() is None,
+        )
+
+    def sensors(self) -> list[SensorNow]:
+        return self._keeper.sensors_now(self.clock.now())
+
+    def rejects(self, limit: int) -> list[Rejected]:
+        return self.records.rejects(limit)
+
+    def alerts(self, limit: int) -> list[AlertRow]:
+        return self.records.recent_alerts(limit)
+
+    def site(self) -> Site | None:
+        return self.records.site()
+
+    def rooms(self) -> list[Room]:
+        return self.records.rooms()
+
+    def tanks(self) -> list[str]:
+        """Every tank a recipe names or a dip came from."""
+        asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
+        return _once([*asked, *(f.body.tank for f in self._open_facts() if isinstance(f.body, DipBody))])
+
+    def hands(self) -> list[str]:
+        """Everybody who recorded something for a mould still here."""
+        return _once([fact.hand for fact in self._open_facts() if fact.hand])
+
+    def send_test_message(self) -> list[str]:
+        """Send a test message to every recipient; one line each of how it went."""
+        return self._test_message()
+
+    # What it is told: the shop itself
+
+    def save_site(self, site: Site) -> None:
+        self.records.save_site(site)
+        self.refresh()
+
+    def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room:
+        room = self.records.add_room(name, still_air_m_s)
+        self._reopen()
+        return room
+
+    def change_room(self, room: Room) -> None:
+        self.records.change_room(room)
+        self._reopen()
+
+    def place_sensor(self, name: str, room_id: int | None) -> None:
+        """Say where a sensor hangs; its readings count for that room, those it sent before too."""
+        if room_id is not None:
+            self._room(room_id)
+        self.records.place_sensor(name, room_id)
+        self._reopen()
+
+    def _reopen(self) -> None:
+        with self._looking:
+            self._keeper.open_books(self.clock.now())
+            self.refresh()
+
+    # What it is told: moulds
+
+    def start_mould(self, body: MouldBody, hand: str, key: str, at: datetime | None = None) -> MouldNow:
+        """Hang up a wax. Raises NotFound for an unknown room, BadInput for a time to come."""
+        now = self.clock.now()
+        self._room(body.room_id)
+        if at is not None and at > now:
+            raise BadInput("start_in_future", "That time has not come yet.", "Leave it at now.", "at")
+        fact = self.records.append(None, body, at or now, hand, key=key)
+        self.refresh()
+        return self.mould(fact.mould_id)
+
+    def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow:
+        """Correct what a mould is: name, zones, hook, wanted-by date. Its recipe stays as it was."""
+        p = self._progress(mould_id)
+        self._room(body.room_id)
+        about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
+        kept = body.model_copy(update={"recipe": p.recipe})
+        self.records.append(mould_id, kept, about.at, hand, replaces=about.number, key=key)
+        self.refresh()
+        return self.mould(mould_id)
+
+    def dip(
+        self,
+        mould_id: int,
+        tank: str,
+        at: datetime | None,
+        hand: str,
+        key: str,
+        early_reason: str | None = None,
+        coat: int | None = None,
+    ) -> Fact:
+        """Record a dip. Raises Conflict "dip_early" or "wires_first" where a reason is wanted, and see `rules`."""
+        with self._looking:
+            if (told := self._told_before(key, mould_id)) is not None:
+                return told
+            now = self.clock.now()
+            p, seen = self._progress(mould_id), self._seen_now(mould_id)
+            step = check_dip(p, coat, at or now, now, seen, early_reason)
+            body = DipBody(
+                coat=p.coats_given + 1,
+                coat_kind=step.kind,
+                tank=tank or step.tank,
+                early_reason=early_reason or None,
+            )
+            return self._write(mould_id, body, at or now, hand, key)
+
+    def _seen_now(self, mould_id: int) -> MouldNow:
+        """The mould as it is this minute, not as the last look left it."""
+        self.refresh()
+        return self.mould(mould_id)
+
+    def wires(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
+        """Record that reinforcement wire was set on the newest coat."""
+        p = self._progress(mould_id)
+        if not p.dips:
+            raise BadInput(
+                "no_coat_yet", "Wires go on a coat, and there is none yet.", "Record the first dip first."
+            )
+        return self._add(mould_id, WiresBody(after_coat=p.coats_given, text=text), at, hand, key, "wires")
+
+    def check(
+        self,
+        mould_id: int,
+        verdict: Literal["still damp", "dry"],
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        """Record what a hand felt, in one zone or all over."""
+        names = [z.name for z in self._progress(mould_id).body.zones]
+        if zone is not None and zone not in names:
+            raise BadInput(
+                "zone_unknown", f"There is no “{zone}” on this mould.", f"It has: {', '.join(names)}.", "zone"
+            )
+        return self._add(mould_id, CheckBody(verdict=verdict, zone=zone), at, hand, key, "check")
+
+    def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
+        return self._add(mould_id, NoteBody(text=text), at, hand, key, "note", after_end=True)
+
+    def weigh(self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None) -> Fact:
+        return self._add(mould_id, WeightBody(mass_kg=mass_kg), at, hand, key, "weight")
+
+    def end(
+        self,
+        mould_id: int,
+        outcome: Literal["dewaxed", "failed", "scrapped"],
+        text: str,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        """The mould leaves the shell room."""
+        return self._add(mould_id, EndedBody(outcome=outcome, text=text), at, hand, key, "end")
+
+    def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
+        """Take a fact back. It stays in the ledger, marked as withdrawn."""
+        fact = self.records.fact(fact_number)
+        if (told := self._told_before(key, fact.mould_id)) is not None:
+            return told
+        check_withdrawal(self._progress(fact.mould_id), fact)
+        return self._write(fact.mould_id, WithdrawnBody(text=text), self.clock.now(), hand, key, fact_number)
+
+    def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
+        """Put a new fact in the place of an old one of the same kind."""
+        fact = self.records.fact(fact_number)
+        if (told := self._told_before(key, fact.mould_id)) is not None:
+            return told
+        check_correction(self._progress(fact.mould_id), fact, body, at, self.clock.now())
+        return self._write(fact.mould_id, body, at, hand, key, fact_number)
+
+    # Helpers
+
+    def _add(
+        self,
+        mould_id: int,
+        body: AnyBody,
+        at: datetime | None,
+        hand: str,
+        key: str,
+        what: str,
+        after_end: bool = False,
+    ) -> Fact:
+        if (told := self._told_before(key, mould_id)) is not None:
+            return told
+        p, now = self._progress(mould_id), self.clock.now()
+        if not after_end:
+            check_not_ended(p)
+        check_time(p, at or now, now, what)
+        return self._write(mould_id, body, at or now, hand, key)
+
+    def _told_before(self, key: str, mould_id: int) -> Fact | None:
+        """The fact this key already made: a second press changes nothing."""
+        return next((f for f in self.records.facts(mould_id) if key and f.key == key), None)
+
+    def _write(
+        self, mould_id: int, body: AnyBody, at: datetime, hand: str, key: str, replaces: int | None = None
+    ) -> Fact:
+        fact = self.records.append(mould_id, body, at, hand, replaces=replaces, key=key)
+        self.refresh()
+        return fact
+
+    def _facts(self, mould_id: int) -> list[Fact]:
+        facts = self.records.facts(mould_id)
+        if not facts:
+            raise NotFound("mould_unknown", f"There is no mould number {mould_id}.", NO_MOULD)
+        return facts
+
+    def _progress(self, mould_id: int) -> Progress:
+        return progress(mould_id, self._facts(mould_id))
+
+    def _room(self, room_id: int) -> Room:
+        found = next((room for room in self.rooms() if room.id == room_id), None)
+        if found is None:
+            raise NotFound(
+                "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
+            )
+        return found
+
+    def _open_facts(self) -> list[Fact]:
+        return [fact for i in self.records.mould_ids(ended=False) for fact in self.records.facts(i)]
+
+
+def _urgency(mould: MouldNow) -> tuple[bool, float, str]:
+    """Due first, then by when; what cannot be told comes last."""
+    return (mould.due_at is None, mould.due_at.timestamp() if mould.due_at else 0.0, mould.name)
+
+
+def _once(words: Sequence[str]) -> list[str]:
+    return list(dict.fromkeys(words))
