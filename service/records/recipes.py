@@ -93,4 +93,3 @@ class Recipe(Part):
             elif isinstance(step, WireStep):
                 found.append(given)
         return tuple(found)
-

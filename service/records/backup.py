@@ -1,0 +1,142 @@
+"""Nightly copies of the records, and the way back from one. SQLite only."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+
+from service.errors import BadInput, NotFound, Unavailable
+from service.records.base_store import BaseStore
+from service.records.database_errors import damaged, files_in_words, in_words
+from service.records.utc import in_utc
+
+PATTERN = "coatbell-????????T??????Z.db"
+COMPANIONS = ("", "-wal", "-shm")  # a SQLite file and what it keeps beside it
+
+
+class BackUpStore(BaseStore):
+    def back_up(self, folder: Path, keep: int = 14) -> Path:
+        """Copy the records into `folder` while they are in use; the newest `keep` copies stay. Returns the copy.
+
+        The copy is read through before it counts, and only then are old ones removed: a damaged file never pushes
+        out a good copy. Raises Unavailable: ``disk_full``, ``database_damaged``, ``database_read_only``, and
+        ``back_up_elsewhere`` on PostgreSQL.
+        """
+        source = self._database.file
+        if source is None:
+            raise Unavailable(
+                "back_up_elsewhere",
+                "Coatbell does not back up PostgreSQL by itself.",
+                "Run pg_dump every night on the machine that holds the database.",
+            )
+        with self._database.errors_told(), files_in_words(folder):
+            folder.mkdir(parents=True, exist_ok=True)
+            copy = _copy(source, folder, self._clock.now())
+            _thin_out(folder, copy, keep)
+        return copy
+
+
+def back_ups(folder: Path) -> list[Path]:
+    """The copies in `folder`, oldest first."""
+    return sorted(folder.glob(PATTERN))
+
+
+def restore(file: Path, copy: Path, now: datetime) -> Path | None:
+    """Put `copy` in the place of the records `file`; coatbell must be stopped. Returns where the old file is kept.
+
+    The old file is moved aside and never overwritten. Raises NotFound when `copy` is not there, BadInput when it
+    cannot be read through: then nothing is moved.
+    """
+    if not copy.is_file():
+        raise NotFound("no_such_back_up", f"There is no back-up {copy}.", "Choose one that is there.")
+    if not _sound(copy):
+        raise BadInput("back_up_damaged", f"The back-up {copy} is damaged itself.", "Choose an older one.")
+    with files_in_words(file):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        fresh = file.with_name(f"{file.name}.part")
+        shutil.copyfile(copy, fresh)
+        aside = _move_aside(file, now)
+        _put(fresh, file)
+    return aside
+
+
+def _copy(source: Path, folder: Path, now: datetime) -> Path:
+    part = folder / "unfinished.part"
+    part.unlink(missing_ok=True)
+    try:
+        with in_words(str(folder)):
+            _copy_pages(source, part)
+        if not _sound(part):
+            raise _bad_copy(folder) if _sound(source) else damaged(str(source))
+        return _put(part, folder / f"coatbell-{_stamp(now)}.db")
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _copy_pages(source: Path, part: Path) -> None:
+    with closing(_reading(source)) as origin, closing(sqlite3.connect(part)) as target:
+        origin.backup(target)
+        target.execute("PRAGMA journal_mode=DELETE")  # one file, with nothing beside it
+
+
+def _sound(file: Path) -> bool:
+    """Whether every page can be read and coatbell's facts are in it."""
+    try:
+        with closing(_reading(file)) as connection:
+            connection.execute("SELECT 1 FROM facts LIMIT 1")
+            return bool(connection.execute("PRAGMA quick_check(1)").fetchone() == ("ok",))
+    except sqlite3.DatabaseError:
+        return False
+
+
+def _reading(file: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)
+
+
+def _bad_copy(folder: Path) -> Unavailable:
+    return Unavailable(
+        "back_up_failed",
+        f"A copy was written to {folder} but cannot be read back. The records themselves are sound.",
+        "Check the disk that holds the back-ups, or use another.",
+    )
+
+
+def _put(part: Path, place: Path) -> Path:
+    """Let a finished file take its place, so that it is whole after a power cut too."""
+    _to_disk(part)
+    os.replace(part, place)
+    _to_disk(place.parent)
+    return place
+
+
+def _to_disk(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _thin_out(folder: Path, newest: Path, keep: int) -> None:
+    others = [copy for copy in back_ups(folder) if copy != newest]
+    for old in others[: max(len(others) - max(keep, 1) + 1, 0)]:
+        old.unlink()
+
+
+def _move_aside(file: Path, now: datetime) -> Path | None:
+    aside = file.with_name(f"{file.name}.kept-{_stamp(now)}")
+    while aside.exists():
+        aside = aside.with_name(f"{aside.name}x")
+    for end in COMPANIONS:
+        part = file.with_name(file.name + end)
+        if part.exists():
+            part.rename(aside.with_name(aside.name + end))
+    return aside if aside.exists() else None
+
+
+def _stamp(now: datetime) -> str:
+    return f"{in_utc(now):%Y%m%dT%H%M%SZ}"

@@ -1,0 +1,121 @@
+"""What a database or a disk complains about, said in the shop's words."""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlalchemy.exc import SQLAlchemyError, StatementError
+
+from service.errors import Conflict, ShopError, Unavailable
+
+FULL = {sqlite3.SQLITE_FULL, "53100"}
+DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, "XX001", "XX002"}
+READ_ONLY = {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, "25006", "42501"}
+BUSY = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, "55P03", "57014"}
+UNFIT = {sqlite3.SQLITE_CONSTRAINT, "23502", "23503", "23505", "23514"}
+
+
+@contextmanager
+def in_words(where: str) -> Iterator[None]:
+    """Turn whatever the database raises into a ShopError; `where` names the database, without a password."""
+    try:
+        yield
+    except (SQLAlchemyError, sqlite3.Error) as error:
+        raise translated(error, where) from error
+
+
+def translated(error: Exception, where: str) -> ShopError:
+    """The ShopError for a database error."""
+    cause = error.orig if isinstance(error, StatementError) and error.orig is not None else error
+    if isinstance(cause, ShopError):
+        return cause
+    code = _code(cause)
+    if code in FULL:
+        return disk_full(where)
+    if code in DAMAGED:
+        return damaged(where)
+    if code in READ_ONLY:
+        return read_only(where)
+    if code in BUSY:
+        return busy(where)
+    if code in UNFIT:
+        return Conflict(
+            "does_not_fit",
+            "That does not fit what is already recorded, so nothing was written.",
+            "Load the page again and look at what is there now.",
+        )
+    return away(where, cause)
+
+
+@contextmanager
+def files_in_words(path: Path) -> Iterator[None]:
+    """Turn an OSError about writing at `path` into a ShopError."""
+    try:
+        yield
+    except OSError as error:
+        no_room = error.errno in (errno.ENOSPC, errno.EDQUOT)
+        raise (disk_full(str(path)) if no_room else read_only(str(path))) from error
+
+
+def disk_full(where: str) -> Unavailable:
+    return Unavailable(
+        "disk_full",
+        f"The disk is full, so this could not be written to {where}.",
+        "Make room on the disk and do it again. Everything recorded before is still there.",
+    )
+
+
+def damaged(where: str) -> Unavailable:
+    return Unavailable(
+        "database_damaged",
+        f"The records in {where} are damaged, so nothing more is written to them.",
+        "Stop coatbell, move that file aside and keep it, copy the newest back-up to its place, and start again.",
+    )
+
+
+def read_only(where: str) -> Unavailable:
+    return Unavailable(
+        "database_read_only",
+        f"Coatbell may not write to {where}.",
+        "Let the user that runs coatbell write to that file and its folder, or choose another data folder.",
+    )
+
+
+def busy(where: str) -> Unavailable:
+    return Unavailable(
+        "database_busy",
+        f"Another program is holding the records in {where}.",
+        "Close it, then do it again.",
+    )
+
+
+def newer(where: str) -> Unavailable:
+    return Unavailable(
+        "database_newer",
+        f"The records in {where} were written by a newer coatbell than this one.",
+        "Start the newer coatbell, or bring back a back-up made before it was put in.",
+    )
+
+
+def away(where: str, cause: BaseException) -> Unavailable:
+    return Unavailable(
+        "database_away",
+        f"The records in {where} cannot be reached: {_first_line(cause)}.",
+        "Check that the database is running and that the disk is connected, then do it again.",
+    )
+
+
+def _code(cause: BaseException) -> int | str | None:
+    """SQLite's primary result code, or PostgreSQL's SQLSTATE."""
+    if isinstance(cause, sqlite3.Error):
+        extended = getattr(cause, "sqlite_errorcode", None)
+        return None if extended is None else int(extended) & 0xFF
+    return getattr(cause, "sqlstate", None)
+
+
+def _first_line(cause: BaseException) -> str:
+    return (str(cause).strip().splitlines() or [type(cause).__name__])[0].rstrip(".")

@@ -1,0 +1,33 @@
+"""Bring the tables up to date, whatever version of coatbell wrote them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, text
+
+from service.records.database_errors import newer
+
+FOLDER = Path(__file__).parent / "migrations"
+ONE_AT_A_TIME = 0x636F6174  # any number of our own: the PostgreSQL advisory lock two starts would share
+
+
+def bring_up_to_date(connection: Connection, where: str) -> None:
+    """Run the migrations that are missing, inside the transaction `connection` is in.
+
+    Raises Unavailable (``database_newer``) when the tables know a revision this program does not.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": ONE_AT_A_TIME})
+    config = Config(attributes={"connection": connection})
+    config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
+    script = ScriptDirectory.from_config(config)
+    found = set(MigrationContext.configure(connection).get_current_heads())
+    if not found <= {revision.revision for revision in script.walk_revisions()}:
+        raise newer(where)
+    if found != set(script.get_heads()):
+        command.upgrade(config, "head")

@@ -1,0 +1,166 @@
+"""The tables. Rows are written and read by the stores only; everybody else sees frozen dataclasses.
+
+Units stand in the column names; instants are UTC.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import ClassVar
+
+from sqlalchemy import Index, MetaData
+from sqlmodel import Field, SQLModel
+
+from service.records.utc import UtcDateTime
+
+
+class Table(SQLModel):
+    """What all tables share: constraints get names, so that a later migration can change them on SQLite too."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+
+
+def _instant(primary_key: bool = False) -> datetime:
+    found: datetime = Field(sa_type=UtcDateTime, primary_key=primary_key)
+    return found
+
+
+def _maybe_instant() -> datetime | None:
+    found: datetime | None = Field(default=None, sa_type=UtcDateTime)
+    return found
+
+
+class MouldTable(Table, table=True):
+    """Only the number of a mould: what is known of it is in its facts."""
+
+    __tablename__ = "moulds"
+    id: int | None = Field(default=None, primary_key=True)
+
+
+class FactTable(Table, table=True):
+    """One line of the ledger. `body` is canonical JSON text, so that the digest covers every character."""
+
+    __tablename__ = "facts"
+    number: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    mould_id: int = Field(foreign_key="moulds.id", index=True)
+    kind: str = Field(index=True)
+    at: datetime = _instant()
+    recorded_at: datetime = _instant()
+    hand: str
+    body: str
+    replaces: int | None = Field(default=None, foreign_key="facts.number", unique=True)
+    key: str | None = Field(default=None, unique=True)
+    digest: str
+
+
+class LedgerHeadTable(Table, table=True):
+    """The end of the chain. Its one row is what writers wait for, on any database."""
+
+    __tablename__ = "ledger_head"
+    id: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    number: int
+    digest: str
+
+
+class SiteTable(Table, table=True):
+    __tablename__ = "site"
+    id: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
+    name: str
+    altitude_m: float
+    time_zone: str
+    units: str
+    day_starts_hour: int
+    day_ends_hour: int
+
+
+class RoomTable(Table, table=True):
+    __tablename__ = "rooms"
+    id: int | None = Field(default=None, primary_key=True)
+    name: str = Field(unique=True)
+    still_air_m_s: float
+
+
+class SensorTable(Table, table=True):
+    __tablename__ = "sensors"
+    name: str = Field(primary_key=True)
+    room_id: int | None = Field(default=None, foreign_key="rooms.id")
+    first_heard: datetime = _instant()
+    last_good: datetime | None = _maybe_instant()
+
+
+class ReadingTable(Table, table=True):
+    """One value of one quantity of one sensor at one instant, in SI. The key is also the order they are asked for."""
+
+    __tablename__ = "readings"
+    __table_args__: ClassVar = {"sqlite_with_rowid": False}
+    sensor: str = Field(primary_key=True, foreign_key="sensors.name")
+    quantity: str = Field(primary_key=True)
+    at: datetime = _instant(primary_key=True)
+    value: float
+    received_at: datetime = _instant()
+    flag: str | None = None
+
+
+class RejectTable(Table, table=True):
+    __tablename__ = "rejects"
+    id: int | None = Field(default=None, primary_key=True)
+    topic: str
+    payload: str
+    received_at: datetime = _instant()
+    reason: str
+    words: str
+    sensor: str | None = Field(default=None, index=True)
+    quantity: str | None = None
+
+
+class ProfileTable(Table, table=True):
+    """A cache: how wet a mould was at an instant, computed from its facts up to `fact_number`."""
+
+    __tablename__ = "profiles"
+    mould_id: int = Field(primary_key=True, foreign_key="moulds.id")
+    fact_number: int
+    at: datetime = _instant()
+    blob: str
+
+
+class MemoryTable(Table, table=True):
+    """Small things the service must remember over a restart."""
+
+    __tablename__ = "memory"
+    name: str = Field(primary_key=True)
+    value: str
+
+
+class AlertTable(Table, table=True):
+    __tablename__ = "alerts"
+    id: int | None = Field(default=None, primary_key=True)
+    key: str = Field(unique=True)
+    kind: str
+    subject: str
+    mould_id: int | None = Field(default=None, foreign_key="moulds.id")
+    since: datetime | None = _maybe_instant()
+    title: str
+    body: str
+    link: str
+    opened_at: datetime = _instant()
+    cleared_at: datetime | None = _maybe_instant()
+
+
+class DeliveryTable(Table, table=True):
+    __tablename__ = "deliveries"
+    __table_args__: ClassVar = (Index("ix_deliveries_waiting", "delivered_at", "next_try_at"),)
+    id: int | None = Field(default=None, primary_key=True)
+    alert_id: int = Field(foreign_key="alerts.id", index=True)
+    recipient: str
+    attempts: int = 0
+    next_try_at: datetime | None = _maybe_instant()
+    last_try_at: datetime | None = _maybe_instant()
+    delivered_at: datetime | None = _maybe_instant()
+    error: str | None = None

@@ -1,0 +1,38 @@
+"""Instants as the database keeps them: always UTC, never without a time zone."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy import DateTime
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+from service.errors import BadInput
+
+
+def in_utc(at: datetime) -> datetime:
+    """The same instant in UTC. Raises BadInput for a time that does not say its zone."""
+    if at.utcoffset() is None:
+        raise BadInput(
+            "time_without_zone",
+            f"The time {at:%Y-%m-%d %H:%M} does not say which time zone it is in.",
+            "Give it with its offset, such as 2026-03-02T14:20:00+01:00.",
+            "at",
+        )
+    return at.astimezone(UTC)
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A timestamp with time zone. SQLite has none, so it keeps the UTC time of day, to the microsecond."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        return None if value is None else in_utc(value)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
