@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import sqlite3
 from contextlib import closing
@@ -11,7 +10,8 @@ from pathlib import Path
 
 from service.errors import BadInput, NotFound, Unavailable
 from service.records.base_store import BaseStore
-from service.records.database_errors import damaged, files_in_words, in_words
+from service.records.database_errors import damaged, in_words
+from service.records.files import files_in_words, put
 from service.records.utc import in_utc
 
 PATTERN = "coatbell-????????T??????Z.db"
@@ -52,7 +52,7 @@ def restore(file: Path, copy: Path, now: datetime) -> Path | None:
     cannot be read through: then nothing is moved.
     """
     if not copy.is_file():
-        raise NotFound("no_such_back_up", f"There is no back-up {copy}.", "Choose one that is there.")
+        raise NotFound("back_up_unknown", f"There is no back-up {copy}.", "Choose one that is there.")
     if not _sound(copy):
         raise BadInput("back_up_damaged", f"The back-up {copy} is damaged itself.", "Choose an older one.")
     with files_in_words(file):
@@ -60,7 +60,7 @@ def restore(file: Path, copy: Path, now: datetime) -> Path | None:
         fresh = file.with_name(f"{file.name}.part")
         shutil.copyfile(copy, fresh)
         aside = _move_aside(file, now)
-        _put(fresh, file)
+        put(fresh, file)
     return aside
 
 
@@ -72,7 +72,7 @@ def _copy(source: Path, folder: Path, now: datetime) -> Path:
             _copy_pages(source, part)
         if not _sound(part):
             raise _bad_copy(folder) if _sound(source) else damaged(str(source))
-        return _put(part, folder / f"coatbell-{_stamp(now)}.db")
+        return put(part, folder / f"coatbell-{_stamp(now)}.db")
     finally:
         part.unlink(missing_ok=True)
 
@@ -103,22 +103,6 @@ def _bad_copy(folder: Path) -> Unavailable:
         f"A copy was written to {folder} but cannot be read back. The records themselves are sound.",
         "Check the disk that holds the back-ups, or use another.",
     )
-
-
-def _put(part: Path, place: Path) -> Path:
-    """Let a finished file take its place, so that it is whole after a power cut too."""
-    _to_disk(part)
-    os.replace(part, place)
-    _to_disk(place.parent)
-    return place
-
-
-def _to_disk(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _thin_out(folder: Path, newest: Path, keep: int) -> None:

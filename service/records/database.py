@@ -15,7 +15,8 @@ from sqlalchemy.exc import ArgumentError
 from sqlmodel import Session
 
 from service.errors import BadInput, ShopError, Unavailable
-from service.records.database_errors import damaged, files_in_words, in_words
+from service.records.database_errors import damaged, in_words
+from service.records.files import files_in_words
 from service.records.migrate import bring_up_to_date
 
 BUSY_TIMEOUT_S = 10.0

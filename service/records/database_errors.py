@@ -1,12 +1,10 @@
-"""What a database or a disk complains about, said in the shop's words."""
+"""What a database complains about, said in the shop's words."""
 
 from __future__ import annotations
 
-import errno
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 from sqlalchemy.exc import SQLAlchemyError, StatementError
 
@@ -49,16 +47,6 @@ def translated(error: Exception, where: str) -> ShopError:
             "Load the page again and look at what is there now.",
         )
     return away(where, cause)
-
-
-@contextmanager
-def files_in_words(path: Path) -> Iterator[None]:
-    """Turn an OSError about writing at `path` into a ShopError."""
-    try:
-        yield
-    except OSError as error:
-        no_room = error.errno in (errno.ENOSPC, errno.EDQUOT)
-        raise (disk_full(str(path)) if no_room else read_only(str(path))) from error
 
 
 def disk_full(where: str) -> Unavailable:

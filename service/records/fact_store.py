@@ -36,11 +36,11 @@ class FactStore(BaseStore):
         """Add one fact to the ledger.
 
         mould_id: None only with a MouldBody, which hangs up a new mould.
-        at: when it happened. hand: who says so.
+        at: when it happened. hand: who says so, empty if nobody said.
         replaces: the live fact this one corrects (same kind) or takes back (WithdrawnBody).
         key: idempotency key. The same key again returns the fact it made and writes nothing; `at` may differ then,
         because a repeat without a time says "now" once more.
-        Raises BadInput, NotFound (``no_such_mould``, ``no_such_fact``) or Conflict (``key_reused``,
+        Raises BadInput, NotFound (``mould_unknown``, ``fact_unknown``) or Conflict (``key_reused``,
         ``already_replaced``, ``other_mould``, ``other_kind``, ``nothing_to_withdraw``, ``mould_already_hung``).
         """
         new = _checked(mould_id, body, at, hand, replaces, key)
@@ -63,7 +63,7 @@ class FactStore(BaseStore):
             return [_fact(row) for row in session.exec(rows)]
 
     def fact(self, number: int) -> Fact:
-        """Raises NotFound (``no_such_fact``)."""
+        """Raises NotFound (``fact_unknown``)."""
         with self._database.read() as session:
             return _fact(_fact_row(session, number))
 
@@ -74,7 +74,7 @@ class FactStore(BaseStore):
             return _fact(row) if row else None
 
     def mould_body(self, mould_id: int) -> MouldBody:
-        """What holds of the mould now. Raises NotFound (``no_such_mould``), also for one taken back."""
+        """What holds of the mould now. Raises NotFound (``mould_unknown``), also for one taken back."""
         with self._database.read() as session:
             row = session.exec(_live("mould", FactTable).where(FactTable.mould_id == mould_id)).first()
             body = _body(row.body, row.number) if row else None
@@ -148,8 +148,9 @@ def _checked(
         raise BadInput(
             "nothing_to_withdraw", "It is not said what to take back.", "Choose an entry.", "replaces"
         )
-    key = None if key is None else name_of(key, "the key", "key", longest=200)
-    return _New(mould_id, body, in_utc(at), name_of(hand, "the hand", "hand"), replaces, key)
+    hand = name_of(hand, "the hand", "hand") if hand.strip() else ""
+    key = name_of(key, "the key", "key", longest=200) if key else None
+    return _New(mould_id, body, in_utc(at), hand, replaces, key)
 
 
 def _repeat(session: Session, new: _New) -> Fact | None:
@@ -245,14 +246,14 @@ def _mould_must_exist(session: Session, mould_id: int) -> None:
 
 def _no_such_mould(mould_id: int) -> NotFound:
     return NotFound(
-        "no_such_mould", f"There is no mould {mould_id}.", "Choose one from the board.", "mould_id"
+        "mould_unknown", f"There is no mould number {mould_id}.", "Choose one from the board.", "mould_id"
     )
 
 
 def _fact_row(session: Session, number: int) -> FactTable:
     row = session.get(FactTable, number)
     if row is None:
-        raise NotFound("no_such_fact", f"There is no entry {number}.", "Load the page again.", "fact")
+        raise NotFound("fact_unknown", f"There is no entry {number}.", "Load the page again.", "fact")
     return row
 
 

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from service.errors import Unavailable
-from service.records.database_errors import files_in_words
+from service.records.files import files_in_words
 
 
 @contextmanager

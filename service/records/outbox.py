@@ -79,7 +79,7 @@ class OutboxStore(BaseStore):
         with self._database.write() as session:
             row = _find(session, key)
             if row is None:
-                raise NotFound("no_such_alert", f"There is no alert “{key}”.", "Load the page again.", "key")
+                raise NotFound("alert_unknown", f"There is no alert “{key}”.", "Load the page again.", "key")
             row.cleared_at = row.cleared_at or in_utc(at)
 
     def alert(self, key: str) -> AlertRow | None:
@@ -174,7 +174,7 @@ def _delivery_rows(session: Session, *where: ColumnElement[bool]) -> list[Delive
 def _delivery(session: Session, delivery_id: int) -> DeliveryTable:
     row = session.get(DeliveryTable, delivery_id)
     if row is None:
-        raise NotFound("no_such_delivery", f"There is no delivery {delivery_id}.", "Load the page again.")
+        raise NotFound("delivery_unknown", f"There is no delivery {delivery_id}.", "Load the page again.")
     return row
 
 

@@ -2,76 +2,106 @@
 
 from __future__ import annotations
 
-import difflib
-import json
-import os
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
-from typing import Annotated, Any
-
-from pydantic import BaseModel, ConfigDict, Field
+from typing import Any
 
 from service.errors import BadInput, NotFound
-from service.records.database_errors import files_in_words
-from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
-from service.toml_files import check_data, nearest, parse_toml
-from service.units import (
-    DensityKgM3,
-    Dimension,
-    Fraction,
-    LengthM,
-    SecondsS,
-    TemperatureDifferenceK,
-    TemperatureK,
-    parse,
-)
+from service.records.files import files_in_words, put
+from service.records.recipe_lines import RecipeFile
+from service.records.recipe_order import faults
+from service.records.recipe_writer import write_recipe as write_recipe
+from service.records.recipes import Recipe
+from service.toml_files import check_data, nearest, parse_toml, read_text
 
-KIND_ORDER = [CoatKind.PRIME, CoatKind.BACKUP, CoatKind.SEAL]
-LEAST_COATS = 2
-COATS_OVER_WIRE = 2  # common practice, no source
+STEP_WORDS = ["coat", "reinforcement wire", "final dry"]
 
 
-class Lines(BaseModel):
-    """A table of a recipe file."""
+@lru_cache(maxsize=256)  # the same few files are read for every page
+def read_recipe(text: str, file_name: str) -> Recipe:
+    """A recipe from TOML; `file_name` is named in errors.
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
-class CoatLines(Lines, CoatStep):
-    """[[steps]] step = "coat" """
-
-    thickness_m: LengthM = Field(gt=0, le=0.02, alias="thickness", examples=['"1.1 mm"'])
-    porosity: Fraction = Field(default=0.29, gt=0, lt=1)
-    dry_density_kg_m3: DensityKgM3 = Field(default=1650.0, gt=0, alias="dry_density")
-    immersion_s: SecondsS = Field(default=15.0, ge=0, le=600, alias="immersion")
-    ready_saturation: Fraction = Field(default=0.35, gt=0, lt=1)
-    least_wait_s: SecondsS = Field(default=0.0, ge=0, alias="least_wait")
-    longest_wait_s: SecondsS | None = Field(default=None, gt=0, alias="longest_wait")
+    Raises BadInput naming the key: what is wrong with a value, an unknown key, or steps in an order no shell is
+    built in (prime coats first, wire on a coat and buried, one final dry at the end).
+    """
+    data = parse_toml(text, file_name)
+    _check_step_words(data, file_name)
+    read = check_data(data, file_name, RecipeFile)
+    for message, todo in faults(read):
+        raise BadInput("recipe_wrong", f"{file_name}: {message}", todo, "steps")
+    return Recipe.model_validate(read.model_dump())
 
 
-class WireLines(Lines, WireStep):
-    """[[steps]] step = "reinforcement wire" """
+def _check_step_words(data: dict[str, Any], file_name: str) -> None:
+    steps = data.get("steps")
+    for number, step in enumerate(steps if isinstance(steps, list) else [], start=1):
+        word = step.get("step") if isinstance(step, dict) else None
+        if word not in STEP_WORDS:
+            said = "does not say what it is" if word is None else f"is called “{word}”, which is no step"
+            todo = nearest(str(word or ""), STEP_WORDS)
+            raise BadInput(
+                "step_unknown", f"{file_name}: steps no. {number} {said}.", todo, f"steps no. {number}"
+            )
 
 
-class FinalDryLines(Lines, FinalDryStep):
-    """[[steps]] step = "final dry" """
+class RecipeShelf:
+    """The recipes that ship with coatbell and the shop's own, which stand before shipped ones of the same name.
 
-    water_limit: Fraction = Field(default=0.02, gt=0, lt=1)
-    least_wait_s: SecondsS = Field(default=24 * 3600.0, ge=0, alias="least_wait")
+    A file holds one recipe and is named after it. Files are read when asked for, so that an edit counts at once.
+    """
+
+    def __init__(self, shipped: Path, own: Path) -> None:
+        self._shipped, self._own = shipped, own
+
+    def all(self) -> list[Recipe]:
+        """Every recipe that can be read, by name; `unreadable` tells about the others."""
+        return [read for read in self._every() if isinstance(read, Recipe)]
+
+    def unreadable(self) -> list[BadInput]:
+        """What is wrong with the files that cannot be read."""
+        return [read for read in self._every() if isinstance(read, BadInput)]
+
+    def get(self, name: str) -> Recipe:
+        """Raises NotFound (``recipe_unknown``), BadInput when its file cannot be read."""
+        files = self._files()
+        if name not in files:
+            raise NotFound(
+                "recipe_unknown", f"There is no recipe “{name}”.", nearest(name, list(files)), "recipe"
+            )
+        return _read(files[name])
+
+    def keep(self, text: str) -> Recipe:
+        """Check a recipe's text and put it on the shop's own shelf, in place of an older one of that name.
+
+        Raises BadInput, or Unavailable when it cannot be written. Moulds keep the recipe they started with.
+        """
+        recipe = read_recipe(text, "The recipe")
+        part = self._own / f"{recipe.name}.part"
+        with files_in_words(self._own):
+            self._own.mkdir(parents=True, exist_ok=True)
+            part.write_text(text, encoding="utf-8")
+            put(part, self._own / f"{recipe.name}.toml")
+        return recipe
+
+    def _every(self) -> Iterator[Recipe | BadInput]:
+        for _, path in sorted(self._files().items()):
+            try:
+                yield _read(path)
+            except BadInput as error:
+                yield error
+
+    def _files(self) -> dict[str, Path]:
+        return {path.stem: path for folder in (self._shipped, self._own) for path in folder.glob("*.toml")}
 
 
-class AirLines(Lines, AirLimits):
-    """[prime_air] and [backup_air]"""
-
-    lowest_temperature_k: TemperatureK | None = Field(default=None, alias="lowest_temperature")
-    highest_temperature_k: TemperatureK | None = Field(default=None, alias="highest_temperature")
-    lowest_humidity: Fraction | None = Field(default=None, ge=0, le=1)
-    highest_humidity: Fraction | None = Field(default=None, ge=0, le=1)
-    largest_swing_k: TemperatureDifferenceK | None = Field(default=None, gt=0, alias="largest_swing")
-
-
-StepLines = Annotated[CoatLines | WireLines | FinalDryLines, Field(discriminator="step")]
-
-
-class RecipeFile(Lines):
-    """A recipe file: the steps in order, and the air they ask for."""
+def _read(path: Path) -> Recipe:
+    recipe = read_recipe(read_text(path), path.name)
+    if recipe.name != path.stem:
+        raise BadInput(
+            "recipe_name_differs",
+            f"{path.name}: the recipe in it is called “{recipe.name}”.",
+            f"Name the file {recipe.name}.toml, or write name = “{path.stem}” in it.",
+            "name",
+        )
+    return recipe

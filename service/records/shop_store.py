@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 from sqlmodel import Session, col, select
 
-from service.errors import BadInput, Conflict, NotFound
+from service.errors import Conflict, NotFound
+from service.local_time import zone_named
 from service.records.base_store import BaseStore, insert_new
 from service.records.plain import name_of, within
 from service.records.shop_facts import Room, Sensor, Site
@@ -46,7 +46,7 @@ class ShopStore(BaseStore):
             return _room(row)
 
     def change_room(self, room: Room) -> None:
-        """Raises BadInput, NotFound (``no_such_room``) or Conflict (``room_exists``)."""
+        """Raises BadInput, NotFound (``room_unknown``) or Conflict (``room_exists``)."""
         with self._database.write() as session:
             row = _room_row(session, room.id)
             row.name, row.still_air_m_s = _room_name(room.name), _still_air(room.still_air_m_s)
@@ -65,12 +65,12 @@ class ShopStore(BaseStore):
             insert_new(session, SensorTable, [row])
 
     def place_sensor(self, name: str, room_id: int | None) -> None:
-        """Say where a sensor hangs. Raises NotFound (``no_such_sensor``, ``no_such_room``)."""
+        """Say where a sensor hangs. Raises NotFound (``sensor_unknown``, ``room_unknown``)."""
         with self._database.write() as session:
             row = session.get(SensorTable, name)
             if row is None:
                 raise NotFound(
-                    "no_such_sensor",
+                    "sensor_unknown",
                     f"No sensor called “{name}” was heard.",
                     "Switch it on, wait for its first reading, and choose it from the list.",
                     "sensor",
@@ -103,26 +103,14 @@ def _site_row(site: Site) -> SiteTable:
     return SiteTable(
         id=ONLY,
         name=name_of(site.name, "the shop", "name"),
-        altitude_m=within(site.altitude_m, -430.0, 5500.0, "The altitude", " m", "altitude_m"),
-        time_zone=_time_zone(site.time_zone),
+        altitude_m=within(site.altitude_m, -500.0, 6000.0, "The altitude", " m", "altitude_m"),
+        time_zone=zone_named(site.time_zone).key,
         units=site.units.value,
         day_starts_hour=int(
             within(site.day_starts_hour, 0, 23, "The start of the day", " h", "day_starts_hour")
         ),
         day_ends_hour=int(within(site.day_ends_hour, 1, 24, "The end of the day", " h", "day_ends_hour")),
     )
-
-
-def _time_zone(name: str) -> str:
-    try:
-        return ZoneInfo(name).key
-    except (KeyError, ValueError, OSError) as error:  # not found, not a name, the name of a folder
-        raise BadInput(
-            "time_zone_unknown",
-            f"“{name}” is not a time zone.",
-            "Write it as continent and city, such as Europe/Lisbon or America/New_York.",
-            "time_zone",
-        ) from error
 
 
 def _room(row: RoomTable) -> Room:
@@ -141,7 +129,9 @@ def _still_air(speed_m_s: float) -> float:
 def _room_row(session: Session, room_id: int) -> RoomTable:
     row = session.get(RoomTable, room_id)
     if row is None:
-        raise NotFound("no_such_room", f"There is no room {room_id}.", "Choose one from the list.", "room_id")
+        raise NotFound(
+            "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
+        )
     return row
 
 

@@ -1,0 +1,37 @@
+"""Files written so that they are whole, or not there at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from service.records.database_errors import disk_full, read_only
+
+
+@contextmanager
+def files_in_words(path: Path) -> Iterator[None]:
+    """Turn an OSError about writing at `path` into a ShopError."""
+    try:
+        yield
+    except OSError as error:
+        no_room = error.errno in (errno.ENOSPC, errno.EDQUOT)
+        raise (disk_full(str(path)) if no_room else read_only(str(path))) from error
+
+
+def put(part: Path, place: Path) -> Path:
+    """Let a finished file take its place at once, and for good: a power cut after this changes nothing."""
+    _to_disk(part)
+    os.replace(part, place)
+    _to_disk(place.parent)
+    return place
+
+
+def _to_disk(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
