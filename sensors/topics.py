@@ -1,0 +1,77 @@
+"""MQTT topic patterns: which topics they take in, and which level names the sensor.
+
+Rules of matching: OASIS MQTT 3.1.1, section 4.7 (levels, ``+``, ``#``, topics that start with ``$``).
+"""
+
+from __future__ import annotations
+
+SENSOR = "{sensor}"
+LONGEST = 200
+
+
+def problem(pattern: str) -> str | None:
+    """What is wrong with a pattern, as the end of a sentence, or None."""
+    levels = pattern.split("/")
+    if not pattern or len(pattern) > LONGEST or not pattern.isprintable():
+        return f"must be 1 to {LONGEST} printable characters"
+    if levels.count(SENSOR) > 1:
+        return f"names {SENSOR} more than once"
+    if "#" in levels[:-1]:
+        return "has # before its end"
+    odd = next(
+        (level for level in levels if level not in (SENSOR, "+", "#") and set(level) & set("{}+#")), None
+    )
+    return f"has “{odd}”, but {SENSOR}, + and # each fill a whole level between slashes" if odd else None
+
+
+def as_filter(pattern: str) -> str:
+    """The pattern as an MQTT topic filter: the sensor's place becomes ``+``."""
+    return "/".join("+" if level == SENSOR else level for level in pattern.split("/"))
+
+
+def match(pattern: str, topic: str) -> str | None:
+    """The sensor named in `topic`; "" if it matches a pattern without a place for one; None: no match."""
+    if topic.startswith("$") and not pattern.startswith("$"):
+        return None
+    wanted, given = pattern.split("/"), topic.split("/")
+    if wanted[-1] == "#":
+        wanted = wanted[:-1]
+        given = given[: len(wanted)]
+    if len(wanted) != len(given) or not all(map(_level_fits, wanted, given)):
+        return None
+    return given[wanted.index(SENSOR)] if SENSOR in wanted else ""
+
+
+def least(filters: list[str]) -> list[str]:
+    """The filters without those that another one takes in whole.
+
+    Some brokers send a message once for each filter it fits.
+    """
+    kept: list[str] = []
+    for candidate in sorted(set(filters), key=_breadth, reverse=True):
+        if not any(_covers(wide, candidate) for wide in kept):
+            kept.append(candidate)
+    return kept
+
+
+def _level_fits(wanted: str, given: str) -> bool:
+    return wanted in ("+", given) or (wanted == SENSOR and given != "")
+
+
+def _covers(wide: str, narrow: str) -> bool:
+    broad, fine = wide.split("/"), narrow.split("/")
+    if narrow.startswith("$") and not wide.startswith("$"):
+        return False
+    if broad[-1] == "#":
+        broad = broad[:-1]
+        return len(fine) >= len(broad) and all(map(_level_covers, broad, fine))
+    return len(fine) == len(broad) and all(map(_level_covers, broad, fine))
+
+
+def _level_covers(wide: str, narrow: str) -> bool:
+    return wide == narrow or (wide == "+" and narrow != "#")
+
+
+def _breadth(topic_filter: str) -> tuple[bool, int, int]:
+    levels = topic_filter.split("/")
+    return levels[-1] == "#", -len(levels), levels.count("+")
