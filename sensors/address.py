@@ -1,0 +1,40 @@
+"""Where the broker is, and how to speak to it."""
+
+from __future__ import annotations
+
+import ssl
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from service.errors import BadInput
+
+
+@dataclass(frozen=True, slots=True)
+class BrokerAddress:
+    """`client_id` names coatbell at the broker: two clients of one name throw each other out in turn."""
+
+    host: str = "127.0.0.1"
+    port: int = 1883
+    tls: bool = False
+    ca_file: Path | None = None
+    user: str | None = None
+    password: str | None = field(default=None, repr=False)
+    client_id: str = "coatbell"
+
+    @property
+    def words(self) -> str:
+        return f"{self.host}:{self.port}"
+
+    def tls_context(self) -> ssl.SSLContext | None:
+        """Trusts `ca_file`, or what this computer trusts. Raises BadInput if the file cannot be used."""
+        if not self.tls:
+            return None
+        try:
+            return ssl.create_default_context(cafile=self.ca_file)
+        except (OSError, ssl.SSLError) as error:
+            raise BadInput(
+                "ca_file_unreadable",
+                f"The certificate file {self.ca_file} cannot be read.",
+                "Give the PEM file of the authority that signed the broker's certificate.",
+                "broker.ca_file",
+            ) from error

@@ -1,0 +1,249 @@
+"""The MQTT client: listens to the broker and feeds the pipeline, through every loss of the connection."""
+
+from __future__ import annotations
+
+import logging
+import queue
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+from paho.mqtt.client import Client as Mqtt
+from paho.mqtt.client import ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from sensors import link_words
+from sensors.address import BrokerAddress
+from sensors.declared import Declared
+from sensors.message import Message
+from sensors.overflow import Overflow
+from sensors.pipeline import Pipeline
+from sensors.watch import Watch
+from service.clock import Clock
+from service.errors import BadInput
+from service.reading import Intake, Rejected
+
+log = logging.getLogger(__name__)
+
+KEEP_ALIVE_S = 30
+LOOP_S = 0.2  # how soon a stop is noticed
+CONNECT_S = 5.0
+SETTLED_S = 10.0  # a connection that lasted this long was a good one
+THROWN_OUT = 3  # short connections in a row before another client of our name is suspected
+STOP_S = 1.0
+QUEUE_SIZE = 10_000  # messages; an hour of three a second
+QOS = 1
+
+
+class Client:
+    """Reads sensors from a broker in two threads of its own: one for the network, one that works through messages.
+
+    The session is a clean one: what a broker keeps for us while we are away would come late, without its hour, and
+    be taken for air of now. Intake.broker() is told on every change but our own stop, from the network thread;
+    accept() and reject() are called from the worker.
+    """
+
+    def __init__(
+        self,
+        address: BrokerAddress,
+        declared: Declared,
+        intake: Intake,
+        clock: Clock,
+        *,
+        queue_size: int = QUEUE_SIZE,
+        first_wait_s: float = 1.0,
+        longest_wait_s: float = 30.0,
+    ) -> None:
+        """Raises BadInput for an address that cannot be one. The waits are those between attempts to connect."""
+        self.watch = Watch(clock)
+        self._address = address
+        self._filters = declared.filters
+        self._intake = intake
+        self._clock = clock
+        self._pipeline = Pipeline(declared, intake, self.watch)
+        self._inbox: queue.Queue[Message | None] = queue.Queue(queue_size)
+        self._overflow = Overflow()
+        self._first_wait_s, self._longest_wait_s = first_wait_s, longest_wait_s
+        self._link: tuple[bool, str] | None = None
+        self._told: tuple[bool, str] | None = None
+        self._answered = False
+        self._stop = threading.Event()
+        self._mqtt = self._make_mqtt()
+        self._network = _thread("sensors network", self._listen)
+        self._worker = _thread("sensors worker", self._work)
+
+    def start(self) -> None:
+        """Begin, once. Returns at once; the broker need not be there yet."""
+        self._worker.start()
+        self._network.start()
+
+    def stop(self) -> None:
+        """Leave the broker, work through what came, and end within a second."""
+        until = time.monotonic() + STOP_S
+        self._stop.set()
+        _join(self._network, until)
+        try:
+            self._inbox.put(None, timeout=max(until - time.monotonic(), 0.01))
+        except queue.Full:
+            log.warning("%d messages were not worked through before the end", self._inbox.qsize())
+        _join(self._worker, until)
+
+    @property
+    def alive(self) -> bool:
+        """Both threads run. False after a start means that readings are lost: end and start again."""
+        return self._network.is_alive() and self._worker.is_alive()
+
+    @property
+    def connected(self) -> bool:
+        """The broker is there and lets us listen."""
+        return self._link is not None and self._link[0]
+
+    def _make_mqtt(self) -> Mqtt:
+        mqtt = Mqtt(CallbackAPIVersion.VERSION2, client_id=self._address.client_id, clean_session=True)
+        mqtt.suppress_exceptions = True
+        mqtt.connect_timeout = CONNECT_S
+        mqtt.on_connect, mqtt.on_subscribe = self._on_connect, self._on_subscribe
+        mqtt.on_message, mqtt.on_disconnect = self._on_message, self._on_disconnect
+        if self._address.user is not None:
+            mqtt.username_pw_set(self._address.user, self._address.password)
+        context = self._address.tls_context()
+        if context is not None:
+            mqtt.tls_set_context(context)
+        try:
+            mqtt.connect_async(self._address.host, self._address.port, KEEP_ALIVE_S)
+        except ValueError as error:
+            raise BadInput(
+                "broker_address_wrong",
+                f"“{self._address.words}” is no broker's address.",
+                "Write a host and a port.",
+            ) from error
+        return mqtt
+
+    # The network thread. paho's own loop thread would end unseen on some errors and cannot be stopped within a second.
+
+    def _listen(self) -> None:
+        wait_s, short = self._first_wait_s, 0
+        while not self._stop.is_set():
+            began = time.monotonic()
+            was_in = self._visit()
+            settled = was_in and time.monotonic() - began >= SETTLED_S
+            short = short + 1 if was_in and not settled else 0
+            if short >= THROWN_OUT:
+                self._set_link(False, link_words.thrown_out(self._address))
+            self._tell()
+            wait_s = self._first_wait_s if settled else wait_s
+            self._stop.wait(wait_s)
+            wait_s = min(2 * wait_s, self._longest_wait_s)
+
+    def _visit(self) -> bool:
+        """Connect and stay until the connection is lost or we stop; True if the broker let us in."""
+        was_in, self._answered = False, False
+        try:
+            self._mqtt.reconnect()
+            while not self._stop.is_set() and self._mqtt.loop(LOOP_S) is MQTTErrorCode.MQTT_ERR_SUCCESS:
+                was_in = was_in or self.connected
+                self._tell()
+            if not self._answered:
+                self._set_link(False, link_words.no_answer(self._address))
+        except (OSError, UnicodeError) as error:
+            self._set_link(False, link_words.failed(self._address, error))
+        if self._stop.is_set():
+            self._mqtt.disconnect()
+        return was_in
+
+    def _set_link(self, connected: bool, words: str) -> None:
+        self._link = (connected, words)
+
+    def _tell(self) -> None:
+        if self._link is not None and self._link != self._told and not self._stop.is_set():
+            self._told = self._link
+            self._intake.broker(self._link[0], self._clock.now(), self._link[1])
+
+    # paho's callbacks: note and return.
+
+    def _on_connect(
+        self, mqtt: Mqtt, userdata: Any, flags: ConnectFlags, code: ReasonCode, properties: Properties | None
+    ) -> None:
+        self._answered = True
+        if code.is_failure:
+            self._set_link(False, link_words.refused(self._address, code.getName()))
+        else:
+            mqtt.subscribe([(topic_filter, QOS) for topic_filter in self._filters])
+
+    def _on_subscribe(
+        self, mqtt: Mqtt, userdata: Any, mid: int, codes: list[ReasonCode], properties: Properties | None
+    ) -> None:
+        refused = [f for f, code in zip(self._filters, codes, strict=False) if code.is_failure]
+        if refused:
+            self._set_link(False, link_words.may_not_listen(self._address, refused[0]))
+        else:
+            self._set_link(True, link_words.listening(self._address))
+
+    def _on_disconnect(
+        self,
+        mqtt: Mqtt,
+        userdata: Any,
+        flags: DisconnectFlags,
+        code: ReasonCode,
+        properties: Properties | None,
+    ) -> None:
+        if self.connected:
+            self._set_link(False, link_words.lost(self._address))
+
+    def _on_message(self, mqtt: Mqtt, userdata: Any, message: MQTTMessage) -> None:
+        received = Message(
+            _topic(message),
+            bytes(message.payload),
+            self._clock.now(),
+            self._clock.monotonic(),
+            message.retain,
+            message.dup,
+        )
+        try:
+            self._inbox.put_nowait(received)
+        except queue.Full:
+            self._overflow.add(received)
+
+    # The worker thread.
+
+    def _work(self) -> None:
+        while True:
+            try:
+                message = self._inbox.get(timeout=LOOP_S)
+            except queue.Empty:
+                self._tell_overflow(self._overflow.due(time.monotonic()))
+                continue
+            if message is None:
+                self._tell_overflow(self._overflow.take())
+                return
+            self._pipeline.take(message)
+            self._tell_overflow(self._overflow.due(time.monotonic()))
+
+    def _tell_overflow(self, rejected: Rejected | None) -> None:
+        if rejected is not None:
+            self._intake.reject(rejected)
+
+
+def _thread(name: str, work: Callable[[], None]) -> threading.Thread:
+    def guarded() -> None:
+        try:
+            work()
+        except Exception:
+            log.exception("%s ended: no readings come in any more", name)
+
+    return threading.Thread(target=guarded, name=name, daemon=True)
+
+
+def _join(thread: threading.Thread, until: float) -> None:
+    if thread.is_alive():
+        thread.join(max(until - time.monotonic(), 0.01))
+
+
+def _topic(message: MQTTMessage) -> str:
+    try:
+        return message.topic
+    except UnicodeDecodeError:
+        return "(not text)"
