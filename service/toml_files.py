@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from functools import partial
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ValidationError
 from pydantic.fields import FieldInfo
@@ -35,7 +35,7 @@ def read_toml(path: Path | Traversable, model: type[Model]) -> Model:
 
 def load_toml(path: Path | Traversable) -> dict[str, Any]:
     """The file's tables as they stand. Raises BadInput when it is not there or not TOML."""
-    return parse_toml(_read_text(path), path.name)
+    return parse_toml(read_text(path), path.name)
 
 
 def parse_toml(text: str, name: str) -> dict[str, Any]:
@@ -78,7 +78,8 @@ def nearest(word: str, known: list[str]) -> str:
     return f"It can be: {', '.join(known)}."
 
 
-def _read_text(path: Path | Traversable) -> str:
+def read_text(path: Path | Traversable) -> str:
+    """A text file. Raises BadInput when it is not there, not readable or not text."""
     try:
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
@@ -130,10 +131,16 @@ def _explain(problem: ErrorDetails, model: type[BaseModel], data: Mapping[str, A
     field = _field_at(model, loc)
     example = str(field.examples[0]) if field and field.examples else ""
     if kind == "missing":
-        such = f", such as {key} = {example}" if example else ""
-        return "key_missing", "it is missing.", f"Add a line “{key} = …”{such}."
+        return "key_missing", "it is missing.", _how_to_add(key, field, example)
     message, todo = _words(kind, _limit(context, field), context, example)
     return "value_wrong", f"{_given(data, loc)}{message or _lower(problem['msg'])}.", todo
+
+
+def _how_to_add(key: str, field: FieldInfo | None, example: str) -> str:
+    if field and any(_models(field.annotation)):
+        many = get_origin(field.annotation) in (list, tuple)
+        return f"Add a table {f'[[{key}]]' if many else f'[{key}]'}."
+    return f"Add a line “{key} = {example or '…'}”."
 
 
 def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> tuple[str, str]:

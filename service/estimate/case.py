@@ -1,0 +1,248 @@
+"""A case with nothing left open: what a case file says, filled up with what holds when it is silent."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+from pydantic import BaseModel
+
+from service.drying.shell import Coat, Parameters, ZoneShape
+from service.drying.weather import AirSeries
+from service.errors import BadInput
+from service.estimate.air_file import Column, no_column, read_air_file
+from service.estimate.case_file import MOST_COATS, CaseFile, CaseParameters, CoatCase, ZoneCase
+from service.records.recipe_files import read_recipe
+from service.records.recipes import CoatKind, CoatStep, Recipe
+from service.settings import CoatSettings, DryingFile, config_file, read_toml
+from service.toml_files import read_text
+from service.units import Dimension, Units, parse
+
+Settled = TypeVar("Settled", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class CoatPlan:
+    """One coat to be given, and what is waited for after it."""
+
+    kind: CoatKind
+    coat: Coat
+    immersion_s: float
+    ready_saturation: float
+    least_wait_s: float = 0.0
+    longest_wait_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What to work out. Times are seconds from the start of the air.
+
+    dips_s: when each coat goes on; None: the first at `first_s`, the others when the coat before is ready.
+    began: the date and hour of second 0, if the air has dates.
+    """
+
+    title: str
+    units: Units
+    zones: tuple[tuple[str, ZoneShape], ...]
+    coats: tuple[CoatPlan, ...]
+    air: AirSeries
+    first_s: float
+    dips_s: tuple[float, ...] | None
+    parameters: Parameters
+    water_limit: float
+    final_wait_s: float = 0.0
+    began: datetime | None = None
+
+
+def read_case(path: Path, configs: Path | None = None) -> Case:
+    """Read a case file; files it names lie beside it.
+
+    configs: the shop's own settings folder, for its drying.toml and recipes.
+    Raises BadInput, in words naming file and key, for anything that cannot be right.
+    """
+    written = read_toml(path, CaseFile)
+    shop = read_toml(config_file(configs, "drying.toml"), DryingFile)
+    usual = overlay(shop.coat, written.parameters)
+    recipe = _recipe(written.recipe, path.parent, configs) if written.recipe else None
+    coats = _asked(recipe, written.parameters) if recipe else _listed(written.coats or (), usual)
+    if len(coats) > MOST_COATS:
+        raise BadInput(
+            "coats_too_many", f"{path.name}: {len(coats)} coats.", f"Give at most {MOST_COATS}.", "coats"
+        )
+    air, began = _air(written, path.parent)
+    limit_written = "water_limit" in written.parameters.model_fields_set
+    return Case(
+        title=written.title or path.stem,
+        units=written.units,
+        zones=_zones(written.zones, path.name),
+        coats=coats,
+        air=air,
+        first_s=_moment(written.dipping.first, began, path.name, "dipping.first"),
+        dips_s=_dips(written.dipping.at, len(coats), began, path.name),
+        parameters=overlay(shop.parameters, written.parameters).parameters(),
+        water_limit=recipe.final_dry.water_limit if recipe and not limit_written else usual.water_limit,
+        final_wait_s=recipe.final_dry.least_wait_s if recipe else 0.0,
+        began=began,
+    )
+
+
+def overlay(base: Settled, over: BaseModel) -> Settled:
+    """`base` with every key that was really written in `over`."""
+    update = {}
+    for name in type(base).model_fields:
+        if name in over.model_fields_set:
+            old, new = getattr(base, name), getattr(over, name)
+            update[name] = overlay(old, new) if isinstance(old, BaseModel) else new
+    return base.model_copy(update=update)
+
+
+def _recipe(name: str, beside: Path, configs: Path | None) -> Recipe:
+    """The recipe file beside the case, or the shop's recipe of that name."""
+    own = beside / name
+    path = own if own.suffix == ".toml" else config_file(configs, f"recipes/{name}.toml")
+    return read_recipe(read_text(path), path.name)
+
+
+def _asked(recipe: Recipe, over: CaseParameters) -> tuple[CoatPlan, ...]:
+    return tuple(_asked_coat(step, over) for step in recipe.coats)
+
+
+def _asked_coat(step: CoatStep, over: CaseParameters) -> CoatPlan:
+    """A recipe's coat; what the case's [parameters] set holds over it."""
+    asked = {
+        f"{step.kind}_thickness_m": step.thickness_m,
+        "porosity": step.porosity,
+        "dry_density_kg_m3": step.dry_density_kg_m3,
+        "immersion_s": step.immersion_s,
+        "ready_saturation": step.ready_saturation,
+    }
+    settled = overlay(CoatSettings().model_copy(update=asked), over)
+    return CoatPlan(
+        step.kind,
+        settled.coat(step.kind),
+        settled.immersion_s,
+        settled.ready_saturation,
+        step.least_wait_s,
+        step.longest_wait_s,
+    )
+
+
+def _listed(coats: Sequence[CoatCase], usual: CoatSettings) -> tuple[CoatPlan, ...]:
+    return tuple(plan for coat in coats for plan in [_listed_coat(coat, usual)] * coat.times)
+
+
+def _listed_coat(coat: CoatCase, usual: CoatSettings) -> CoatPlan:
+    written = {name: value for name, value in dict(coat).items() if value is not None}
+    if coat.thickness_m is not None:
+        written[f"{coat.kind}_thickness_m"] = coat.thickness_m
+    settled = usual.model_copy(update={k: v for k, v in written.items() if k in CoatSettings.model_fields})
+    return CoatPlan(
+        coat.kind,
+        settled.coat(coat.kind),
+        settled.immersion_s,
+        settled.ready_saturation,
+        coat.least_wait_s,
+        coat.longest_wait_s,
+    )
+
+
+def _zones(zones: Sequence[ZoneCase], file: str) -> tuple[tuple[str, ZoneShape], ...]:
+    only = len(zones) == 1
+    named = [
+        (zone.name or ("mould" if only else f"zone {i}"), zone.zone_shape) for i, zone in enumerate(zones, 1)
+    ]
+    names = [name for name, _ in named]
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise BadInput(
+            "zone_twice", f"{file}: two zones are called “{twice}”.", "Give each its own name.", "zones"
+        )
+    return tuple(named)
+
+
+def _air(written: CaseFile, beside: Path) -> tuple[AirSeries, datetime | None]:
+    """The air of the case; a constant written beside a file holds over the file's column."""
+    here_pa = written.site.here_pa
+    constant = written.air.constants
+    if written.air.file is None:
+        temperature_k, humidity, speed_m_s = (value or 0.0 for value in constant.values())
+        return AirSeries.constant(temperature_k, humidity, speed_m_s, here_pa), None
+    table = read_air_file(beside / written.air.file, written.air.columns, written.air.units)
+    values = {column: np.full_like(table.time_s, v) for column, v in constant.items() if v is not None}
+    usual = {Column.PRESSURE: np.full_like(table.time_s, here_pa)}
+    found = {**usual, **table.values, **values}
+    missing = next((column for column in constant if column not in found), None)
+    if missing is not None:
+        raise no_column(written.air.file, missing)
+    order = (Column.TEMPERATURE, Column.HUMIDITY, Column.SPEED, Column.PRESSURE)
+    temperature, share, speed, pressure = (found[column] for column in order)
+    return AirSeries(table.time_s, temperature, share, speed, pressure), table.began
+
+
+def _dips(
+    at: Sequence[str] | None, coats: int, began: datetime | None, file: str
+) -> tuple[float, ...] | None:
+    if at is None:
+        return None
+    if len(at) != coats:
+        raise BadInput(
+            "dips_count",
+            f"{file}: dipping.at gives {len(at)} times for {coats} coats.",
+            "Give one time a coat, or leave it out: each coat then goes on when the one before it is ready.",
+            "dipping.at",
+        )
+    moments = tuple(_moment(text, began, file, "dipping.at") for text in at)
+    for number, (before, after) in enumerate(pairwise(moments), 2):
+        if after <= before:
+            raise BadInput(
+                "dips_order",
+                f"{file}: coat {number} goes on before coat {number - 1}.",
+                "Put times in order.",
+                "dipping.at",
+            )
+    return moments
+
+
+def _moment(text: str, began: datetime | None, file: str, field: str) -> float:
+    """Seconds from the start of the air: from a time such as “7 h”, or from a date where the air has dates."""
+    try:
+        date = datetime.fromisoformat(text)
+    except ValueError:
+        seconds = _wait(text, file, field)
+    else:
+        seconds = _since(began, date, file, field)
+    if seconds < 0:
+        raise BadInput(
+            "dip_too_soon", f"{file}: {field}: “{text}” is before the air begins.", "Choose later.", field
+        )
+    return seconds
+
+
+def _wait(text: str, file: str, field: str) -> float:
+    try:
+        return parse(text, Dimension.TIME)
+    except BadInput as error:
+        raise BadInput(error.code, f"{file}: {field}: {error.message}", error.todo, field) from error
+
+
+def _since(began: datetime | None, date: datetime, file: str, field: str) -> float:
+    if began is None:
+        raise BadInput(
+            "dates_unknown",
+            f"{file}: {field} gives a date, but the air has none.",
+            "Write a time such as “7 h”.",
+            field,
+        )
+    if (began.tzinfo is None) != (date.tzinfo is None):
+        raise BadInput(
+            "zones_differ",
+            f"{file}: {field} and the air do not both name a time zone.",
+            "Write both alike.",
+            field,
+        )
+    return (date - began).total_seconds()

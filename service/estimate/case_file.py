@@ -1,0 +1,150 @@
+"""The case as written: the tables and keys of a case file, checked one by one."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, Field, model_validator
+
+from service.drying.air import STANDARD_PRESSURE_PA, standard_pressure_pa
+from service.drying.shell import Pocket, ZoneShape
+from service.errors import BadInput
+from service.estimate.air_file import Column, humidity_share
+from service.records.recipes import CoatKind
+from service.settings import CoatSettings, ParameterSettings, Part, Share
+from service.units import DensityKgM3, Fraction, LengthM, PressurePa, SecondsS, SpeedMS, TemperatureK, Units
+
+MOST_COATS = 40
+
+
+class SiteCase(Part):
+    """Where: altitude or pressure, not both."""
+
+    altitude_m: LengthM | None = Field(default=None, ge=-500, le=5000, alias="altitude")
+    pressure_pa: PressurePa | None = Field(default=None, ge=5e4, le=1.1e5, alias="pressure")
+
+    @model_validator(mode="after")
+    def _one_of_them(self) -> Self:
+        if self.altitude_m is not None and self.pressure_pa is not None:
+            raise BadInput("site_twice", "both altitude and pressure are given.", "Keep one of them.")
+        return self
+
+    @property
+    def here_pa(self) -> float:
+        if self.pressure_pa is not None:
+            return self.pressure_pa
+        return (
+            STANDARD_PRESSURE_PA if self.altitude_m is None else float(standard_pressure_pa(self.altitude_m))
+        )
+
+
+class AirCase(Part):
+    """The air: constant, from a file, or a file with some of it held constant."""
+
+    temperature_k: TemperatureK | None = Field(default=None, ge=243.15, le=333.15, alias="temperature")
+    humidity: Annotated[Fraction, AfterValidator(humidity_share)] | None = None
+    speed_m_s: SpeedMS | None = Field(default=None, ge=0, le=30, alias="speed")
+    file: str | None = Field(default=None, min_length=1)
+    columns: dict[Column, str] = Field(default_factory=dict)
+    units: dict[Column, str] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _enough(self) -> Self:
+        if self.file is not None:
+            return self
+        missing = [str(column) for column, value in self.constants.items() if value is None]
+        if missing:
+            raise BadInput(
+                "air_missing", f"{' and '.join(missing)} missing.", "Add it, or name a file of air."
+            )
+        if self.columns or self.units:
+            raise BadInput(
+                "air_file_missing", "columns and units are for a file.", "Name the file, or drop them."
+            )
+        return self
+
+    @property
+    def constants(self) -> dict[Column, float | None]:
+        """What holds all the time, SI."""
+        return {
+            Column.TEMPERATURE: self.temperature_k,
+            Column.HUMIDITY: self.humidity,
+            Column.SPEED: self.speed_m_s,
+        }
+
+
+class PocketCase(Part):
+    """A blind hole or slot."""
+
+    depth_m: LengthM = Field(gt=0, le=3, alias="depth", examples=['"80 mm"'])
+    width_m: LengthM = Field(gt=0, le=3, alias="width", examples=['"40 mm"'])
+    shape: Literal["round", "slot"] = "round"
+
+    @property
+    def hole(self) -> Pocket:
+        return Pocket(self.depth_m, self.width_m, self.shape == "round")
+
+
+class ZoneCase(Part):
+    """A part of the mould that dries on its own clock."""
+
+    name: str = Field(default="", max_length=60)
+    height_m: LengthM = Field(gt=0, le=5, alias="height", examples=['"0.4 m"'])
+    width_m: LengthM = Field(gt=0, le=5, alias="width", examples=['"0.3 m"'])
+    pocket: PocketCase | None = None
+
+    @property
+    def zone_shape(self) -> ZoneShape:
+        return ZoneShape(self.height_m, self.width_m, self.pocket.hole if self.pocket else None)
+
+
+class CoatCase(Part):
+    """A coat, or several alike. What is left out is as [parameters] or the shop's drying.toml say."""
+
+    kind: CoatKind = Field(examples=['"backup"'])
+    times: int = Field(default=1, ge=1, le=MOST_COATS)
+    thickness_m: LengthM | None = Field(default=None, gt=0, le=0.02, alias="thickness")
+    porosity: Share | None = None
+    dry_density_kg_m3: DensityKgM3 | None = Field(default=None, gt=0, alias="dry_density")
+    immersion_s: SecondsS | None = Field(default=None, ge=0, le=600, alias="immersion")
+    ready_saturation: Share | None = None
+    least_wait_s: SecondsS = Field(default=0.0, ge=0, alias="least_wait")
+    longest_wait_s: SecondsS | None = Field(default=None, gt=0, alias="longest_wait")
+
+
+class DippingCase(Part):
+    """When coats go on: as soon as the one before is ready, from `first`; or each at its own time."""
+
+    first: str = "0 h"
+    at: tuple[str, ...] | None = None
+
+    @model_validator(mode="after")
+    def _one_of_them(self) -> Self:
+        if self.at is not None and "first" in self.model_fields_set:
+            raise BadInput("dipping_twice", "both first and at are given.", "Keep one of them.")
+        return self
+
+
+class CaseParameters(ParameterSettings, CoatSettings):
+    """Every number of drying.toml, to be set for this case only."""
+
+
+class CaseFile(Part):
+    """A case as written."""
+
+    title: str = Field(default="", max_length=200)
+    units: Units = Units.METRIC
+    recipe: str | None = Field(default=None, min_length=1)
+    site: SiteCase = SiteCase()
+    air: AirCase
+    zones: tuple[ZoneCase, ...] = Field(min_length=1, max_length=12)
+    coats: tuple[CoatCase, ...] | None = Field(default=None, min_length=1, max_length=MOST_COATS)
+    dipping: DippingCase = DippingCase()
+    parameters: CaseParameters = CaseParameters()
+
+    @model_validator(mode="after")
+    def _coats_or_recipe(self) -> Self:
+        if (self.coats is None) == (self.recipe is None):
+            wrong = "there are no coats" if self.coats is None else "both a recipe and coats are given"
+            raise BadInput("coats_or_recipe", f"{wrong}.", "Give either [[coats]] or a recipe.")
+        return self
