@@ -13,7 +13,7 @@ from typing import Literal, Protocol
 from service.errors import ShopError
 from service.local_time import working_hours
 from service.records.facts import Fact, MouldBody
-from service.records.recipes import WireStep
+from service.records.recipes import Recipe, WireStep
 from service.records.shop_facts import Site
 from service.room.views import Board, MouldNow, Stage
 
@@ -46,6 +46,7 @@ class Habits:
     soonest_s, latest_s: between these a hand comes after the bell, each time another, in working hours.
     always: by night too. left: names of moulds that wait `patience_s` for the visitor first.
     first_coat_until: no first coat after this hour, so that no prime coat stands overnight.
+    dewax_from: shells are dewaxed together in the afternoon, from this hour on.
     hanging: a new wax is hung up when fewer moulds hang.
     """
 
@@ -55,6 +56,7 @@ class Habits:
     left: frozenset[str] = frozenset()
     patience_s: float = 24 * 3600.0
     first_coat_until: int = 12
+    dewax_from: int = 16
     hanging: int = 12
 
 
@@ -73,26 +75,36 @@ def next_action(board: Board, now: datetime, habits: Habits) -> Action | None:
         return None
     wanted = [action for mould in board.moulds if (action := _wanted(mould, board.site, habits))]
     if len(board.moulds) < habits.hanging:
-        wanted.append(Action(Act.HANG, first_working(board.at, board.site, habits, habits.first_coat_until)))
-    due = [action for action in wanted if action.at <= now and _open(action, now, board.site, habits)]
+        wanted.append(Action(Act.HANG, now))
+    due = [action for action in wanted if action.at <= now and _fits(action, now, board.site, habits)]
     return min(due, key=lambda action: action.at, default=None)
 
 
-def first_working(at: datetime, site: Site, habits: Habits, until_hour: int | None = None) -> datetime:
-    """The first moment from `at` on when a hand is there (until `until_hour` of the day, if given)."""
-    if habits.always:
-        return at
-    if until_hour is not None and site.day_starts_hour < until_hour < site.day_ends_hour:
-        site = replace(site, day_ends_hour=until_hour)
-    return working_hours(at, at + LONGEST_CLOSED, site)[0][0]
-
-
-def hand_comes(due: datetime, who: str, site: Site, habits: Habits, first_coat: bool = False) -> datetime:
-    """When a hand comes after something fell due: in working hours, a while later, the same for the same `who`."""
-    share = zlib.crc32(who.encode()) % 1000 / 1000
+def hand_comes(
+    due: datetime, act: Act, who: str, site: Site, habits: Habits, first_coat: bool = False
+) -> datetime:
+    """When a hand comes after something fell due: in its hours, a while later, the same while for the same `who`."""
+    share = zlib.crc32(f"{who} {act}".encode()) % 1000 / 1000
     delay = timedelta(seconds=habits.soonest_s + share * (habits.latest_s - habits.soonest_s))
-    until = habits.first_coat_until if first_coat else None
-    return first_working(first_working(due, site, habits, until) + delay, site, habits)
+    shop = its_hours(act, site, habits, first_coat)
+    return first_working(first_working(due, shop, habits) + delay, shop, habits)
+
+
+def first_working(at: datetime, site: Site, habits: Habits) -> datetime:
+    """The first moment from `at` on when a hand is there."""
+    return at if habits.always else working_hours(at, at + LONGEST_CLOSED, site)[0][0]
+
+
+def its_hours(act: Act, site: Site, habits: Habits, first_coat: bool = False) -> Site:
+    """The shop with the hours in which this is done: first coats in the morning, dewax in the afternoon.
+
+    An hour outside the shop's own day changes nothing.
+    """
+    if first_coat and site.day_starts_hour < habits.first_coat_until < site.day_ends_hour:
+        return replace(site, day_ends_hour=habits.first_coat_until)
+    if act is Act.DEWAX and site.day_starts_hour < habits.dewax_from < site.day_ends_hour:
+        return replace(site, day_starts_hour=habits.dewax_from)
+    return site
 
 
 def _wanted(mould: MouldNow, site: Site, habits: Habits) -> Action | None:
@@ -102,14 +114,14 @@ def _wanted(mould: MouldNow, site: Site, habits: Habits) -> Action | None:
     due = mould.due_at or mould.started_at
     if mould.name in habits.left:
         due += timedelta(seconds=habits.patience_s)
-    who = f"{mould.id} {mould.coats_given} {act}"
-    return Action(act, hand_comes(due, who, site, habits, mould.stage is Stage.TO_DIP), mould)
+    who = f"{mould.name} {mould.coats_given}"
+    return Action(act, hand_comes(due, act, who, site, habits, mould.stage is Stage.TO_DIP), mould)
 
 
-def _open(action: Action, now: datetime, site: Site, habits: Habits) -> bool:
-    first_coat = action.mould is not None and action.mould.stage is Stage.TO_DIP
-    until = habits.first_coat_until if first_coat or action.act is Act.HANG else None
-    return first_working(now, site, habits, until) == now
+def _fits(action: Action, now: datetime, site: Site, habits: Habits) -> bool:
+    """Whether this moment lies in the hours for it. A new wax is hung when it could be dipped."""
+    first_coat = action.mould is None or action.mould.stage is Stage.TO_DIP
+    return first_working(now, its_hours(action.act, site, habits, first_coat), habits) == now
 
 
 class Bench(Protocol):
@@ -159,16 +171,14 @@ def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax) -> None:
     if mould is None:
         bench.start_mould(next_wax({m.name for m in bench.all_moulds()}), HAND, key)
     elif action.act is Act.WIRES:
-        bench.wires(mould.id, _where(mould), HAND, key)
+        bench.wires(mould.id, where_wires_go(mould.recipe, mould.coats_given), HAND, key)
     elif action.act is Act.DEWAX:
         bench.end(mould.id, "dewaxed", "Wax out, shell whole.", HAND, key)
     elif mould.next_tank is not None:
         bench.dip(mould.id, mould.next_tank, None, HAND, key)
 
 
-def _where(mould: MouldNow) -> str:
-    """What the recipe says about the wire on the newest coat."""
-    wires = zip(
-        mould.recipe.wire_coats, (s for s in mould.recipe.steps if isinstance(s, WireStep)), strict=True
-    )
-    return next((step.where for coat, step in wires if coat == mould.coats_given), "")
+def where_wires_go(recipe: Recipe, coat: int) -> str:
+    """What the recipe says about the wire on this coat."""
+    places = (step.where for step in recipe.steps if isinstance(step, WireStep))
+    return dict(zip(recipe.wire_coats, places, strict=True)).get(coat, "")

@@ -8,7 +8,17 @@ from typing import Any
 
 import pytest
 
-from service.demo.hand import HAND, Act, Action, Habits, first_working, hand_comes, next_action, tick
+from service.demo.hand import (
+    HAND,
+    Act,
+    Action,
+    Habits,
+    first_working,
+    hand_comes,
+    its_hours,
+    next_action,
+    tick,
+)
 from service.errors import Conflict
 from service.records.facts import MouldBody, Zone, ZoneKind
 from service.records.recipes import CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
@@ -74,17 +84,17 @@ def board(*moulds: MouldNow, at: datetime = MORNING, site: Site | None = SITE) -
     return Board(at, site, True, 60.0, (), moulds, (), 1)
 
 
-def comes(who: str = "1 2 dip", due: datetime = MORNING, **habits: Any) -> datetime:
-    return hand_comes(due, who, SITE, replace(HABITS, **habits))
+def comes(who: str = "Avocet 2", due: datetime = MORNING, **habits: Any) -> datetime:
+    return hand_comes(due, Act.DIP, who, SITE, replace(HABITS, **habits))
 
 
-@pytest.mark.parametrize("who", [f"{i} {c} dip" for i in range(1, 20) for c in range(8)])
+@pytest.mark.parametrize("who", [f"Avocet {i} {c}" for i in range(1, 20) for c in range(8)])
 def test_a_hand_comes_five_to_forty_minutes_after_the_bell(who: str) -> None:
     assert MORNING + 5 * MINUTE <= comes(who) <= MORNING + 40 * MINUTE
 
 
 def test_hands_come_at_different_times_but_the_same_one_always_alike() -> None:
-    waits = {comes(f"{i} 2 dip") for i in range(20)}
+    waits = {comes(f"Avocet {i} 2") for i in range(20)}
     assert len(waits) > 15
     assert comes() == comes()
 
@@ -114,7 +124,7 @@ def test_nothing_is_done_from_closing_to_opening(now: datetime, open_now: bool) 
 def test_hands_that_never_rest_work_by_night() -> None:
     tireless = replace(HABITS, always=True)
     due = CLOSE + 3 * HOUR
-    at = hand_comes(due, "1 2 dip", SITE, tireless)
+    at = hand_comes(due, Act.DIP, "Avocet 2", SITE, tireless)
     assert due < at <= due + 40 * MINUTE
     assert next_action(board(mould(due=due)), at, tireless) is not None
 
@@ -141,9 +151,25 @@ def test_a_first_coat_goes_on_until_noon_exactly(now: datetime, done: bool) -> N
     assert (next_action(board(new), now, HABITS) is not None) is done
 
 
-def test_an_afternoon_shop_gives_first_coats_all_day() -> None:
-    late = replace(SITE, day_starts_hour=13)
-    assert first_working(NOON, late, HABITS, until_hour=12) == NOON + HOUR
+@pytest.mark.parametrize(("act", "first_coat"), [(Act.DIP, False), (Act.DIP, True), (Act.DEWAX, False)])
+def test_habits_outside_the_shops_day_change_nothing(act: Act, first_coat: bool) -> None:
+    late = replace(SITE, day_starts_hour=16, day_ends_hour=22)
+    assert its_hours(act, late, HABITS, first_coat) == late
+
+
+def test_dewax_waits_for_the_afternoon() -> None:
+    """16:00 on the shop's clock is 15:00 UTC; what dried by night is dewaxed a while after that."""
+    dry, afternoon = mould(Stage.DRY, due=OPEN - HOUR), OPEN.replace(hour=15)
+    at = hand_comes(OPEN - HOUR, Act.DEWAX, "Avocet 2", SITE, HABITS)
+    assert afternoon + 5 * MINUTE <= at <= afternoon + 40 * MINUTE
+    assert next_action(board(dry), at - timedelta(microseconds=1), HABITS) is None
+    assert next_action(board(dry), at, HABITS) == Action(Act.DEWAX, at, dry)
+
+
+def test_a_shell_left_dry_overnight_waits_for_the_next_afternoon_exactly() -> None:
+    dry, afternoon = mould(Stage.DRY, due=OPEN - HOUR), OPEN.replace(hour=15) + DAY
+    assert next_action(board(dry), afternoon - timedelta(microseconds=1), HABITS) is None
+    assert next_action(board(dry), afternoon, HABITS) is not None
 
 
 @pytest.mark.parametrize("stage", [Stage.DRYING, Stage.FINAL_DRY, Stage.ENDED])
@@ -156,7 +182,8 @@ def test_what_is_not_ready_is_left_alone(stage: Stage) -> None:
     [(Stage.READY, Act.DIP), (Stage.TO_DIP, Act.DIP), (Stage.TO_WIRE, Act.WIRES), (Stage.DRY, Act.DEWAX)],
 )
 def test_each_stage_asks_for_its_own_act(stage: Stage, act: Act) -> None:
-    action = next_action(board(mould(stage)), MORNING + DAY, HABITS)
+    hour = 9 if act is Act.DEWAX else 0
+    action = next_action(board(mould(stage)), MORNING + DAY + hour * HOUR, HABITS)
     assert action is not None
     assert action.act is act
 
@@ -190,6 +217,7 @@ def test_a_new_wax_is_hung_when_a_hook_is_free() -> None:
     action = next_action(board(waiting), MORNING, habits)
     assert action == Action(Act.HANG, MORNING)
     assert next_action(board(waiting, waiting), MORNING, habits) is None
+    assert next_action(board(), NOON - MINUTE, habits) == Action(Act.HANG, NOON - MINUTE)
 
 
 def test_no_new_wax_in_the_afternoon_and_none_before_what_is_due() -> None:
@@ -274,7 +302,7 @@ def test_wires_of_another_coat_say_nothing() -> None:
 
 def test_a_dry_mould_is_dewaxed() -> None:
     bench = FakeBench(mould(Stage.DRY))
-    tick(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    tick(bench, WHEN + 8 * HOUR, HABITS, lambda taken: NEW_WAX)
     assert bench.asked[0][:3] == ("end", 1, "dewaxed")
 
 

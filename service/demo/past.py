@@ -1,0 +1,237 @@
+"""The week so far: what the benches did with each mould, worked out with the very drying computation the service uses.
+
+Every dip lies a while after the coat under it was ready, in working hours, unless its plan says it went on early.
+Pure: no clock, no records.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from service.demo.hand import Act, Habits, hand_comes, where_wires_go
+from service.demo.plan import Plan
+from service.drying.shell import Parameters
+from service.drying.solver import advance
+from service.drying.weather import AirSeries
+from service.drying.zone import Limits, ZoneState, dip, hang
+from service.records.facts import (
+    AnyBody,
+    CheckBody,
+    DipBody,
+    EndedBody,
+    MouldBody,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+    Zone,
+    ZoneKind,
+)
+from service.records.recipes import CoatStep
+from service.records.shop_facts import Site
+from service.room.progress import coat_of, limits_after, zone_shape
+
+BENCHES = ("bench 1", "bench 2")
+BETWEEN_WIRES_AND_DIP = timedelta(minutes=12)
+HOOK_KG = 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing done to a mould, named by its place in the scenario. `slip`: what was first written down."""
+
+    at: datetime
+    mould: int
+    hand: str
+    body: AnyBody
+    slip: AnyBody | None = None
+
+
+@dataclass
+class _Wax:
+    """A mould on its way through the week. `ready_at` is of the newest coat, `next_dip` of the one to come."""
+
+    number: int
+    plan: Plan
+    body: MouldBody
+    started_at: datetime
+    next_dip: datetime | None
+    zones: list[ZoneState] = field(default_factory=list)
+    coats: int = 0
+    dipped_at: datetime | None = None
+    early_reason: str | None = None
+    done: list[Happening] = field(default_factory=list)
+
+    @property
+    def steps(self) -> tuple[CoatStep, ...]:
+        return self.body.recipe.coats
+
+    @property
+    def who(self) -> str:
+        return f"{self.plan.name} {self.coats}"
+
+    def add(self, at: datetime, body: AnyBody, slip: AnyBody | None = None) -> None:
+        hand = BENCHES[zlib.crc32(f"{self.who} {body.kind}".encode()) % 2]
+        self.done.append(Happening(at, self.number, hand, body, slip))
+
+
+@dataclass(frozen=True)
+class Shop:
+    """What the past is worked out from. `now` is when the demo begins."""
+
+    site: Site
+    habits: Habits
+    parameters: Parameters
+    now: datetime
+
+
+def week_so_far(
+    plans: Sequence[Plan], bodies: Sequence[MouldBody], air: Mapping[int, AirSeries], shop: Shop
+) -> list[Happening]:
+    """Everything that was done until now, in order of time. air: of each room, by its id, up to now."""
+    waxes = [_hung(i, plan, body, shop) for i, (plan, body) in enumerate(zip(plans, bodies, strict=True))]
+    for room_id, room_air in air.items():
+        _live_through([w for w in waxes if w.body.room_id == room_id], room_air, shop)
+    happened = [one for wax in waxes for one in wax.done if one.at <= shop.now]
+    return sorted(happened, key=lambda one: (one.at, one.mould))
+
+
+def _hung(number: int, plan: Plan, body: MouldBody, shop: Shop) -> _Wax:
+    started = plan.started_at(shop.now, shop.site)
+    wax = _Wax(number, plan, body, started, None)
+    wax.add(started, body)
+    wax.next_dip = hand_comes(started, Act.DIP, wax.who, shop.site, shop.habits, first_coat=True)
+    return wax
+
+
+def _live_through(waxes: Sequence[_Wax], air: AirSeries, shop: Shop) -> None:
+    """Turn by turn: the n-th dips of all moulds in a room are worked out together."""
+    while active := [wax for wax in waxes if wax.next_dip is not None and wax.next_dip <= shop.now]:
+        for wax in active:
+            _dip(wax, air, shop)
+        for wax, (ready_at, dry_at) in zip(active, _reached(active, air, shop), strict=True):
+            if wax.coats == len(wax.steps):
+                _finish(wax, dry_at, shop)
+            else:
+                _plan_next(wax, ready_at, shop)
+        _dry_until_next(active, air, shop)
+
+
+def _dip(wax: _Wax, air: AirSeries, shop: Shop) -> None:
+    at = wax.next_dip
+    assert at is not None
+    if not wax.zones:
+        air_k = float(air.at(np.array([at.timestamp()])).temperature_k[0])
+        wax.zones = [hang(zone_shape(zone), air_k, at.timestamp()) for zone in wax.body.zones]
+    step, wax.coats = wax.steps[wax.coats], wax.coats + 1
+    given = DipBody(coat=wax.coats, coat_kind=step.kind, tank=step.tank, early_reason=wax.early_reason)
+    slip = wax.plan.slips.get(wax.coats)
+    wax.add(at, given, given.model_copy(update={"tank": slip}) if slip else None)
+    wax.zones = [dip(zone, coat_of(step), step.immersion_s, shop.parameters) for zone in wax.zones]
+    wax.dipped_at, wax.early_reason, wax.next_dip = at, None, None
+    if note := wax.plan.notes.get(wax.coats):
+        wax.add(at + timedelta(minutes=4), NoteBody(text=note))
+    if wax.coats in wax.plan.weighed:
+        wax.add(at + timedelta(minutes=2), WeightBody(mass_kg=_mass_kg(wax)))
+
+
+def _reached(
+    waxes: Sequence[_Wax], air: AirSeries, shop: Shop
+) -> list[tuple[datetime | None, datetime | None]]:
+    """When the slowest zone of each was ready for the next coat, and dry; None where it is not yet."""
+    states = [zone for wax in waxes for zone in wax.zones]
+    limits = [limits_after(wax.body.recipe, wax.coats) for wax in waxes for _ in wax.zones]
+    ends = [shop.now.timestamp()] * len(states)
+    dried = iter(advance(states, ends, air, shop.parameters, limits, stop_when_dry=True))
+    found = []
+    for wax in waxes:
+        own = [next(dried) for _ in wax.zones]
+        found.append((_slowest([d.ready_s for d in own]), _slowest([d.dry_s for d in own])))
+    return found
+
+
+def _slowest(times_s: Sequence[float | None]) -> datetime | None:
+    known = [t for t in times_s if t is not None]
+    return datetime.fromtimestamp(max(known), UTC) if len(known) == len(times_s) else None
+
+
+def _plan_next(wax: _Wax, ready_at: datetime | None, shop: Shop) -> None:
+    """When the next coat goes on, and what is done before it."""
+    if ready_at is None or wax.dipped_at is None:
+        return
+    step = wax.steps[wax.coats - 1]
+    ready_at = max(ready_at, wax.dipped_at + timedelta(seconds=step.least_wait_s))
+    wait = ready_at - wax.dipped_at
+    if wax.coats in wax.plan.early:
+        share, wax.early_reason = wax.plan.early[wax.coats]
+        wax.next_dip = wax.dipped_at + share * wait
+        return
+    if wax.coats in wax.plan.damp:
+        wax.add(wax.dipped_at + wax.plan.damp[wax.coats] * wait, CheckBody(verdict="still damp"))
+    if not _left_for_visitor(wax, ready_at, shop):
+        wax.next_dip = _after_wires(wax, ready_at, shop)
+
+
+def _left_for_visitor(wax: _Wax, ready_at: datetime, shop: Shop) -> bool:
+    patience = timedelta(seconds=shop.habits.patience_s)
+    return wax.plan.name in shop.habits.left and ready_at > shop.now - patience
+
+
+def _after_wires(wax: _Wax, ready_at: datetime, shop: Shop) -> datetime:
+    if wax.body.recipe.wires_after(wax.coats):
+        wired = hand_comes(ready_at, Act.WIRES, wax.who, shop.site, shop.habits)
+        wax.add(wired, WiresBody(after_coat=wax.coats, text=where_wires_go(wax.body.recipe, wax.coats)))
+        ready_at = wired + BETWEEN_WIRES_AND_DIP
+    return hand_comes(ready_at, Act.DIP, wax.who, shop.site, shop.habits)
+
+
+def _dry_until_next(waxes: Sequence[_Wax], air: AirSeries, shop: Shop) -> None:
+    """Carry the wet states to the moment of the next dip, for those that get one."""
+    going_on = [wax for wax in waxes if wax.next_dip is not None and wax.next_dip <= shop.now]
+    states = [zone for wax in going_on for zone in wax.zones]
+    ends = [wax.next_dip.timestamp() for wax in going_on for _ in wax.zones if wax.next_dip]
+    dried = iter(advance(states, ends, air, shop.parameters, [Limits()] * len(states)))
+    for wax in going_on:
+        wax.zones = [next(dried).state for _ in wax.zones]
+        _look_before_dip(wax)
+
+
+def _look_before_dip(wax: _Wax) -> None:
+    """What a hand does with the dry coat just before the next one goes on."""
+    assert wax.next_dip is not None
+    if wax.coats in wax.plan.dry:
+        wax.add(wax.next_dip - timedelta(minutes=3), CheckBody(verdict="dry"))
+    if wax.coats in wax.plan.weighed:
+        wax.add(wax.next_dip - timedelta(minutes=2), WeightBody(mass_kg=_mass_kg(wax)))
+
+
+def _finish(wax: _Wax, dry_at: datetime | None, shop: Shop) -> None:
+    """Dewaxed in the afternoon after it was dry, if that has been."""
+    if dry_at is None or wax.dipped_at is None:
+        return
+    rested = wax.dipped_at + timedelta(seconds=wax.body.recipe.final_dry.least_wait_s)
+    at = hand_comes(max(dry_at, rested), Act.DEWAX, wax.who, shop.site, shop.habits)
+    if wax.plan.fails:
+        wax.add(at, EndedBody(outcome="failed", text=wax.plan.fails))
+    else:
+        wax.add(at, EndedBody(outcome="dewaxed", text="Wax out, shell whole."))
+
+
+def _mass_kg(wax: _Wax) -> float:
+    """Wax, hook and shell as the computation has it, to 10 g like the scale in the shed."""
+    shell = sum(
+        (state.dry_mass_kg_m2 + state.water_kg_m2) * outside_m2(zone)
+        for state, zone in zip(wax.zones, wax.body.zones, strict=True)
+    )
+    return round(HOOK_KG + (wax.plan.wax_mass_kg or 0.0) + shell, 2)
+
+
+def outside_m2(zone: Zone) -> float:
+    """The area a coat covers, roughly: both faces of the zone's rectangle, or the walls of a pocket."""
+    if zone.kind is ZoneKind.POCKET and zone.depth_m and zone.mouth_m:
+        return (2.0 if zone.slot else 3.14) * zone.mouth_m * zone.depth_m
+    return 2.0 * zone.height_m * zone.width_m
