@@ -1,0 +1,134 @@
+"""What to do about what is true, given what was told. Pure: the same input always gives the same named reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence, Set
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from service.alerts.conditions import Condition
+from service.alerts.keys import extra_of, root_of, stem_of
+from service.alerts.kinds import RECOVERS, REMINDED, Kind
+from service.alerts.rules import AlertRules
+from service.records.outbox import AlertRow
+
+
+class Reason(StrEnum):
+    """Why something is told, or is not."""
+
+    TELL = "newly true"
+    REMIND = "told, still true, and nobody acted"
+    TOLD = "told, and still true"
+    HOLD = "told, and not clearly over"
+    NOT_YET = "not clearly true"
+    INHIBITED = "another message says it already"
+    CLEAR = "told, and over: say so"
+    CLEAR_QUIETLY = "over, and no message about it"
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What to do about one condition or one open alert. `number`: which reminder."""
+
+    reason: Reason
+    condition: Condition | None = None
+    alert: AlertRow | None = None
+    number: int = 0
+
+
+def decide(
+    conditions: Sequence[Condition], open_alerts: Sequence[AlertRow], now: datetime, rules: AlertRules
+) -> list[Decision]:
+    """One decision a condition and one an open alert that has no condition any more; old reminders besides."""
+    told = {stem_of(row.key): row for row in open_alerts if extra_of(row.key) is None}
+    echoes = [row for row in open_alerts if extra_of(row.key) is not None]
+    true = {condition.stem for condition in conditions}
+    decisions = [_about(c, told.get(c.stem), echoes, conditions, now, rules) for c in conditions]
+    decisions += [_over(row, now, rules) for stem, row in told.items() if stem not in true]
+    return decisions + list(_old_echoes(echoes, told.keys() & true))
+
+
+def was_told(row: AlertRow) -> bool:
+    """Whether anybody got it."""
+    return told_at(row) is not None
+
+
+def told_at(row: AlertRow) -> datetime | None:
+    """When the first recipient got it."""
+    return min((d.delivered_at for d in row.deliveries if d.delivered_at is not None), default=None)
+
+
+def told_to(row: AlertRow) -> list[str]:
+    """Who got it."""
+    return [d.recipient for d in row.deliveries if d.delivered_at is not None]
+
+
+def _about(
+    condition: Condition,
+    told: AlertRow | None,
+    echoes: Sequence[AlertRow],
+    all_: Sequence[Condition],
+    now: datetime,
+    rules: AlertRules,
+) -> Decision:
+    if told is not None and not condition.firing:
+        return Decision(Reason.HOLD, condition, told)
+    if not condition.firing:
+        return Decision(Reason.NOT_YET, condition)
+    number = _reminder_due(condition, told, echoes, now, rules) if told else 0
+    if told is not None and not number:
+        return Decision(Reason.TOLD, condition, told)
+    if _inhibited(condition, all_):
+        return Decision(Reason.INHIBITED, condition, told)
+    return Decision(Reason.REMIND if told else Reason.TELL, condition, told, number)
+
+
+def _inhibited(condition: Condition, all_: Iterable[Condition]) -> bool:
+    """One cause, one message: the broker speaks for all sensors, a room for its own, a longest wait for its dip."""
+    return any(_speaks_for(other, condition) for other in all_)
+
+
+def _speaks_for(other: Condition, condition: Condition) -> bool:
+    if condition.kind in (Kind.SENSOR_SILENT, Kind.ROOM_SILENT) and other.kind is Kind.BROKER_DOWN:
+        return True
+    if condition.kind is Kind.SENSOR_SILENT and other.kind is Kind.ROOM_SILENT:
+        return other.room_id == condition.room_id
+    waits = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST)
+    return condition.kind is Kind.NEXT_DIP and other.kind in waits and other.mould_id == condition.mould_id
+
+
+def _reminder_due(
+    condition: Condition, told: AlertRow, echoes: Sequence[AlertRow], now: datetime, rules: AlertRules
+) -> int:
+    """Which reminder is due, 0 for none. Reminders missed while coatbell was off are not made up for."""
+    since = told_at(told)
+    if condition.kind not in REMINDED or since is None:
+        return 0
+    own = [row for row in echoes if root_of(row.key) == told.key]
+    every = timedelta(seconds=rules.next_dip.remind_every_s)
+    number = min((now - since) // every, rules.next_dip.most_reminders)
+    if number < 1 or any(not was_told(row) for row in own):
+        return 0
+    return 0 if number <= max((_number(row) for row in own), default=0) else number
+
+
+def _number(row: AlertRow) -> int:
+    extra = extra_of(row.key) or ""
+    return int(extra) if extra.isdigit() else 0
+
+
+def _over(row: AlertRow, now: datetime, rules: AlertRules) -> Decision:
+    """What to do about an alert that is no longer true."""
+    if not was_told(row) or row.kind not in RECOVERS:
+        return Decision(Reason.CLEAR_QUIETLY, alert=row)
+    settled = now - row.opened_at >= timedelta(seconds=rules.sensors.stays_open_s)
+    return Decision(Reason.CLEAR if settled else Reason.HOLD, alert=row)
+
+
+def _old_echoes(echoes: Sequence[AlertRow], alive: Set[str]) -> Iterator[Decision]:
+    """Reminders of what is over, and those that a later one replaces."""
+    for row in echoes:
+        newest = max(_number(other) for other in echoes if root_of(other.key) == root_of(row.key))
+        if stem_of(row.key) not in alive or _number(row) < newest:
+            yield Decision(Reason.CLEAR_QUIETLY, alert=row)

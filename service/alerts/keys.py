@@ -1,0 +1,50 @@
+"""Keys that make a message recognisable: the same cause always has the same key, so that nothing is told twice.
+
+``stem[@since][#again][~extra]``: the stem names kind and subject; `since` tells one outage from the next; `again`
+counts up when the very same thing comes true anew after it was over; `extra` is a reminder's number or ``over``.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+from urllib.parse import quote
+
+from service.alerts.kinds import Kind
+
+OVER = "over"
+
+
+def stem(kind: Kind, *subject: str | int) -> str:
+    """What a kind of message is about, as one word: ``next-dip-due/3/5/17``."""
+    return "/".join([kind.replace(" ", "-"), *(quote(str(part), safe="") for part in subject)])
+
+
+def outage_key(stem_: str, since: datetime) -> str:
+    """The key of something that comes and goes, such as a silent sensor."""
+    return f"{stem_}@{since.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
+
+
+def stem_of(key: str) -> str:
+    """The stem a key begins with."""
+    return re.split("[@#~]", key, maxsplit=1)[0]
+
+
+def again(key: str, number: int) -> str:
+    """The key for the `number`-th time; the first time has none added."""
+    return key if number <= 1 else f"{key}#{number}"
+
+
+def with_extra(key: str, extra: str | int) -> str:
+    """The key of a message that follows from another: a reminder's number, or `OVER`."""
+    return f"{key}~{extra}"
+
+
+def root_of(key: str) -> str:
+    """The key of the message that this one follows from; itself, if it is one of its own."""
+    return key.partition("~")[0]
+
+
+def extra_of(key: str) -> str | None:
+    """The reminder's number or `OVER`; None for a message of its own."""
+    return key.partition("~")[2] or None

@@ -1,0 +1,253 @@
+"""What a message says: a title that tells enough on a locked phone, and a body of short lines. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from service.records.shop_facts import Site
+from service.room.views import MouldNow, RoomNow, SensorNow, Stage, Trouble
+from service.words import (
+    air_line,
+    clock_time,
+    coat_words,
+    coats_on,
+    guessing_line,
+    hand_check_line,
+    longest_wait_line,
+    never_line,
+    newest_kind,
+    next_dip,
+    percent,
+    sensor_line,
+    span,
+    swing_line,
+    temperature_difference,
+    what_now,
+    wires_line,
+)
+
+DEWAX_CAUTION = (
+    "Melt out the cup first, so that wax has a way out. Mind steam and hot shells; follow local rules."
+)
+MOST_NAMES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    title: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What every message needs beside its subject: whose clock and units, and the air of each room by its id."""
+
+    site: Site | None
+    now: datetime
+    rooms: dict[int, RoomNow]
+
+    def clock(self, at: datetime) -> str:
+        return clock_time(at, self.site, self.now)
+
+    def since(self, at: datetime | None) -> str:
+        return f"since {self.clock(at)}" if at else "for a while"
+
+    def air(self, room_id: int) -> str | None:
+        room = self.rooms.get(room_id)
+        return f"{room.room.name}: {air_line(room, self.site, self.now)}" if room else None
+
+
+def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
+    """``Heron: dip coat 5 of 9, backup, grey tank``; rung early, it says when."""
+    soon = mould.stage is Stage.DRYING
+    if soon and mould.due_at is not None:
+        title = f"{mould.name}: {next_dip(mould)}, at {scene.clock(mould.due_at)}"
+        first = f"Ready at {scene.clock(mould.due_at)}: time to stir the tank"
+    else:
+        title = f"{mould.name}: {_small(what_now(mould, scene.site, scene.now))}"
+        first = f"{_capital(next_dip(mould))}: ready {scene.since(mould.due_at)}"
+    wait = longest_wait_line(mould, scene.site, scene.now)
+    return Message(title, _lines(first, wires_line(mould), wait, *_about(mould, scene)))
+
+
+def longest_wait_near_message(mould: MouldNow, scene: Scene) -> Message:
+    """The longest wait ends soon, ready or not."""
+    assert mould.longest_wait_until is not None
+    title = f"{mould.name}: dip {coat_words(mould)}, before {scene.clock(mould.longest_wait_until)}"
+    wait = longest_wait_line(mould, scene.site, scene.now)
+    return Message(title, _lines(wait, _readiness(mould, scene), wires_line(mould), *_about(mould, scene)))
+
+
+def longest_wait_past_message(mould: MouldNow, scene: Scene) -> Message:
+    """The longest wait has passed."""
+    title = f"{mould.name}: waiting too long for {coat_words(mould)}"
+    wait = longest_wait_line(mould, scene.site, scene.now)
+    return Message(title, _lines(wait, _readiness(mould, scene), wires_line(mould), *_about(mould, scene)))
+
+
+def dewax_message(mould: MouldNow, scene: Scene) -> Message:
+    """Dry right through, with the caution that belongs to melting out."""
+    wettest = max((zone.water_share for zone in mould.zones), default=None)
+    water = f", {percent_1(wettest)} water by weight in the wettest place" if wettest is not None else ""
+    dry = f"Dry right through {scene.since(mould.due_at)}, by the estimate{water}"
+    return Message(
+        f"{mould.name}: ready for dewax",
+        _lines(dry, _capital(coats_on(mould)), *_about(mould, scene), DEWAX_CAUTION),
+    )
+
+
+def too_damp_message(
+    room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
+) -> Message:
+    """Moulds that this air will never get ready, and what would."""
+    humidity = f", {percent(room.humidity)}" if room.humidity is not None else ""
+    waiting = [f"{mould.name}, {_waits_for(mould)}: {never_line(mould)}" for mould in moulds]
+    return Message(
+        f"{room.room.name}: too damp to get ready{humidity}",
+        _lines(f"Too damp {scene.since(since)}", *_some(waiting), scene.air(room.room.id)),
+    )
+
+
+def room_out_message(
+    room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
+) -> Message:
+    """The air is not as the recipes ask."""
+    first = room.out_of_limits[0] if room.out_of_limits else "Air outside the limits"
+    return Message(
+        f"{room.room.name}: {_small(first)}",
+        _lines(*room.out_of_limits, f"So {scene.since(since)}", _hang(moulds), scene.air(room.room.id)),
+    )
+
+
+def room_swing_message(
+    room: RoomNow, moulds: Sequence[MouldNow], largest_k: float, since: datetime | None, scene: Scene
+) -> Message:
+    """The room swung while prime coats were on: the wax moved under them."""
+    swing = temperature_difference(room.swing_k or 0.0, scene.site)
+    look = "Look for cracked or lifted prime before the next dip"
+    return Message(
+        f"{room.room.name}: swung {swing} with prime coats on",
+        _lines(
+            swing_line(room, scene.site, largest_k),
+            f"Reached {scene.clock(since)}" if since else None,
+            f"{look}: {_names(moulds)}" if moulds else look,
+            scene.air(room.room.id),
+        ),
+    )
+
+
+def room_silent_message(
+    room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
+) -> Message:
+    """No sensor of a room is heard: the estimate guesses."""
+    return Message(
+        f"{room.room.name}: no reading {scene.since(since)}",
+        _lines(
+            "The estimate goes on from the last air, and gets less sure by the hour",
+            *[sensor_line(sensor, scene.site, scene.now) for sensor in room.sensors],
+            _hang(moulds),
+            "Look at the sensor, its power and the network",
+        ),
+    )
+
+
+def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Message:
+    """One sensor of several is not heard."""
+    return Message(
+        f"{sensor.name} is silent {scene.since(sensor.last_good)}",
+        _lines(
+            f"It hangs in {room.room.name}. Look at it, its power and the network", scene.air(room.room.id)
+        ),
+    )
+
+
+def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
+    """Nothing can be heard from any sensor."""
+    return Message(
+        f"No sensor can be heard {scene.since(trouble.since)}",
+        _lines(trouble.words, "The estimate goes on from the last air, and gets less sure by the hour"),
+    )
+
+
+def reminder(message: Message, told_at: datetime, now: datetime) -> Message:
+    """The same again, for want of a hand."""
+    return Message(f"Still: {message.title}", _lines(f"Told {_span(told_at, now)} ago", message.body))
+
+
+def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
+    """What was told is no longer so."""
+    return Message(f"Over: {title}", f"It was so for {_span(opened_at, now)}")
+
+
+def together(titles: Sequence[str]) -> Message:
+    """Several messages of a kind in one."""
+    first, rest = titles[0], len(titles) - 1
+    return Message(f"{first} – and {rest} more", "\n".join(_some(titles)))
+
+
+def percent_1(share: float) -> str:
+    """``1.9 %``: water shares are small."""
+    return f"{100 * share:.1f} %"
+
+
+def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
+    """What stands at the end of every message about a mould."""
+    return [
+        hand_check_line(mould, scene.site, scene.now),
+        _last_dip(mould, scene),
+        scene.air(mould.room.id),
+        guessing_line(mould.guessing_since, scene.now),
+        f"Hangs at {mould.hook}" if mould.hook else None,
+    ]
+
+
+def _last_dip(mould: MouldNow, scene: Scene) -> str | None:
+    if mould.last_dip_at is None:
+        return None
+    kind = newest_kind(mould)
+    return (
+        f"Coat {mould.coats_given}{f', {kind},' if kind else ''} went on at {scene.clock(mould.last_dip_at)}"
+    )
+
+
+def _readiness(mould: MouldNow, scene: Scene) -> str:
+    if mould.stage is not Stage.DRYING:
+        return f"{_capital(next_dip(mould))}: ready {scene.since(mould.due_at)}"
+    when = f" before {scene.clock(mould.due_at)}" if mould.due_at else ""
+    return f"{_capital(next_dip(mould))}: not ready{when} by the estimate; feel it"
+
+
+def _waits_for(mould: MouldNow) -> str:
+    return f"coat {mould.next_coat}" if mould.next_coat else "dewax"
+
+
+def _hang(moulds: Sequence[MouldNow]) -> str | None:
+    return f"Hanging there: {_names(moulds)}" if moulds else None
+
+
+def _names(moulds: Sequence[MouldNow]) -> str:
+    return ", ".join(_some([mould.name for mould in moulds]))
+
+
+def _some(lines: Sequence[str]) -> list[str]:
+    """The first few, and how many more there are."""
+    rest = len(lines) - MOST_NAMES
+    return [*lines[:MOST_NAMES], f"and {rest} more"] if rest > 0 else list(lines)
+
+
+def _span(since: datetime, until: datetime) -> str:
+    return span((until - since) / timedelta(seconds=1))
+
+
+def _lines(*lines: str | None) -> str:
+    return "\n".join(line for line in lines if line)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _small(text: str) -> str:
+    return text[:1].lower() + text[1:]

@@ -1,0 +1,62 @@
+"""Which waiting deliveries go out now, and which of them go together. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.alerts.kinds import Echo
+from service.alerts.messages import Message, together
+from service.alerts.rules import AlertRules
+from service.local_time import is_between
+from service.records.outbox import DeliveryRow
+from service.records.shop_facts import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """One message to one recipient; it settles all the deliveries in it."""
+
+    recipient: str
+    message: Message
+    key: str
+    deliveries: tuple[DeliveryRow, ...]
+
+
+def is_moot(delivery: DeliveryRow) -> bool:
+    """Whether it came too late to be true. An all clear stays true."""
+    return delivery.cleared_at is not None and delivery.alert.kind != Echo.ALL_CLEAR
+
+
+def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: AlertRules) -> bool:
+    """Whether this waits for the quiet hours to end."""
+    hours, recipient = rules.quiet_hours, rules.recipient(delivery.recipient)
+    if hours is None or recipient is None or not recipient.quiet or delivery.alert.kind in hours.urgent:
+        return False
+    return is_between(now, hours.start, hours.until, site)
+
+
+def pack(deliveries: Iterable[DeliveryRow], rules: AlertRules) -> list[Parcel]:
+    """Parcels, those tried least often first; many of one kind for one recipient go as one."""
+    piles: dict[tuple[str, str], list[DeliveryRow]] = {}
+    for delivery in deliveries:
+        piles.setdefault((delivery.recipient, delivery.alert.kind), []).append(delivery)
+    parcels = [parcel for pile in piles.values() for parcel in _pack_pile(pile, rules)]
+    return sorted(parcels, key=lambda p: (max(d.attempts for d in p.deliveries), p.deliveries[0].id))
+
+
+def _pack_pile(pile: Sequence[DeliveryRow], rules: AlertRules) -> list[Parcel]:
+    if len(pile) < rules.sending.together_from:
+        return [_parcel([delivery], _own_message(delivery)) for delivery in pile]
+    return [_parcel(pile, together([delivery.alert.title for delivery in pile]))]
+
+
+def _parcel(deliveries: Sequence[DeliveryRow], message: Message) -> Parcel:
+    first = deliveries[0]
+    return Parcel(first.recipient, message, first.alert.key, tuple(deliveries))
+
+
+def _own_message(delivery: DeliveryRow) -> Message:
+    alert = delivery.alert
+    return Message(alert.title, f"{alert.body}\n{alert.link}" if alert.link else alert.body)
