@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import partial
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -15,7 +15,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from service.errors import BadInput, ShopError
-from service.units import Dimension, registry
+from service.units import SHOWN, Dimension, parse, registry, show
 
 Model = TypeVar("Model", bound=BaseModel)
 Place = tuple[int | str, ...]
@@ -103,7 +103,7 @@ def _told(error: ValidationError, name: str, model: type[BaseModel], data: Mappi
     # An unknown key is usually a mistyped one: it explains the missing key beside it, so it is told first.
     first = next((p for p in problems if p["type"] == "extra_forbidden"), problems[0])
     code, message, todo = _explain(first, model, data)
-    key = place(first["loc"])
+    key = place(_keys_only(model, first["loc"]))
     more = f" ({len(problems) - 1} more to put right after it.)" if len(problems) > 1 else ""
     return BadInput(code, f"{name}: {key + ': ' if key else ''}{message}", todo + more, key or None)
 
@@ -187,18 +187,22 @@ def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> t
 def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
     """The limit that was passed, with the unit it is in."""
     number = next((context[k] for k in LIMITS if k in context), "")
-    unit = _dimension(field) if field else None
-    if unit is None or unit is Dimension.FRACTION or not isinstance(number, int | float):
+    dimension = _dimension((field.annotation, *field.metadata)) if field else None
+    if dimension is None or dimension is Dimension.FRACTION or not isinstance(number, int | float):
         return str(number)
-    return f"{registry.Quantity(number, unit.value):g~P}"
+    if dimension in SHOWN:
+        return show(number, dimension)
+    return f"{registry.Quantity(number, dimension.value):g~P}"
 
 
-def _dimension(field: FieldInfo) -> Dimension | None:
-    """The dimension a field's text is read in, if it is a quantity with a unit."""
-    for rule in field.metadata:
-        if isinstance(rule, BeforeValidator) and isinstance(rule.func, partial):
-            found = rule.func.keywords.get("dimension")
-            return found if isinstance(found, Dimension) else None
+def _dimension(parts: Iterable[Any]) -> Dimension | None:
+    """The dimension a field's text is read in, if it is a quantity with a unit; looks into ``X | None`` too."""
+    for part in parts:
+        if isinstance(part, BeforeValidator) and isinstance(part.func, partial) and part.func.func is parse:
+            return Dimension(part.func.keywords["dimension"])
+        inside = _dimension((*get_args(part), *getattr(part, "__metadata__", ())))
+        if inside is not None:
+            return inside
     return None
 
 
@@ -237,6 +241,16 @@ def _at(model: type[BaseModel], loc: Place) -> list[type[BaseModel]]:
         ]
         here = inner or here
     return here
+
+
+def _keys_only(model: type[BaseModel], loc: Place) -> Place:
+    """`loc` without what pydantic puts in to say which member of a union it tried."""
+    kept = [
+        step
+        for i, step in enumerate(loc)
+        if isinstance(step, int) or i == len(loc) - 1 or step in _known(model, loc[:i])
+    ]
+    return tuple(kept)
 
 
 def _known(model: type[BaseModel], loc: Place) -> list[str]:
