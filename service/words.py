@@ -25,7 +25,7 @@ from service.reading import Quantity
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
 from service.room.views import CoatAudit, Freshness, MouldNow, NotAtThisHumidity, RoomNow, SensorNow, Stage
-from service.units import Dimension, Units, show
+from service.units import SHOWN, Dimension, Units, show
 
 __all__ = [
     "ago",
@@ -196,7 +196,7 @@ def never_line(mould: MouldNow) -> str | None:
     if never is None or mould.stage not in WAITING:
         return None
     what = "dry" if mould.stage is Stage.FINAL_DRY else "ready"
-    air, limit = _apart(never)
+    air, limit = _humidities(never)
     better = f"at {percent(never.would_do_humidity)} it would be {what} in {span(never.would_do_s)}"
     return f"Not at this humidity: {air}. Needs under {limit}; {better}"
 
@@ -296,7 +296,7 @@ def swing_line(room: RoomNow, site: Site | None, largest_k: float = 1.7) -> str 
     """``Swung 2.1 °C with prime coats on: hold it within 1.7 °C``. None while it holds, or no prime is on."""
     if not room.prime_on or room.swing_k is None or room.swing_k <= largest_k:
         return None
-    swing, largest = temperature_difference(room.swing_k, site), temperature_difference(largest_k, site)
+    swing, largest = _apart(room.swing_k, largest_k, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))
     return f"Swung {swing} with prime coats on: hold it within {largest}"
 
 
@@ -395,7 +395,7 @@ def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
         soon = mould.due_at <= now
         return "Wait: ready any minute" if soon else f"Wait until {clock_time(mould.due_at, site, now)}"
     if mould.never is not None:
-        return f"Get the air drier: under {_apart(mould.never)[1]}"
+        return f"Get the air drier: under {_humidities(mould.never)[1]}"
     return "Wait: no end in sight in this air"
 
 
@@ -403,7 +403,7 @@ def _order(mould: MouldNow) -> str:
     if mould.stage is Stage.DRY:
         return "ready for dewax" if mould.hand_check != "still damp" else "dewax"
     if mould.wires_due or mould.stage is Stage.TO_WIRE:
-        return f"set the wires, then dip coat {mould.next_coat}"
+        return f"set the wires{f', then dip coat {mould.next_coat}' if mould.next_coat else ''}"
     tank = f", {tank_words(mould.next_tank).removeprefix('the ')}" if mould.next_tank else ""
     return f"dip {coat_words(mould)}{tank}"
 
@@ -429,12 +429,18 @@ def _wire_places(mould: MouldNow) -> list[str]:
     return places
 
 
-def _apart(never: NotAtThisHumidity) -> tuple[str, str]:
-    """Humidity now and the one needed, with a decimal where whole per cents would read the same."""
-    air, limit = percent(never.air_humidity), percent(never.needs_below)
-    if air != limit:
-        return air, limit
-    return tuple(show(h, Dimension.FRACTION, digits=1) for h in (never.air_humidity, never.needs_below))  # type: ignore[return-value]
+def _apart(value: float, limit: float, dimension: Dimension, units: Units) -> tuple[str, str]:
+    """A value and its limit, with one more decimal where they would read the same."""
+    short = show(value, dimension, units), show(limit, dimension, units)
+    if short[0] != short[1]:
+        return short
+    places = SHOWN[dimension][units][2] + 1
+    return show(value, dimension, units, places), show(limit, dimension, units, places)
+
+
+def _humidities(never: NotAtThisHumidity) -> tuple[str, str]:
+    """Humidity now, and the one needed."""
+    return _apart(never.air_humidity, never.needs_below, Dimension.FRACTION, Units.METRIC)
 
 
 def _speed_words(room: RoomNow, site: Site | None) -> str:

@@ -1,0 +1,466 @@
+"""Sentences as a founder reads them on the board, the phone and the audit page."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import datetime
+from itertools import product
+from typing import Any
+
+import pytest
+
+from service import words
+from service.reading import Quantity
+from service.records.recipes import CoatKind
+from service.room.views import CoatAudit, Freshness, MouldNow, NotAtThisHumidity, Stage
+from service.units import Units
+from tests.service.alerts.scene import (
+    DAMP,
+    NOW,
+    SITE,
+    hours,
+    minutes,
+    mould,
+    ready,
+    room,
+    sensor,
+    silent,
+    zone,
+)
+
+US = replace(SITE, units=Units.US, time_zone="America/New_York")
+STILL_DAMP: dict[str, Any] = {"hand_check": "still damp", "hand_check_at": NOW - minutes(70)}
+HEADLINES: list[tuple[MouldNow, str]] = [
+    (mould(), "Heron: coat 5 of 9, backup, from the grey tank, 16:20"),
+    (mould(due_at=NOW + hours(20)), "Heron: coat 5 of 9, backup, from the grey tank, Tue 10:20"),
+    (mould(due_at=NOW - minutes(1)), "Heron: coat 5 of 9, backup, from the grey tank, any minute"),
+    (mould(due_at=None), "Heron: coat 5 of 9, backup, from the grey tank, no end in sight"),
+    (mould(due_at=None, never=DAMP), "Heron: coat 5 of 9, backup, from the grey tank, not at this humidity"),
+    (ready(), "Heron: coat 5 of 9, backup, from the grey tank, ready since 14:15"),
+    (mould(0, stage=Stage.TO_DIP, due_at=NOW), "Heron: coat 1 of 9, prime, from the fine tank, now"),
+    (
+        ready(stage=Stage.TO_WIRE, wires_due=True),
+        "Heron: wires on coat 4, then coat 5 of 9, backup, from the grey tank",
+    ),
+    (mould(9), "Heron: all 9 coats on, dry for dewax 16:20"),
+    (ready(9, stage=Stage.DRY), "Heron: ready for dewax since 14:15"),
+    (mould(9, stage=Stage.ENDED, ended_at=NOW - hours(1), outcome="dewaxed"), "Heron: dewaxed 13:20"),
+]
+
+
+@pytest.mark.parametrize(("view", "line"), HEADLINES, ids=[line for _, line in HEADLINES])
+def test_a_headline_says_which_mould_which_coat_and_when(view: MouldNow, line: str) -> None:
+    assert words.headline(view, SITE, NOW) == line
+
+
+@pytest.mark.parametrize(
+    ("view", "line"),
+    [
+        (mould(), "Wait until 16:20"),
+        (mould(due_at=NOW), "Wait: ready any minute"),
+        (mould(due_at=None), "Wait: no end in sight in this air"),
+        (mould(due_at=None, never=DAMP), "Get the air drier: under 63 %"),
+        (ready(), "Dip coat 5 of 9, backup, grey tank"),
+        (mould(0, stage=Stage.TO_DIP), "Dip coat 1 of 9, prime, fine tank"),
+        (ready(stage=Stage.TO_WIRE, wires_due=True), "Set the wires, then dip coat 5"),
+        (ready(**STILL_DAMP), "Feel it again, then dip coat 5 of 9, backup, grey tank"),
+        (
+            ready(stage=Stage.TO_WIRE, wires_due=True, **STILL_DAMP),
+            "Feel it again, then set the wires, then dip coat 5",
+        ),
+        (mould(9), "Wait until 16:20"),
+        (ready(9, stage=Stage.DRY), "Ready for dewax"),
+        (ready(9, stage=Stage.DRY, **STILL_DAMP), "Feel it again, then dewax"),
+        (mould(9, stage=Stage.ENDED, outcome="scrapped"), "Nothing more to do: scrapped"),
+        (mould(9, stage=Stage.ENDED, outcome=None), "Nothing more to do: ended"),
+    ],
+)
+def test_the_next_right_thing_to_do(view: MouldNow, line: str) -> None:
+    assert words.what_now(view, SITE, NOW) == line
+
+
+def test_a_shop_with_us_units_reads_its_own_clock_and_degrees() -> None:
+    assert words.headline(mould(), US, NOW) == "Heron: coat 5 of 9, backup, from the grey tank, 11:20 am"
+    assert words.air_line(room(), US, NOW) == "72 °F, 55 %, air 39 ft/min (assumed)"
+
+
+@pytest.mark.parametrize(
+    ("tank", "line"),
+    [
+        ("grey", "the grey tank"),
+        ("grey tank", "the grey tank"),
+        ("Grey Tank", "the Grey Tank"),
+        ("2", "tank 2"),
+        ("tank 2", "tank 2"),
+        (" fine ", "the fine tank"),
+    ],
+)
+def test_a_tank_is_named_once(tank: str, line: str) -> None:
+    assert words.tank_words(tank) == line
+
+
+def test_coats_of_a_mould_with_all_coats_on() -> None:
+    assert words.coat_words(mould(9)) == words.next_dip(mould(9)) == ""
+    assert words.coats_on(mould(9)) == "9 of 9 coats on"
+    assert words.next_dip(mould(next_tank=None)) == "coat 5 of 9, backup"
+
+
+# what is in the way
+
+
+def test_a_humidity_that_never_does_says_what_would() -> None:
+    line = "Not at this humidity: 78 %. Needs under 63 %; at 53 % it would be ready in 5 h"
+    assert words.never_line(mould(due_at=None, never=DAMP)) == line
+    assert words.never_line(mould(9, due_at=None, never=DAMP)) == line.replace("be ready", "be dry")
+
+
+def test_a_humidity_just_over_the_limit_gets_a_decimal() -> None:
+    close = NotAtThisHumidity(0.634, 0.626, 0.55, 7200.0)
+    words_ = words.never_line(mould(due_at=None, never=close))
+    assert words_ == "Not at this humidity: 63.4 %. Needs under 62.6 %; at 55 % it would be ready in 2 h"
+
+
+def test_humidity_is_no_matter_where_nothing_is_waited_for() -> None:
+    assert words.never_line(mould()) is None
+    assert words.never_line(ready(never=DAMP)) is None
+
+
+@pytest.mark.parametrize(
+    ("view", "line"),
+    [
+        (mould(), None),
+        (mould(least_wait_until=NOW + hours(2)), "The recipe asks for a wait until 16:20"),
+        (mould(least_wait_until=NOW + hours(1)), None),  # the damp keeps it longer
+        (mould(least_wait_until=NOW + hours(1), due_at=None), "The recipe asks for a wait until 15:20"),
+        (mould(least_wait_until=NOW), None),
+        (ready(least_wait_until=NOW + hours(1)), None),
+    ],
+)
+def test_the_least_wait_is_named_where_it_is_what_is_waited_for(view: MouldNow, line: str | None) -> None:
+    assert words.least_wait_line(view, SITE, NOW) == line
+
+
+@pytest.mark.parametrize(
+    ("view", "line"),
+    [
+        (ready(1), None),
+        (ready(1, longest_wait_until=NOW + minutes(1)), "Dip before 14:21, the longest wait for this coat"),
+        (
+            ready(1, longest_wait_until=NOW),
+            "Past its longest wait since 14:20: look for lifted or cracked prime before you dip",
+        ),
+        (ready(4, longest_wait_until=NOW), "Past its longest wait since 14:20: look it over before you dip"),
+        (mould(9, longest_wait_until=NOW), None),
+        (mould(0, stage=Stage.TO_DIP, longest_wait_until=NOW), None),
+        (mould(stage=Stage.ENDED, longest_wait_until=NOW), None),
+    ],
+)
+def test_the_longest_wait_before_and_after_its_exact_end(view: MouldNow, line: str | None) -> None:
+    assert words.longest_wait_line(view, SITE, NOW) == line
+
+
+def test_wires_say_on_which_coat_and_where() -> None:
+    assert (
+        words.wires_line(ready(wires_due=True)) == "Reinforcement wire goes on coat 4 first: round the neck"
+    )
+    assert words.wires_line(ready(3, wires_due=True)) == "Reinforcement wire goes on coat 3 first"
+    assert words.wires_line(ready()) is None
+    assert words.wires_line(ready(stage=Stage.ENDED, wires_due=True)) is None
+
+
+FELT_DRY: dict[str, Any] = {"hand_check": "dry", "hand_check_at": NOW - minutes(70)}
+DRY_ZONES = (zone(ready_at=NOW, dry_at=NOW), zone("pocket", ready_at=NOW - hours(1), dry_at=NOW))
+
+
+@pytest.mark.parametrize(
+    ("view", "line"),
+    [
+        (ready(), None),
+        (ready(**FELT_DRY), None),
+        (ready(**STILL_DAMP), "You felt it still damp at 13:10; the estimate says dry: feel it again"),
+        (ready(hand_check="still damp"), "You felt it still damp; the estimate says dry: feel it again"),
+        (mould(**STILL_DAMP), None),
+        (
+            mould(zones=DRY_ZONES, **STILL_DAMP),
+            "You felt it still damp at 13:10; the estimate says dry: wait",
+        ),
+        (
+            mould(9, zones=DRY_ZONES, **STILL_DAMP),
+            "You felt it still damp at 13:10; the estimate says dry: wait",
+        ),
+        (
+            mould(**FELT_DRY),
+            "You felt it dry at 13:10; the estimate says still damp inside: wait, and feel the deepest place",
+        ),
+        (mould(zones=DRY_ZONES, **FELT_DRY), None),  # only the recipe's wait is left
+        (mould(zones=(), **STILL_DAMP), None),
+    ],
+)
+def test_a_hand_and_the_estimate_that_differ_are_both_named(view: MouldNow, line: str | None) -> None:
+    assert words.hand_check_line(view, SITE, NOW) == line
+
+
+@pytest.mark.parametrize(("last", "reckoned"), [(NOW, True), (NOW + minutes(1), False), (None, False)])
+def test_a_mould_is_reckoned_dry_at_the_instant_its_last_zone_is(
+    last: datetime | None, reckoned: bool
+) -> None:
+    zones = (zone(ready_at=NOW - hours(1)), zone("pocket", ready_at=last))
+    assert words.reckoned_dry(mould(zones=zones), NOW) is reckoned
+
+
+def test_notices_stand_in_order_of_weight_and_the_first_is_the_obstacle() -> None:
+    view = mould(
+        1,
+        due_at=None,
+        never=DAMP,
+        held_by="pocket",
+        zones=(zone(), zone("pocket")),
+        longest_wait_until=NOW - minutes(1),
+        guessing_since=NOW - minutes(40),
+    )
+    starts = [
+        "Past its longest wait",
+        "Not at this humidity",
+        "Waiting for the slowest place: pocket",
+        "No reading for",
+    ]
+    lines = words.notices(view, SITE, NOW)
+    assert [line.startswith(start) for line, start in zip(lines, starts, strict=True)] == [True] * 4
+    assert words.obstacle(view, SITE, NOW) == lines[0]
+
+
+def test_a_longest_wait_still_to_come_is_mentioned_last_but_for_guessing() -> None:
+    view = mould(1, longest_wait_until=NOW + hours(3), held_by="pocket", zones=(zone(), zone("pocket")))
+    assert words.notices(view, SITE, NOW) == [
+        "Waiting for the slowest place: pocket",
+        "Dip before 17:20, the longest wait for this coat",
+    ]
+
+
+def test_nothing_in_the_way() -> None:
+    assert words.obstacle(ready(), SITE, NOW) is None
+    assert words.obstacle(mould(held_by="breast"), SITE, NOW) is None  # its only zone
+
+
+def test_an_end_out_of_sight_is_said() -> None:
+    assert words.obstacle(mould(due_at=None), SITE, NOW) == "No end in sight in this air"
+
+
+def test_wanted_by() -> None:
+    assert words.wanted_line(mould(wanted_by=NOW + hours(96)), SITE, NOW) == "Wanted by Fri 14:20"
+    assert words.wanted_line(mould(), SITE, NOW) is None
+
+
+# air
+
+
+@pytest.mark.parametrize(
+    ("changes", "line"),
+    [
+        ({}, "22.0 °C, 55 %, air 0.2 m/s (assumed)"),
+        ({"speed_measured": True, "speed_m_s": 0.6}, "22.0 °C, 55 %, air 0.6 m/s"),
+        ({"speed_m_s": None}, "22.0 °C, 55 %"),
+        (
+            {"freshness": Freshness.STALE, "last_good": NOW - minutes(40)},
+            "22.0 °C, 55 %, air 0.2 m/s (assumed), 40 min ago",
+        ),
+        ({"freshness": Freshness.STALE, "last_good": None}, "22.0 °C, 55 %, air 0.2 m/s (assumed)"),
+        ({"temperature_k": None}, "No air measured yet"),
+        ({"humidity": None}, "No air measured yet"),
+    ],
+)
+def test_air_says_what_is_measured_what_assumed_and_how_old(changes: dict[str, Any], line: str) -> None:
+    assert words.air_line(room(**changes), SITE, NOW) == line
+
+
+@pytest.mark.parametrize(
+    ("freshness", "last_good", "line"),
+    [
+        (Freshness.FRESH, NOW - minutes(0.9), "Air measured just now"),
+        (Freshness.FRESH, NOW - minutes(1), "Air measured 1 min ago"),
+        (Freshness.LATE, NOW - minutes(12), "Last reading 12 min ago: late"),
+        (Freshness.STALE, NOW - minutes(40), "No reading since 13:40: guessing from the last air"),
+        (Freshness.NEVER, None, "No reading yet: nothing to reckon with"),
+    ],
+)
+def test_every_screen_says_how_old_its_air_is(
+    freshness: Freshness, last_good: datetime | None, line: str
+) -> None:
+    assert words.freshness_line(room(freshness=freshness, last_good=last_good), SITE, NOW) == line
+
+
+def test_guessing() -> None:
+    line = "No reading for 40 min: guessing from the last air"
+    assert words.guessing_line(NOW - minutes(40), NOW) == line
+    assert words.guessing_line(None, NOW) is None
+
+
+@pytest.mark.parametrize(
+    ("swing", "prime", "line"),
+    [
+        (1.7, True, None),
+        (1.71, True, "Swung 1.71 °C with prime coats on: hold it within 1.70 °C"),
+        (2.1, True, "Swung 2.1 °C with prime coats on: hold it within 1.7 °C"),
+        (2.1, False, None),
+        (None, True, None),
+    ],
+)
+def test_a_swing_is_named_above_its_limit_only(swing: float | None, prime: bool, line: str | None) -> None:
+    assert words.swing_line(room(swing_k=swing, prime_on=prime), SITE) == line
+
+
+def test_a_swing_in_fahrenheit_is_a_difference() -> None:
+    line = words.swing_line(room(swing_k=2.0, prime_on=True), US)
+    assert line == "Swung 3.6 °F with prime coats on: hold it within 3.1 °F"
+
+
+def test_sensors_say_what_they_heard_or_since_when_nothing() -> None:
+    assert words.sensor_line(sensor(), SITE, NOW) == "bench: 20.7 °C, 45 %, 1 min ago"
+    assert words.sensor_line(sensor(values=()), SITE, NOW) == "bench: 1 min ago"
+    assert words.sensor_line(silent(), SITE, NOW) == "bench: silent since 13:40"
+    mute = sensor(last_good=None, freshness=Freshness.NEVER, values=())
+    assert words.sensor_line(mute, SITE, NOW) == "bench: nothing good heard yet"
+    assert (
+        words.sensor_line(replace(mute, old_values=True), SITE, NOW)
+        == "bench: only an old value the broker kept"
+    )
+
+
+@pytest.mark.parametrize("quantity", Quantity)
+@pytest.mark.parametrize("units", Units)
+def test_every_quantity_has_a_name_and_a_unit(quantity: Quantity, units: Units) -> None:
+    shown = words.quantity_value(quantity, 0.5, replace(SITE, units=units))
+    assert re.fullmatch(r"-?[\d.]+ \S+", shown)
+    assert words.QUANTITY_NAMES[quantity]
+
+
+def test_numbers_carry_their_units() -> None:
+    assert words.length(0.0011, SITE) == "1.1 mm"
+    assert words.mass(4.2, SITE) == "4.20 kg"
+    assert words.temperature_range((291.35, 294.55), SITE) == "18.2 °C to 21.4 °C"
+    assert words.temperature_range((291.35, 291.36), SITE) == "18.2 °C"
+    assert words.humidity_range((0.45, 0.62)) == "45 % to 62 %"
+
+
+@pytest.mark.parametrize(
+    ("saturation", "word"), [(1.0, "wet"), (0.7, "damp"), (0.36, "damp"), (0.35, "dry"), (0, "dry")]
+)
+def test_wetness_has_three_words(saturation: float, word: str) -> None:
+    assert words.wetness(saturation) == word
+
+
+# audit
+
+
+def audit(**changes: Any) -> CoatAudit:
+    plain = CoatAudit(
+        coat=5,
+        kind_asked=CoatKind.BACKUP,
+        kind_given=CoatKind.BACKUP,
+        tank_asked="grey",
+        tank_given="grey",
+        hand="bench 1",
+        dipped_at=NOW - hours(5),
+        ready_at=NOW - hours(3),
+        waited_s=4 * 3600.0,
+        saturation_at_next_dip=0.3,
+        early=False,
+        early_reason=None,
+        late=False,
+        temperature_range_k=(291.0, 294.0),
+        humidity_range=(0.5, 0.6),
+        air_gap_s=0.0,
+        wires_asked=False,
+        wires_given=False,
+    )
+    return replace(plain, **changes)
+
+
+def test_a_coat_as_asked_has_no_faults() -> None:
+    assert words.coat_asked(audit()) == "coat 5: backup from the grey tank"
+    assert words.coat_given(audit(), SITE, NOW) == "backup from the grey tank, bench 1, 09:20"
+    assert words.wait_line(audit(), SITE, NOW) == "waited 4 h, ready after 2 h"
+    assert words.coat_faults(audit()) == []
+
+
+def test_a_coat_not_given_and_one_not_asked() -> None:
+    missing = audit(kind_given=None, dipped_at=None, tank_given=None, hand=None, waited_s=None)
+    assert words.coat_given(missing, SITE, NOW) == "not given"
+    assert words.wait_line(missing, SITE, NOW) is None
+    assert words.coat_faults(missing) == ["Not given"]
+    extra = audit(kind_asked=None, tank_asked=None)
+    assert words.coat_asked(extra) == "coat 5: not asked for"
+    assert words.coat_faults(extra) == ["One more than the recipe asks"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "line"),
+    [
+        ({"kind_given": CoatKind.SEAL}, "seal given, backup asked"),
+        ({"tank_given": "fine"}, "From the fine tank, asked the grey tank"),
+        (
+            {"early": True, "saturation_at_next_dip": 0.52, "early_reason": "rain coming"},
+            "Next coat went on early, 52 % full of water: rain coming",
+        ),
+        ({"early": True, "saturation_at_next_dip": None}, "Next coat went on early: no reason given"),
+        ({"late": True}, "Next coat went on after the longest wait"),
+        ({"wires_asked": True}, "Reinforcement wire asked, none recorded"),
+        ({"air_gap_s": 60.0}, "No measured air for 1 min of the wait"),
+        ({"air_gap_s": 7800.0}, "No measured air for 2 h 10 min of the wait"),
+    ],
+)
+def test_each_fault_of_a_coat_is_a_sentence(changes: dict[str, Any], line: str) -> None:
+    assert words.coat_faults(audit(**changes)) == [line]
+
+
+def test_wires_asked_and_given_and_a_short_gap_are_no_faults() -> None:
+    assert words.coat_faults(audit(wires_asked=True, wires_given=True, air_gap_s=59.0)) == []
+
+
+def test_a_coat_never_ready_in_its_wait() -> None:
+    assert words.wait_line(audit(ready_at=None), SITE, NOW) == "waited 4 h, not ready in that time"
+
+
+# every sentence, whatever the state
+
+NAMED_NUMBERS = re.compile(
+    r"\d+:\d\d( [ap]m)?|coat \d( of \d)?|all \d coats|\d+(\.\d)? (%|h|min|days|°C|°F|m/s|ft/min)(?!\w)"
+)
+"""Clock times, coats by their number, and numbers with a unit."""
+
+STATES = [
+    mould(
+        coats,
+        stage=stage,
+        due_at=due,
+        never=never,
+        wires_due=wires,
+        hand_check=felt,
+        longest_wait_until=longest,
+    )
+    for coats, stage, due, never, wires, felt, longest in product(
+        (0, 1, 4, 9),
+        Stage,
+        (None, NOW - minutes(1), NOW + hours(30)),
+        (None, DAMP),
+        (False, True),
+        (None, "still damp", "dry"),
+        (None, NOW, NOW + hours(1)),
+    )
+    if stage is Stage.ENDED
+    or (coats < 9) == (stage in (Stage.TO_DIP, Stage.DRYING, Stage.TO_WIRE, Stage.READY))
+]
+
+
+@pytest.mark.parametrize("site", [SITE, US, None], ids=["metric", "us", "no site"])
+def test_no_sentence_in_any_state_holds_a_code_or_a_bare_number(site: Any) -> None:
+    for state in STATES:
+        lines = [
+            words.headline(state, site, NOW),
+            words.what_now(state, site, NOW),
+            *words.notices(state, site, NOW),
+        ]
+        for line in lines:
+            assert not re.search(r"None|nan|inf\b|_|\b(kelvin|CoatKind|Stage)\b|  ", line), line
+            assert not re.search(r"\d", NAMED_NUMBERS.sub("", line)), line
