@@ -48,6 +48,7 @@ HEADER = re.compile(
     r"(?:\s*[\[(](?P<bracketed>[^\])]+)[\])]|_(?P<suffix>\w+|%))?$",
     re.IGNORECASE,
 )
+ROUNDING = 1e-6
 LONGEST_FILE = 200_000
 
 
@@ -156,20 +157,34 @@ def _recognise(cell: str, headers: Mapping[Column, str]) -> tuple[Column, str | 
 
 def _times(name: str, rows: Lines, place: _Place, separator: str) -> tuple[Array, datetime | None]:
     first = _cell(name, rows[0], Column.TIME, place)
-    if _is_number(first, separator) or place.unit:
-        hours = _Place(place.index, place.unit or "hour")
-        time_s, began = _column(name, rows, Column.TIME, hours, separator), None
+    if place.unit or _is_number(first, separator):
+        place = _Place(place.index, place.unit or "hour")
+        time_s, began = _column(name, rows, Column.TIME, place, separator), None
+    elif _is_length_of_time(first):
+        time_s, began = _column(name, rows, Column.TIME, place, separator), None
     else:
         moments = [_date(name, row, place) for row in rows]
         _same_kind(name, moments)
         time_s, began = np.array([(m - moments[0]).total_seconds() for m in moments]), moments[0]
+    _check_order(name, rows, time_s)
+    return time_s - time_s[0], began
+
+
+def _check_order(name: str, rows: Lines, time_s: Array) -> None:
     late = np.flatnonzero(np.diff(time_s) <= 0)
     if late.size:
         line = rows[int(late[0]) + 1][0]
         raise BadInput(
             "air_time_back", f"{name}, line {line}: time does not go on.", "Put the lines in order of time."
         )
-    return time_s - time_s[0], began
+
+
+def _is_length_of_time(text: str) -> bool:
+    try:
+        parse(text, Dimension.TIME)
+    except BadInput:
+        return False
+    return True
 
 
 def _date(name: str, row: tuple[int, list[str]], place: _Place) -> datetime:
@@ -234,8 +249,8 @@ def _within(column: Column, text: str, value: float) -> float:
         raise BadInput(
             "not_finite", f"“{text}” is not a usable number.", "Put it right or take the line out."
         )
-    if column in BOUNDS and not BOUNDS[column][0] <= value <= BOUNDS[column][1]:
-        words = BOUNDS[column][2]
+    low, high, words = BOUNDS.get(column, (-np.inf, np.inf, ""))
+    if not low - ROUNDING <= value <= high + ROUNDING:
         raise BadInput("out_of_range", f"“{text}” is not between {words}.", "Check the number and its unit.")
     return value
 

@@ -83,7 +83,7 @@ def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
 
 class TestFilesThatCannotBeRead:
     def test_missing(self, tmp_path: Path) -> None:
-        with pytest.raises(BadInput, match="There is no file .*curlew.toml") as caught:
+        with pytest.raises(BadInput, match=r"There is no file .*curlew\.toml") as caught:
             read_text(tmp_path / "curlew.toml")
         assert caught.value.code == "file_missing"
 
@@ -156,27 +156,51 @@ class TestMistakes:
         [
             ({"warmth": 21}, "warmth: “21” has no unit. Write it with one, such as 20.7 degC or 69 degF."),
             ({"warmth": "21 %"}, "warmth: “21 %” is not a temperature. Write it like 20.7 degC or 69 degF."),
-            ({"soak": "15 scnd"}, "soak: “15 scnd” has a unit coatbell does not know. Write it like 15 s or 2 h."),
+            (
+                {"soak": "15 scnd"},
+                "soak: “15 scnd” has a unit coatbell does not know. Write it like 15 s or 2 h.",
+            ),
             ({"warmth": "-1 degC"}, "warmth: “-1 degC” is too small: it must be at least 0.0 °C."),
             ({"warmth": "40 degC"}, "warmth: “40 degC” is too large: it must be less than 40.0 °C."),
             ({"name": 7}, "name: “7” is not text. Write it in quotes."),
             ({"share": "half"}, "share: “half” is not a number."),
             ({"share": float("nan")}, "share: “nan” is not a usable number."),
-            ({"colour": "blue"}, "colour: “blue” is not one of the words known here. It can be: 'grey' or 'white'."),
+            (
+                {"colour": "blue"},
+                "colour: “blue” is not one of the words known here. It can be: 'grey' or 'white'.",
+            ),
             ({"log": 3}, "log: “3” is not the name of a file or folder."),
             ({"door": {"open": "perhaps"}}, "door.open: “perhaps” is neither true nor false."),
             ({"door": 3}, "door: “3” must be a table of its own."),
-            ({"door": {"address": "shed"}}, 'door.address: “shed” is not written as it must be. Write it like "http://shed.local".'),
+            (
+                {"door": {"address": "shed"}},
+                'door.address: “shed” is not written as it must be. Write it like "http://shed.local".',
+            ),
             ({"steps": 3}, "steps: “3” must be a list."),
             ({"steps": [{"step": "wire", "turns": 0}]}, "turns: “0” is too small: it must be at least 1."),
-            ({"steps": [{"step": "wire", "turns": 100}]}, "turns: “100” is too large: it must be less than 100."),
+            (
+                {"steps": [{"step": "wire", "turns": 100}]},
+                "turns: “100” is too large: it must be less than 100.",
+            ),
             ({"steps": [{"step": "wire", "turns": 1.5}]}, "turns: “1.5” is not a whole number."),
-            ({"steps": [{"step": "dip", "tank": "x", "thickness": "1 mm"}]}, "tank: “x” must have at least 2 letters."),
-            ({"steps": [{"step": "dip", "tank": "x" * 11, "thickness": "1 mm"}]}, "must have at most 10 letters."),
-            ({"steps": [{"step": "dip", "tank": "grey", "thickness": "0 mm"}]}, "“0 mm” is too small: it must be more than 0.0 mm."),
-            ({"steps": [{"step": "dip", "tank": "grey", "thickness": "1 in"}]}, "“1 in” is too large: it must be at most 20.0 mm."),
+            (
+                {"steps": [{"step": "dip", "tank": "x", "thickness": "1 mm"}]},
+                "tank: “x” must have at least 2 letters.",
+            ),
+            (
+                {"steps": [{"step": "dip", "tank": "x" * 11, "thickness": "1 mm"}]},
+                "must have at most 10 letters.",
+            ),
+            (
+                {"steps": [{"step": "dip", "tank": "grey", "thickness": "0 mm"}]},
+                "“0 mm” is too small: it must be more than 0.0 mm.",
+            ),
+            (
+                {"steps": [{"step": "dip", "tank": "grey", "thickness": "1 in"}]},
+                "“1 in” is too large: it must be at most 20.0 mm.",
+            ),
         ],
-    )  # fmt: skip
+    )
     def test_each_is_told_with_what_to_do(self, data: dict[str, object], words: str) -> None:
         error = told(data)
         assert words in str(error)
