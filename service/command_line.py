@@ -1,0 +1,55 @@
+"""The command line: what `coatbell` can be told when it is started."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+DEMO_FOLDER = "coatbell-demo"
+"""The demo keeps its records apart, so that it never meets a real shop's."""
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """The options of `coatbell` itself; `coatbell estimate` has its own."""
+    parser = argparse.ArgumentParser(
+        prog="coatbell",
+        description="Tells a small lost-wax foundry when each ceramic-shell mould is ready for its next dip.",
+        epilog="coatbell estimate CASE.toml [--json]: the same computation without a running service.",
+    )
+    parser.add_argument(
+        "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
+    )
+    parser.add_argument(
+        "--data",
+        type=Path,
+        metavar="FOLDER",
+        help="where the records are kept (coatbell-data; coatbell-demo for the demo)",
+    )
+    parser.add_argument(
+        "--host", help="where the pages are served: 127.0.0.1 for this machine only, 0.0.0.0 for all"
+    )
+    parser.add_argument("--port", type=int, help="the port of the pages (8321)")
+    parser.add_argument("--broker-port", type=int, metavar="PORT", help="the port of the MQTT broker (1883)")
+    demo = parser.add_argument_group("the demo")
+    demo.add_argument(
+        "--demo", action="store_true", help="show Saltmarsh Bronze, a foundry that does not exist"
+    )
+    demo.add_argument(
+        "--speed", type=float, default=60.0, metavar="N", help="how many times faster its clock runs (60)"
+    )
+    demo.add_argument("--no-hand", action="store_true", help="nobody dips in the demo but you")
+    demo.add_argument("--fresh", action="store_true", help="begin the demo anew instead of where it was left")
+    return parser
+
+
+def overrides(options: argparse.Namespace) -> dict[str, dict[str, Any]]:
+    """The keys of site.toml that the command line sets."""
+    folder = options.data or (Path(DEMO_FOLDER) if options.demo else None)
+    given = {
+        "server": {"host": options.host, "port": options.port},
+        "data": {"folder": str(folder) if folder else None},
+        "broker": {"port": options.broker_port},
+    }
+    kept = {table: {k: v for k, v in keys.items() if v is not None} for table, keys in given.items()}
+    return {table: keys for table, keys in kept.items() if keys}

@@ -1,0 +1,67 @@
+"""The ticks that keep the service going. Each does what is due by what is true then, so a missed one costs nothing."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.schedulers.background import BackgroundScheduler
+
+log = logging.getLogger(__name__)
+
+LEAST_INTERVAL_S = 0.2
+
+
+@dataclass(frozen=True)
+class Tick:
+    """Something done again and again, every `every_s` seconds of the machine's time, and once at the start."""
+
+    name: str
+    every_s: float
+    do: Callable[[], object]
+
+
+def make_scheduler(ticks: list[Tick]) -> BackgroundScheduler:
+    """A scheduler for these ticks, not started. A late tick still runs, and two late ones run once."""
+    scheduler = BackgroundScheduler(
+        timezone=UTC,
+        executors={"default": ThreadPoolExecutor(max(len(ticks), 1))},
+        job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
+    )
+    for tick in ticks:
+        scheduler.add_job(
+            _guarded(tick),
+            "interval",
+            seconds=max(tick.every_s, LEAST_INTERVAL_S),
+            id=tick.name,
+            next_run_time=datetime.now(UTC),
+        )
+    return scheduler
+
+
+def _guarded(tick: Tick) -> Callable[[], None]:
+    """One failing tick must not end the others; it is logged and tried again at the next."""
+
+    def run() -> None:
+        try:
+            tick.do()
+        except Exception:
+            log.exception("%s failed; it is tried again", tick.name)
+
+    return run
+
+
+def back_up_due(now: datetime, last: datetime | None, hour: int, zone: str) -> bool:
+    """Whether a nightly back-up time (local `hour`, 3 to 23) has passed since the last one.
+
+    Plain arithmetic on instants: a night the machine slept through is made up for as soon as it wakes.
+    """
+    local = now.astimezone(ZoneInfo(zone))
+    newest = datetime.combine(local.date(), time(hour), ZoneInfo(zone))
+    if newest > local:
+        newest = datetime.combine(local.date() - timedelta(days=1), time(hour), ZoneInfo(zone))
+    return last is None or last < newest

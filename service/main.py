@@ -1,0 +1,371 @@
+"""The one place where real parts are put together, and the start and stop of the service."""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import signal
+import socket
+import sys
+import threading
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from datetime import datetime
+from importlib.resources import files
+from pathlib import Path
+
+import uvicorn
+
+from api.app import create_app
+from api.settings import ApiSettings
+from sensors.address import BrokerAddress
+from sensors.broker import EmbeddedBroker, free_port
+from sensors.client import Client
+from sensors.declared import read_declared
+from sensors.replay import Replay
+from sensors.watch import SensorHeard
+from service.alerts.desk import AlertDesk
+from service.alerts.notifiers.build import build_notifiers
+from service.alerts.outbox import Outbox
+from service.alerts.rules import read_rules
+from service.clock import Clock, FastClock, SystemClock
+from service.command_line import make_parser, overrides
+from service.demo.demo import Demo, begin_anew, resume_at
+from service.errors import ShopError, Unavailable
+from service.estimate.command import estimate_command
+from service.heartbeat import Heartbeat
+from service.intake import ReadingQueue
+from service.jobs import Tick, back_up_due, make_scheduler
+from service.records.database import Database
+from service.records.lock import only_one
+from service.records.recipe_files import RecipeShelf
+from service.records.store import Records
+from service.room.keeper import Keeper
+from service.room.views import SensorNow, Trouble
+from service.settings import Settings, config_file, load_settings
+from service.shop import Shop
+
+log = logging.getLogger(__name__)
+
+WRITE_EVERY_S = 1.0
+BEAT_EVERY_S = 5.0
+SAVE_EVERY_S = 300.0
+SEND_EVERY_S = 5.0
+LEAST_LOOK_S = 2.0
+BACK_UP_CHECK_S = 600.0
+GRACE_S = 1
+LAST_BEAT = "last beat"
+LAST_BACK_UP = "last back-up"
+
+
+@dataclass(frozen=True)
+class DemoOptions:
+    """How the demo is to run."""
+
+    speed: float = 60.0
+    hand: bool = True
+    fresh: bool = False
+
+
+class Coatbell:
+    """The whole service. `start` puts the parts together, `stop` ends them in reverse, within three seconds."""
+
+    def __init__(self, settings: Settings, demo: DemoOptions | None = None) -> None:
+        self.settings = settings
+        self.demo_options = demo
+        self.ended = threading.Event()
+        self.failed = False
+        self._parts = ExitStack()
+        self._broker: EmbeddedBroker | None = None
+
+    def start(self) -> None:
+        """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
+        try:
+            self._start()
+        except BaseException:
+            self._parts.close()
+            raise
+
+    def _start(self) -> None:
+        self._parts.enter_context(only_one(self.settings.data.folder))
+        if self.demo_options is not None and self.demo_options.fresh:
+            begin_anew(self.settings.data.database_url)
+        self._database = self._parts.enter_context(Database(self.settings.data.database_url))
+        self.clock = self._make_clock()
+        self.records = Records(self._database, self.clock)
+        self._heartbeat = Heartbeat(self.clock, self._last_known())
+        self._demo = self._make_demo()
+        self._hear()
+        self._know()
+        self._tell()
+        self._open_shop()
+        self._play_demo()
+        self._serve()
+        self._tick()
+
+    def stop(self) -> None:
+        """End every part. Pages' streams are let go first, so that nothing waits for them."""
+        self.shop.changes.close()
+        self._parts.close()
+
+    # The parts, in the order they are needed
+
+    def _make_clock(self) -> Clock:
+        real = SystemClock()
+        if self.demo_options is None:
+            return real
+        start = resume_at(Records(self._database, real), real.now(), self.settings.folder)
+        return FastClock(start, self.demo_options.speed)
+
+    def _make_demo(self) -> Demo | None:
+        if self.demo_options is None:
+            return None
+        demo = Demo(self.records, self.clock, self.settings)
+        demo.seed_if_empty()
+        return demo
+
+    def _last_known(self) -> datetime | None:
+        """The last instant an earlier run was sure of. The demo's clock is made from its records."""
+        beat = self.records.recall(LAST_BEAT)
+        return datetime.fromisoformat(beat) if beat and self.demo_options is None else None
+
+    def _hear(self) -> None:
+        """Broker, queue and client: readings begin to come."""
+        self._declared = read_declared(config_file(self.settings.folder, "sensors.toml"))
+        self._queue = ReadingQueue(self.records, lambda batch: self.keeper.take(batch))
+        self.broker_address = self._reach_broker()
+        self.client = Client(self.broker_address, self._declared, self._queue, self.clock)
+        for sensor in self.records.sensors():
+            self.client.watch.restore(sensor.name, sensor.last_good)
+
+    def _reach_broker(self) -> BrokerAddress:
+        b = self.settings.broker
+        if b.kind == "external":
+            return BrokerAddress(b.host, b.port, b.tls, b.ca_file, b.user, b.password, b.client_id)
+        self._broker = self._start_broker(b.port)
+        self._parts.callback(self._broker.stop)
+        return self._broker.address(b.client_id)
+
+    def _start_broker(self, port: int) -> EmbeddedBroker:
+        b = self.settings.broker
+        broker = EmbeddedBroker(b.host, port, b.user, b.password)
+        try:
+            broker.start()
+        except Unavailable as error:
+            # A shop's sensors could not know of another port; the demo's do.
+            if error.code != "broker_port_taken" or self.demo_options is None:
+                raise
+            return self._start_broker(free_port(b.host))
+        return broker
+
+    def _know(self) -> None:
+        """The air and the wet moulds, from the records and from what comes in."""
+        self.keeper = Keeper(self.records, self.settings.parameters, self._sensors_now)
+        self.keeper.open_books(self.clock.now())
+        self.keeper.restore()
+        self._parts.callback(self._keep)
+        self.client.start()
+        self._parts.callback(self.client.stop)
+
+    def _tell(self) -> None:
+        file = config_file(self.settings.folder, "alerts.toml")
+        rules = read_rules(file.read_text(encoding="utf-8"))
+        outbox = Outbox(
+            self.records, build_notifiers(rules), self.clock, rules, self.settings.server.link_base
+        )
+        self._parts.callback(outbox.close)
+        self.desk = AlertDesk(self.records, outbox, rules, self.clock)
+
+    def _open_shop(self) -> None:
+        own = self.settings.data.folder / "recipes"
+        self.shop = Shop(
+            self.records,
+            self.keeper,
+            RecipeShelf(Path(str(files("configs") / "recipes")), own),
+            self.clock,
+            self.settings,
+            self._troubles,
+            self.desk.outbox.send_test,
+            demo=self._demo is not None,
+            speed=self.demo_options.speed if self.demo_options else 1.0,
+        )
+        self.shop.refresh()
+
+    def _play_demo(self) -> None:
+        if self._demo is not None:
+            stop = threading.Event()
+            replay = Replay(self._declared, self._demo.sources(), self.clock)
+            thread = threading.Thread(
+                target=replay.run, args=(self.broker_address, stop), name="replay", daemon=True
+            )
+            thread.start()
+            self._parts.callback(thread.join, 0.5)
+            self._parts.callback(stop.set)
+
+    def _serve(self) -> None:
+        app = create_app(self.shop, self._api_settings())
+        config = uvicorn.Config(
+            app,
+            host=self.settings.server.host,
+            port=self.settings.server.port,
+            log_level="warning",
+            timeout_graceful_shutdown=GRACE_S,
+        )
+        self._web = uvicorn.Server(config)
+        listener = listening_socket(self.settings.server.host, self.settings.server.port)
+        self._web_thread = threading.Thread(
+            target=self._web.run, args=([listener],), name="pages", daemon=True
+        )
+        self._web_thread.start()
+        self._parts.callback(self._close_pages)
+
+    def _api_settings(self) -> ApiSettings:
+        given = ApiSettings.of(self.settings)
+        return replace(given, broker_host=self.broker_address.host, broker_port=self.broker_address.port)
+
+    def _close_pages(self) -> None:
+        self._web.should_exit = True
+        self._web_thread.join(GRACE_S + 0.5)
+
+    def _tick(self) -> None:
+        speed = self.demo_options.speed if self.demo_options else 1.0
+        look = max(self.settings.estimate.every_s / speed, LEAST_LOOK_S)
+        ticks = [
+            Tick("write readings", WRITE_EVERY_S, self._queue.write_out),
+            Tick("look at the moulds", look, self._look),
+            Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
+            Tick("heartbeat", BEAT_EVERY_S, self._beat),
+            Tick("keep wet states", SAVE_EVERY_S, self.keeper.save),
+            Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up),
+        ]
+        self.scheduler = make_scheduler(ticks)
+        self.scheduler.start()
+        self._parts.callback(self.scheduler.shutdown, wait=False)
+
+    # What is done again and again
+
+    def _look(self) -> None:
+        if self._heartbeat.in_the_past:
+            return
+        board = self.shop.refresh()
+        link = self._queue.broker_state
+        self.desk.look(board, link[1] if link and link[0] else None)
+        if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
+            self._demo.hand_tick(self.shop)
+
+    def _beat(self) -> None:
+        """Note that we are alive; end the process if a part died, so that it is started again whole."""
+        self._heartbeat.beat()
+        if not self._heartbeat.in_the_past:
+            self.records.remember(LAST_BEAT, self.clock.now().isoformat())
+        dead = self._dead_part()
+        if dead:
+            log.error("%s ended by itself; stopping so that the service can be started anew", dead)
+            self.failed = True
+            self.ended.set()
+
+    def _dead_part(self) -> str | None:
+        if not self.client.alive:
+            return "the sensor listener"
+        if self._broker is not None and not self._broker.alive:
+            return "the broker"
+        if not self._web_thread.is_alive():
+            return "the pages"
+        return None
+
+    def _back_up(self) -> None:
+        site, now = self.records.site(), self.clock.now()
+        last = self.records.recall(LAST_BACK_UP)
+        zone = site.time_zone if site else "UTC"
+        if not back_up_due(
+            now, datetime.fromisoformat(last) if last else None, self.settings.back_up.hour, zone
+        ):
+            return
+        self.records.back_up(self.settings.data.folder / "back-ups", self.settings.back_up.keep)
+        self.records.remember(LAST_BACK_UP, now.isoformat())
+
+    def _keep(self) -> None:
+        """The last things written before the end."""
+        self._queue.write_out()
+        self.keeper.save()
+
+    # What the board is told besides
+
+    def _sensors_now(self, now: datetime) -> list[SensorNow]:
+        room_of = {sensor.name: sensor.room_id for sensor in self.records.sensors()}
+        return [_sensor_now(heard, room_of.get(heard.name)) for heard in self.client.watch.snapshot(now)]
+
+    def _troubles(self, now: datetime) -> list[Trouble]:
+        return [*self._heartbeat.troubles(now), *self._link_troubles(), *self.desk.outbox.troubles()]
+
+    def _link_troubles(self) -> list[Trouble]:
+        found = []
+        if self._queue.trouble is not None:
+            words = f"{self._queue.trouble.message} {self._queue.trouble.todo}"
+            found.append(Trouble(self._queue.trouble.code, words, None))
+        if self._queue.broker_state is not None and not self._queue.broker_state[0]:
+            _, since, words = self._queue.broker_state
+            found.append(Trouble("broker_down", words, since))
+        return found
+
+
+def _sensor_now(heard: SensorHeard, room_id: int | None) -> SensorNow:
+    """A sensor as the board shows it."""
+    return SensorNow(
+        name=heard.name,
+        room_id=room_id,
+        freshness=heard.freshness,
+        last_good=heard.last_good,
+        values=tuple((v.quantity, v.value, v.at) for v in heard.values if not v.old),
+        old_values=heard.old_values,
+        last_reject=heard.last_reject,
+    )
+
+
+def listening_socket(host: str, port: int) -> socket.socket:
+    """A socket for the pages. Raises Unavailable, in words, where the port is taken or the host is not ours."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as error:
+        listener.close()
+        raise Unavailable(
+            "port_taken",
+            f"The pages cannot be served at {host}:{port}: {(error.strerror or str(error)).lower()}.",
+            "Is coatbell running already? Otherwise choose another port with --port.",
+        ) from error
+    return listener
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """The `coatbell` command. 0: ended as asked; 1: a part died; 2: something to put right, told on stderr."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    if arguments[:1] == ["estimate"]:
+        return estimate_command(arguments[1:])
+    options = make_parser().parse_args(arguments)
+    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    try:
+        return _run(options)
+    except ShopError as error:
+        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        return 2
+
+
+def _run(options: argparse.Namespace) -> int:
+    demo = DemoOptions(options.speed, not options.no_hand, options.fresh) if options.demo else None
+    settings = load_settings(options.configs, overrides(options))
+    coatbell = Coatbell(settings, demo)
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda *_: coatbell.ended.set())
+    coatbell.start()
+    print(f"coatbell: the wall-board is at {settings.server.link_base}/", flush=True)
+    coatbell.ended.wait()
+    coatbell.stop()
+    return 1 if coatbell.failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
