@@ -133,6 +133,11 @@ def tank_words(tank: str) -> str:
     return name if "tank" in name.lower() else f"the {name} tank"
 
 
+def hook_words(hook: str) -> str:
+    """``hook 4`` from ``4``; any other name as it is."""
+    return f"hook {hook.strip()}" if hook.strip().isdigit() else hook.strip()
+
+
 def coat_words(mould: MouldNow) -> str:
     """The next coat: ``coat 5 of 9, backup``. Empty once all coats are on."""
     if mould.next_coat is None:

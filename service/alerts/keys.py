@@ -1,6 +1,6 @@
 """Keys that make a message recognisable: the same cause always has the same key, so that nothing is told twice.
 
-``stem[@since][#again][~extra]``: the stem names kind and subject; `since` tells one outage from the next; `again`
+``stem[@since][#again][!extra]``: the stem names kind and subject; `since` tells one outage from the next; `again`
 counts up when the very same thing comes true anew after it was over; `extra` is a reminder's number or ``over``.
 """
 
@@ -27,7 +27,7 @@ def outage_key(stem_: str, since: datetime) -> str:
 
 def stem_of(key: str) -> str:
     """The stem a key begins with."""
-    return re.split("[@#~]", key, maxsplit=1)[0]
+    return re.split("[@#!]", key, maxsplit=1)[0]
 
 
 def again(key: str, number: int) -> str:
@@ -37,14 +37,14 @@ def again(key: str, number: int) -> str:
 
 def with_extra(key: str, extra: str | int) -> str:
     """The key of a message that follows from another: a reminder's number, or `OVER`."""
-    return f"{key}~{extra}"
+    return f"{key}!{extra}"
 
 
 def root_of(key: str) -> str:
     """The key of the message that this one follows from; itself, if it is one of its own."""
-    return key.partition("~")[0]
+    return key.partition("!")[0]
 
 
 def extra_of(key: str) -> str | None:
     """The reminder's number or `OVER`; None for a message of its own."""
-    return key.partition("~")[2] or None
+    return key.partition("!")[2] or None

@@ -15,6 +15,7 @@ from service.words import (
     coats_on,
     guessing_line,
     hand_check_line,
+    hook_words,
     longest_wait_line,
     never_line,
     newest_kind,
@@ -199,7 +200,7 @@ def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
         _last_dip(mould, scene),
         scene.air(mould.room.id),
         guessing_line(mould.guessing_since, scene.now),
-        f"Hangs at {mould.hook}" if mould.hook else None,
+        f"Hangs at {hook_words(mould.hook)}" if mould.hook else None,
     ]
 
 

@@ -100,6 +100,10 @@ def test_a_tank_is_named_once(tank: str, line: str) -> None:
     assert words.tank_words(tank) == line
 
 
+def test_a_hook_is_named() -> None:
+    assert [words.hook_words(h) for h in ("4", " 12 ", "north rail")] == ["hook 4", "hook 12", "north rail"]
+
+
 def test_coats_of_a_mould_with_all_coats_on() -> None:
     assert words.coat_words(mould(9)) == words.next_dip(mould(9)) == ""
     assert words.coats_on(mould(9)) == "9 of 9 coats on"

@@ -1,0 +1,350 @@
+"""What is worth telling, at the exact instants and limits where it begins and ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+import pytest
+
+from service.alerts.conditions import Condition, conditions
+from service.alerts.kinds import Kind
+from service.records.recipes import AirLimits
+from service.records.shop_facts import Room
+from service.room.views import Board, Freshness, MouldNow, NotAtThisHumidity, RoomNow, Stage, Trouble
+from tests.service.alerts.scene import (
+    DAMP,
+    NOW,
+    RECIPE,
+    air,
+    board,
+    hours,
+    minutes,
+    mould,
+    ready,
+    room,
+    rules,
+    sensor,
+    silent,
+)
+
+INSTANT = timedelta(microseconds=1)
+TWO_HOURS = timedelta(hours=2)
+RULES = rules()
+
+
+def found(view: Board, kind: Kind, listening_since: datetime | None = None) -> list[Condition]:
+    return [c for c in conditions(view, RULES, listening_since) if c.kind is kind]
+
+
+def firing(view: Board, kind: Kind, listening_since: datetime | None = None) -> bool | None:
+    """Whether it fires; None if it is not even near."""
+    states = [c.firing for c in found(view, kind, listening_since)]
+    assert len(states) <= 1
+    return states[0] if states else None
+
+
+def kinds(of: Iterable[Condition]) -> set[Kind]:
+    return {c.kind for c in of if c.firing}
+
+
+def test_a_quiet_room_has_nothing_to_tell() -> None:
+    assert conditions(board(mould()), RULES) == []
+    assert conditions(board(), RULES) == []
+    assert conditions(board(rooms=()), RULES) == []
+
+
+# moulds
+
+
+@pytest.mark.parametrize(
+    ("left", "rings"),
+    [
+        (minutes(40) + INSTANT, None),
+        (minutes(40), False),
+        (minutes(10) + INSTANT, False),
+        (minutes(10), True),
+        (timedelta(0), True),
+        (-minutes(5), True),
+    ],
+)
+def test_the_bell_rings_so_long_before_and_is_taken_back_only_beyond_another_limit(
+    left: timedelta, rings: bool | None
+) -> None:
+    assert firing(board(mould(due_at=NOW + left)), Kind.NEXT_DIP) is rings
+
+
+def test_the_bell_can_ring_on_the_dot() -> None:
+    on_the_dot = rules(next_dip={"early": "0 s"})
+    near, now = board(mould(due_at=NOW + INSTANT)), board(mould(due_at=NOW))
+    assert [c.firing for c in conditions(near, on_the_dot)] == [False]
+    assert [c.firing for c in conditions(now, on_the_dot)] == [True]
+
+
+@pytest.mark.parametrize("stage", [Stage.READY, Stage.TO_WIRE])
+@pytest.mark.parametrize("due_at", [NOW - minutes(5), None])
+def test_a_mould_ready_for_its_dip_is_due(stage: Stage, due_at: datetime | None) -> None:
+    assert firing(board(ready(stage=stage, due_at=due_at)), Kind.NEXT_DIP) is True
+
+
+@pytest.mark.parametrize(
+    "view",
+    [
+        mould(due_at=None),
+        mould(0, stage=Stage.TO_DIP, due_at=NOW - hours(1)),  # the hand that hung it knows
+        mould(9, due_at=NOW),
+        mould(9, stage=Stage.ENDED, due_at=None),
+    ],
+)
+def test_no_bell_where_no_next_dip_comes(view: MouldNow) -> None:
+    assert firing(board(view), Kind.NEXT_DIP) is None
+
+
+def test_a_bell_is_keyed_by_mould_coat_and_last_dip_and_nothing_else() -> None:
+    one = found(board(ready()), Kind.NEXT_DIP)[0]
+    later = found(
+        board(ready(since=hours(3), hand_check="dry", name="Heron II"), at=NOW + hours(1)), Kind.NEXT_DIP
+    )[0]
+    assert one.key == later.key == one.stem == "next-dip-due/3/5/17"
+    keys = {
+        found(board(ready(**change)), Kind.NEXT_DIP)[0].key for change in ({"id": 4}, {"last_dip_number": 18})
+    }
+    assert len(keys | {one.key, found(board(ready(5)), Kind.NEXT_DIP)[0].key}) == 4
+
+
+def test_a_bell_knows_its_mould_room_page_and_since_when() -> None:
+    bell = found(board(ready()), Kind.NEXT_DIP)[0]
+    assert (bell.mould_id, bell.room_id, bell.page, bell.subject) == (3, 1, "mould/3", "Heron")
+    assert bell.since == NOW - minutes(5)
+
+
+@pytest.mark.parametrize(
+    ("left", "near", "past"),
+    [
+        (minutes(30) + INSTANT, None, None),
+        (minutes(30), True, None),
+        (INSTANT, True, None),
+        (timedelta(0), None, True),
+        (-hours(9), None, True),
+    ],
+)
+@pytest.mark.parametrize("stage", [Stage.DRYING, Stage.READY])
+def test_a_longest_wait_is_told_before_it_ends_and_when_it_has(
+    left: timedelta, near: bool | None, past: bool | None, stage: Stage
+) -> None:
+    view = board(mould(1, stage=stage, longest_wait_until=NOW + left))
+    assert firing(view, Kind.LONGEST_WAIT_NEAR) is near
+    assert firing(view, Kind.LONGEST_WAIT_PAST) is past
+
+
+def test_a_longest_wait_is_no_matter_once_all_coats_are_on_or_the_mould_has_gone() -> None:
+    over = {"longest_wait_until": NOW - hours(1)}
+    gone = [mould(9, **over), mould(stage=Stage.ENDED, **over), mould(0, stage=Stage.TO_DIP, **over)]
+    assert not kinds(conditions(board(*gone), RULES)) & {Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST}
+
+
+@pytest.mark.parametrize(
+    ("view", "state"),
+    [
+        (mould(9, due_at=NOW + minutes(30) + INSTANT), None),
+        (mould(9, due_at=NOW + minutes(30)), False),
+        (mould(9, due_at=NOW + INSTANT), False),
+        (ready(9, stage=Stage.DRY), True),
+        (mould(9, due_at=None), None),
+    ],
+)
+def test_dewax_is_told_when_dry_and_never_before(view: MouldNow, state: bool | None) -> None:
+    assert firing(board(view), Kind.DEWAX) is state
+
+
+# rooms
+
+
+def damp_board(over: float = 0.15, for_: timedelta = TWO_HOURS, **changes: Any) -> Board:
+    never = replace(DAMP, air_humidity=DAMP.needs_below + over)
+    wet = air(humidity=never.air_humidity, for_=for_)
+    view = room(**({"humidity": never.air_humidity, "last_day": wet} | changes))
+    return board(mould(due_at=None, never=never), rooms=(view,))
+
+
+@pytest.mark.parametrize(("over", "state"), [(0.15, True), (0.0101, True), (0.009, False), (0.0, False)])
+def test_too_damp_fires_a_little_above_the_humidity_that_does(over: float, state: bool) -> None:
+    assert firing(damp_board(over), Kind.TOO_DAMP) is state
+
+
+@pytest.mark.parametrize(("for_", "state"), [(minutes(60), True), (minutes(50), False), (minutes(0), False)])
+def test_too_damp_must_last(for_: timedelta, state: bool) -> None:
+    assert firing(damp_board(for_=for_), Kind.TOO_DAMP) is state
+
+
+def test_too_damp_is_not_told_from_old_air_nor_without_any_and_not_once_it_dries() -> None:
+    assert firing(damp_board(freshness=Freshness.STALE), Kind.TOO_DAMP) is False
+    assert firing(damp_board(last_day=()), Kind.TOO_DAMP) is False
+    assert firing(board(mould()), Kind.TOO_DAMP) is None
+
+
+def test_many_moulds_in_damp_air_make_one_message_a_room() -> None:
+    needy = replace(DAMP, needs_below=0.5)
+    names = ["Heron", "Curlew", "Avocet"]
+    moulds = [mould(id=i, name=n, due_at=None, never=needy if i else DAMP) for i, n in enumerate(names)]
+    view = board(*moulds, rooms=(room(humidity=0.78, last_day=air(humidity=0.78)),))
+    (told,) = found(view, Kind.TOO_DAMP)
+    assert told.since == NOW - hours(2)
+    assert all(name in told.message.body for name in names)
+
+
+def out_board(temperature_k: float = 297.0, for_: timedelta = TWO_HOURS, **changes: Any) -> Board:
+    """A prime coat that wants 21 to 23 degC (294.15 to 296.15 K) and 50 % or more."""
+    said = ("Too warm for prime coats: 23.9 °C, wanted at most 23.0 °C",) if temperature_k > 296.15 else ()
+    warm = air(temperature_k=temperature_k, for_=for_)
+    known = {"temperature_k": temperature_k, "out_of_limits": said, "last_day": warm, "prime_on": True}
+    return board(mould(1), rooms=(room(**(known | changes)),))
+
+
+@pytest.mark.parametrize(
+    ("temperature_k", "state"),
+    [(296.16, True), (296.15, False), (295.86, False), (295.84, None), (294.46, None), (294.44, False)],
+)
+def test_a_room_out_of_limits_is_over_only_well_inside_them(temperature_k: float, state: bool | None) -> None:
+    assert firing(out_board(temperature_k), Kind.ROOM_OUT) is state
+
+
+@pytest.mark.parametrize(("for_", "state"), [(minutes(20), True), (minutes(10), False)])
+def test_an_open_door_is_not_worth_a_message(for_: timedelta, state: bool) -> None:
+    assert firing(out_board(for_=for_), Kind.ROOM_OUT) is state
+
+
+def test_old_air_neither_opens_nor_ends_a_room_out_of_limits() -> None:
+    assert firing(out_board(freshness=Freshness.STALE), Kind.ROOM_OUT) is False
+    assert firing(out_board(295.15, freshness=Freshness.STALE), Kind.ROOM_OUT) is False
+    assert firing(out_board(295.15), Kind.ROOM_OUT) is None
+
+
+def test_a_room_in_which_nothing_asks_for_air_is_never_out_of_limits() -> None:
+    no_limits = RECIPE.model_copy(update={"prime_air": AirLimits()})
+    hot = room(temperature_k=320.0, last_day=air(temperature_k=320.0))
+    assert firing(board(rooms=(hot,)), Kind.ROOM_OUT) is None
+    assert firing(board(mould(1, recipe=no_limits), rooms=(hot,)), Kind.ROOM_OUT) is None
+    assert firing(board(mould(1), rooms=(room(temperature_k=None),)), Kind.ROOM_OUT) is None
+
+
+def swing_board(
+    swing_k: float | None, prime_on: bool = True, limit: float | None = None, **changes: Any
+) -> Board:
+    recipe = RECIPE.model_copy(update={"prime_air": AirLimits(largest_swing_k=limit)})
+    view = room(swing_k=swing_k, prime_on=prime_on, **changes)
+    return board(mould(1 if prime_on else 4, recipe=recipe), rooms=(view,))
+
+
+@pytest.mark.parametrize(
+    ("swing_k", "state"),
+    [(1.8, True), (1.7001, True), (1.7, False), (1.4, False), (1.3999, None), (None, None)],
+)
+def test_a_swing_fires_above_1_7_and_is_over_below_1_4_kelvin(
+    swing_k: float | None, state: bool | None
+) -> None:
+    assert firing(swing_board(swing_k), Kind.ROOM_SWING) is state
+
+
+@pytest.mark.parametrize(("swing_k", "state"), [(1.1, True), (1.0, False), (0.75, False), (0.65, None)])
+def test_a_recipe_may_stand_less(swing_k: float, state: bool | None) -> None:
+    assert firing(swing_board(swing_k, limit=1.0), Kind.ROOM_SWING) is state
+
+
+def test_a_swing_matters_only_with_prime_on_and_measured_air() -> None:
+    assert firing(swing_board(5.0, prime_on=False), Kind.ROOM_SWING) is None
+    assert firing(swing_board(5.0, freshness=Freshness.STALE), Kind.ROOM_SWING) is False
+
+
+# sensors and broker
+
+
+@pytest.mark.parametrize(
+    ("ago", "state"), [(minutes(15), True), (minutes(15) - INSTANT, False), (hours(30), True)]
+)
+def test_a_sensor_is_silent_after_its_time_to_the_instant(ago: timedelta, state: bool) -> None:
+    view = board(rooms=(room(sensors=(sensor(), silent("door", ago))),))
+    assert firing(view, Kind.SENSOR_SILENT) is state
+    assert firing(view, Kind.ROOM_SILENT) is None
+
+
+@pytest.mark.parametrize("freshness", [Freshness.LATE, Freshness.FRESH])
+def test_a_sensor_that_is_only_late_is_not_silent_and_one_heard_again_is_neither(
+    freshness: Freshness,
+) -> None:
+    view = board(rooms=(room(sensors=(sensor(), sensor("door", hours(1), freshness=freshness))),))
+    assert firing(view, Kind.SENSOR_SILENT) is (False if freshness is Freshness.LATE else None)
+
+
+@pytest.mark.parametrize(
+    ("listened", "state"), [(minutes(15), True), (minutes(15) - INSTANT, False), (hours(50), True)]
+)
+def test_silence_counts_only_while_coatbell_was_listening(listened: timedelta, state: bool) -> None:
+    """After a night switched off every sensor is old; none is silent until it had time to speak."""
+    view = board(rooms=(room(sensors=(sensor(), silent("door", hours(9)))),))
+    assert firing(view, Kind.SENSOR_SILENT, NOW - listened) is state
+
+
+def test_a_sensor_never_heard_is_not_called_silent() -> None:
+    mute = sensor("door", last_good=None, freshness=Freshness.NEVER)
+    assert firing(board(rooms=(room(sensors=(sensor(), mute)),)), Kind.SENSOR_SILENT) is None
+    assert conditions(board(rooms=(room(sensors=(mute,)),)), RULES) == []
+
+
+def test_a_room_is_silent_when_its_last_sensor_is() -> None:
+    one, other = silent("bench", minutes(40)), silent("door", minutes(16))
+    (told,) = found(board(rooms=(room(sensors=(one, other)),)), Kind.ROOM_SILENT)
+    assert told.firing
+    assert told.since == NOW - minutes(16)
+    almost = room(sensors=(one, silent("door", minutes(14))))
+    assert firing(board(rooms=(almost,)), Kind.ROOM_SILENT) is False
+    assert firing(board(rooms=(room(sensors=(one, sensor("door"))),)), Kind.ROOM_SILENT) is None
+
+
+def test_one_outage_has_one_key_and_the_next_another() -> None:
+    def key(ago: timedelta) -> str:
+        return found(board(rooms=(room(sensors=(sensor(), silent("door", ago))),)), Kind.SENSOR_SILENT)[0].key
+
+    assert key(minutes(20)) == key(minutes(20)) != key(minutes(30))
+
+
+def broker_board(since: datetime | None) -> Board:
+    return board(troubles=(Trouble("broker_down", "The broker at 127.0.0.1 cannot be reached.", since),))
+
+
+@pytest.mark.parametrize(
+    ("since", "state"), [(NOW - minutes(2), True), (NOW - minutes(2) + INSTANT, False), (None, True)]
+)
+def test_the_broker_may_be_away_for_a_moment(since: datetime | None, state: bool) -> None:
+    assert firing(broker_board(since), Kind.BROKER_DOWN) is state
+
+
+def test_other_troubles_stay_on_the_board() -> None:
+    assert (
+        conditions(board(troubles=(Trouble("push_failed", "A message did not go out.", NOW),)), RULES) == []
+    )
+
+
+def test_two_rooms_are_told_apart() -> None:
+    store: RoomNow = room(room=Room(2, "Store"), sensors=(silent("store"),))
+    view = board(rooms=(room(sensors=(silent(),)), store))
+    told = found(view, Kind.ROOM_SILENT)
+    assert [c.subject for c in told] == ["Shell room", "Store"]
+    assert len({c.stem for c in told}) == 2
+
+
+def test_the_demo_says_that_it_is_one() -> None:
+    (told,) = conditions(board(ready(), demo=True), RULES)
+    assert told.message.title.startswith("Demo: Heron")
+
+
+def test_the_same_board_gives_the_same_conditions() -> None:
+    view = board(ready(), mould(1, id=4, longest_wait_until=NOW), rooms=damp_board().rooms)
+    assert conditions(view, RULES) == conditions(view, RULES)
+
+
+def test_a_humidity_that_never_does_is_no_bell() -> None:
+    never = NotAtThisHumidity(0.78, 0.63, 0.53, 3600.0)
+    assert kinds(conditions(board(mould(due_at=None, never=never)), RULES)) == set()

@@ -1,0 +1,44 @@
+"""Keys: the same cause always the same, different causes never."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.alerts.keys import OVER, again, extra_of, outage_key, root_of, stem, stem_of, with_extra
+from service.alerts.kinds import Kind
+from service.local_time import local
+from tests.service.alerts.scene import NOW, SITE
+
+subjects = st.lists(st.one_of(st.integers(0, 10**6), st.text(min_size=1, max_size=20)), max_size=3)
+
+
+def test_a_key_can_be_read() -> None:
+    assert stem(Kind.NEXT_DIP, 3, 5, 17) == "next-dip-due/3/5/17"
+    assert outage_key("sensor-silent/bench", NOW) == "sensor-silent/bench@2026-03-02T14:20:00Z"
+    assert again("a@b", 1) == "a@b"
+    assert with_extra(again("a@b", 2), OVER) == "a@b#2!over"
+
+
+def test_the_same_instant_in_another_zone_gives_the_same_key() -> None:
+    summer = datetime(2026, 7, 1, 12, 0, tzinfo=UTC)
+    assert outage_key("x", local(summer, SITE)) == outage_key("x", summer)
+
+
+@given(subjects, st.integers(1, 9), st.one_of(st.integers(1, 9), st.just(OVER)))
+def test_stem_and_root_are_found_again_whatever_a_sensor_is_called(
+    parts: list[str | int], number: int, extra: str | int
+) -> None:
+    base = stem(Kind.SENSOR_SILENT, *parts)
+    root = again(outage_key(base, NOW), number)
+    key = with_extra(root, extra)
+    assert (stem_of(key), root_of(key), extra_of(key)) == (base, root, str(extra))
+    assert (stem_of(base), root_of(root), extra_of(root)) == (base, root, None)
+
+
+@given(subjects, subjects)
+def test_different_subjects_have_different_stems(one: list[str | int], other: list[str | int]) -> None:
+    same = [str(part) for part in one] == [str(part) for part in other]
+    assert (stem(Kind.ROOM_OUT, *one) == stem(Kind.ROOM_OUT, *other)) is same

@@ -1,0 +1,203 @@
+"""Messages as they arrive on the phone, word for word."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from service.alerts import messages
+from service.alerts.messages import Message, Scene
+from service.records.facts import ZoneKind
+from service.room.views import Freshness, MouldNow, Stage, Trouble
+from service.units import Units
+from tests.service.alerts.scene import (
+    DAMP,
+    NOW,
+    ROOM,
+    SITE,
+    hours,
+    minutes,
+    mould,
+    ready,
+    room,
+    sensor,
+    silent,
+    zone,
+)
+
+SCENE = Scene(SITE, NOW, {ROOM.id: room()})
+AIR = "Shell room: 22.0 °C, 55 %, air 0.2 m/s (assumed)"
+
+
+def test_a_bell_says_mould_coat_kind_tank_since_when_and_what_air() -> None:
+    assert messages.next_dip_message(ready(), SCENE) == Message(
+        "Heron: dip coat 5 of 9, backup, grey tank",
+        "Coat 5 of 9, backup, from the grey tank: ready since 14:15\n"
+        "Coat 4, backup, went on at 11:20\n"
+        f"{AIR}",
+    )
+
+
+def test_a_bell_rung_early_says_when() -> None:
+    message = messages.next_dip_message(mould(due_at=NOW + minutes(10)), SCENE)
+    assert message.title == "Heron: coat 5 of 9, backup, from the grey tank, at 14:30"
+    assert message.body.splitlines()[0] == "Ready at 14:30: time to stir the tank"
+
+
+def test_a_bell_says_what_comes_before_the_dip_and_by_when() -> None:
+    view = ready(1, stage=Stage.TO_WIRE, wires_due=True, longest_wait_until=NOW + hours(3), hook="4")
+    message = messages.next_dip_message(view, SCENE)
+    assert message.title == "Heron: set the wires, then dip coat 2"
+    lines = message.body.splitlines()
+    assert lines[1:3] == [
+        "Reinforcement wire goes on coat 1 first",
+        "Dip before 17:20, the longest wait for this coat",
+    ]
+    assert lines[-1] == "Hangs at hook 4"
+
+
+def test_a_bell_rung_on_old_air_says_that_it_is_a_guess() -> None:
+    stale = room(freshness=Freshness.STALE, last_good=NOW - minutes(40))
+    message = messages.next_dip_message(
+        ready(guessing_since=NOW - minutes(40)), replace(SCENE, rooms={ROOM.id: stale})
+    )
+    assert f"{AIR}, 40 min ago" in message.body
+    assert "No reading for 40 min: guessing from the last air" in message.body
+
+
+def test_a_bell_repeats_what_a_hand_felt() -> None:
+    message = messages.next_dip_message(
+        ready(hand_check="still damp", hand_check_at=NOW - minutes(70)), SCENE
+    )
+    assert "You felt it still damp at 13:10; the estimate says dry: feel it again" in message.body
+
+
+def test_what_became_true_last_night_says_since_when() -> None:
+    message = messages.next_dip_message(ready(since=hours(15)), SCENE)
+    assert "ready since Sun 23:20" in message.body
+    assert "ready for a while" in messages.next_dip_message(ready(due_at=None), SCENE).body
+
+
+@pytest.mark.parametrize(
+    ("view", "readiness"),
+    [
+        (ready(1), "Coat 2 of 9, prime, from the fine tank: ready since 14:15"),
+        (mould(1), "Coat 2 of 9, prime, from the fine tank: not ready before 16:20 by the estimate; feel it"),
+        (mould(1, due_at=None), "Coat 2 of 9, prime, from the fine tank: not ready by the estimate; feel it"),
+    ],
+)
+def test_a_longest_wait_is_told_with_whether_it_is_ready(view: MouldNow, readiness: str) -> None:
+    near = messages.longest_wait_near_message(replace(view, longest_wait_until=NOW + minutes(30)), SCENE)
+    assert near.title == "Heron: dip coat 2 of 9, prime, before 14:50"
+    assert near.body.splitlines()[1] == readiness
+    past = messages.longest_wait_past_message(replace(view, longest_wait_until=NOW - minutes(5)), SCENE)
+    assert past.title == "Heron: waiting too long for coat 2 of 9, prime"
+    assert past.body.splitlines()[:2] == [
+        "Past its longest wait since 14:15: look for lifted or cracked prime before you dip",
+        readiness,
+    ]
+
+
+def test_dewax_comes_with_the_caution_that_belongs_to_it() -> None:
+    zones = (zone(water_share=0.012), zone("pocket", kind=ZoneKind.POCKET, water_share=0.0191))
+    message = messages.dewax_message(ready(9, stage=Stage.DRY, zones=zones), SCENE)
+    assert message.title == "Heron: ready for dewax"
+    assert message.body.splitlines()[:2] == [
+        "Dry right through since 14:15, by the estimate, 1.9 % water by weight in the wettest place",
+        "9 of 9 coats on",
+    ]
+    assert message.body.splitlines()[-1] == messages.DEWAX_CAUTION
+    for word in ("cup first", "way out", "steam", "hot shells", "local rules"):
+        assert word in messages.DEWAX_CAUTION
+
+
+def test_damp_air_names_each_mould_and_what_would_do() -> None:
+    view = room(humidity=0.78)
+    moulds = [mould(due_at=None, never=DAMP), mould(9, name="Bell", due_at=None, never=DAMP)]
+    message = messages.too_damp_message(view, moulds, NOW - hours(2), SCENE)
+    assert message.title == "Shell room: too damp to get ready, 78 %"
+    assert message.body.splitlines()[:3] == [
+        "Too damp since 12:20",
+        "Heron, coat 5: Not at this humidity: 78 %. Needs under 63 %; at 53 % it would be ready in 5 h",
+        "Bell, dewax: Not at this humidity: 78 %. Needs under 63 %; at 53 % it would be dry in 5 h",
+    ]
+
+
+def test_a_room_out_of_limits_says_what_is_wrong_and_what_hangs_there() -> None:
+    said = (
+        "Too warm for prime coats: 25.1 °C, wanted at most 23.0 °C",
+        "Too dry for prime coats: 45 %, wanted 50 %",
+    )
+    message = messages.room_out_message(room(out_of_limits=said), [mould(1)], NOW - minutes(20), SCENE)
+    assert message.title == "Shell room: too warm for prime coats: 25.1 °C, wanted at most 23.0 °C"
+    assert message.body == "\n".join([*said, "So since 14:00", "Hanging there: Heron", AIR])
+
+
+def test_a_swing_says_how_much_and_what_to_look_at() -> None:
+    view = room(swing_k=2.1, prime_on=True)
+    message = messages.room_swing_message(view, [mould(1)], 1.7, NOW - hours(1), SCENE)
+    assert message.title == "Shell room: swung 2.1 °C with prime coats on"
+    assert message.body.splitlines()[:3] == [
+        "Swung 2.1 °C with prime coats on: hold it within 1.7 °C",
+        "Reached 13:20",
+        "Look for cracked or lifted prime before the next dip: Heron",
+    ]
+
+
+def test_silence_says_since_when_and_where_to_look() -> None:
+    view = room(sensors=(silent("bench", minutes(40)), silent("door", minutes(50))))
+    message = messages.room_silent_message(view, [mould()], NOW - minutes(40), SCENE)
+    assert message.title == "Shell room: no reading since 13:40"
+    assert "bench: silent since 13:40\ndoor: silent since 13:30\nHanging there: Heron" in message.body
+    one = messages.sensor_silent_message(silent("door", minutes(50)), room(sensors=(sensor(),)), SCENE)
+    assert one.title == "door is silent since 13:30"
+    assert one.body.splitlines()[0] == "It hangs in Shell room. Look at it, its power and the network"
+
+
+@pytest.mark.parametrize(("since", "when"), [(NOW - minutes(3), "since 14:17"), (None, "for a while")])
+def test_a_broker_that_is_away_speaks_for_all_sensors(since: Any, when: str) -> None:
+    message = messages.broker_down_message(
+        Trouble("broker_down", "The broker cannot be reached.", since), SCENE
+    )
+    assert message.title == f"No sensor can be heard {when}"
+    assert message.body.startswith("The broker cannot be reached.\nThe estimate goes on")
+
+
+def test_a_reminder_and_an_all_clear_name_what_they_are_about() -> None:
+    bell = Message("Heron: dip coat 5", "ready since 14:15")
+    again = messages.reminder(bell, NOW - hours(2), NOW)
+    assert again == Message("Still: Heron: dip coat 5", "Told 2 h ago\nready since 14:15")
+    over = messages.all_clear("door is silent since 13:30", NOW - minutes(50), NOW)
+    assert over == Message("Over: door is silent since 13:30", "It was so for 50 min")
+
+
+def test_several_messages_of_a_kind_become_one_and_it_stays_short() -> None:
+    assert messages.together(["a", "b"]) == Message("a – and 1 more", "a\nb")
+    many = messages.together([f"mould {i}" for i in range(500)])
+    assert many.title == "mould 0 – and 499 more"
+    assert len(many.body.splitlines()) == messages.MOST_NAMES + 1
+    assert many.body.endswith("and 492 more")
+
+
+def test_a_us_shop_reads_its_own_units_and_clock() -> None:
+    here = replace(SITE, units=Units.US, time_zone="America/New_York")
+    message = messages.next_dip_message(ready(), replace(SCENE, site=here))
+    assert "ready since 9:15 am" in message.body
+    assert "72 °F" in message.body
+
+
+def test_no_message_calls_anything_safe() -> None:
+    said = [
+        messages.dewax_message(ready(9, stage=Stage.DRY), SCENE),
+        messages.next_dip_message(ready(), SCENE),
+    ]
+    assert all("safe" not in f"{m.title}{m.body}".lower() for m in said)
+
+
+@pytest.mark.parametrize("gap", [timedelta(0), timedelta(days=3)])
+def test_a_room_that_is_not_on_the_board_leaves_its_line_out(gap: timedelta) -> None:
+    message = messages.next_dip_message(ready(since=gap), replace(SCENE, rooms={}))
+    assert "Shell room" not in message.body
