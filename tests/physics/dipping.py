@@ -10,7 +10,7 @@ from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState, dip, hang
 
-NEVER_S = 2000.0 * 3600.0
+NEVER_S = 600.0 * 3600.0
 IMMERSION_S = 15.0
 READY_SATURATION = 0.35
 WATER_SHARE = 0.02

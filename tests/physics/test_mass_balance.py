@@ -36,7 +36,7 @@ def gusty_room(seed: int) -> AirSeries:
     )
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", [1, 2])
 def test_dips_and_gusts_leave_the_balance_closed(seed: int) -> None:
     room, parameters = gusty_room(seed), Parameters()
     zones = [hang(shape, 291.0, 0.0) for shape in SHAPES]

@@ -11,6 +11,9 @@ of one thickness takes longer to dry through than the one before; a deep cavity 
 
 from __future__ import annotations
 
+from functools import cache
+from itertools import pairwise
+
 import pytest
 
 from service.drying.shell import Coat, Parameters, Pocket, ZoneShape
@@ -59,7 +62,7 @@ def test_longer_waits_leave_plenty_in_hand(hours: float) -> None:
 def test_backup_coats_are_called_ready_between_one_and_two_hours() -> None:
     """Nothing was tested between 1 h and 2 h, so the truth lies somewhere there: ours may be 10 % past either end."""
     hours = [laid.ready_h for laid in dip_when_ready(BAR, COATS, LABORATORY)]
-    assert 0.9 < min(hours[1:])
+    assert min(hours[1:]) > 0.9
     assert max(hours[1:]) < 2.2
 
 
@@ -71,8 +74,7 @@ def test_every_coat_takes_longer_to_dry_through_than_the_one_before(room: AirSer
     """Coats dipped when ready; the whole shell then left to dry. 10 % more each time at the least."""
     hours = [dry_h(laid.state, room) for laid in dip_when_ready(BAR, COATS, room)]
     assert all(
-        later is not None and sooner is not None and later > 1.1 * sooner
-        for sooner, later in zip(hours, hours[1:], strict=False)
+        later is not None and sooner is not None and later > 1.1 * sooner for sooner, later in pairwise(hours)
     )
 
 
@@ -83,9 +85,10 @@ def test_so_they_do_when_dipped_by_the_clock(wait_h: float) -> None:
         zone = dip(zone, coat, IMMERSION_S, Parameters())
         hours.append(dry_h(zone, LABORATORY) or 0.0)
         zone = dry(zone, zone.time_s + wait_h * HOUR_S, LABORATORY).state
-    assert all(later > 1.1 * sooner > 0.0 for sooner, later in zip(hours, hours[1:], strict=False))
+    assert all(later > 1.1 * sooner > 0.0 for sooner, later in pairwise(hours))
 
 
+@cache
 def cavity_hours(depth_to_width: float, round_hole: bool = True) -> tuple[float, float]:
     """Hours until ready and until dry of the last of four backup coats, in a cavity 40 mm wide."""
     shape = ZoneShape(0.4, 0.3, Pocket(0.04 * depth_to_width, 0.04, round_hole))
