@@ -16,7 +16,9 @@ from service.drying.zone import Limits, ZoneState
 from service.room.progress import Progress, limits_after, lives
 
 FORECAST_S = 7 * 86400.0
-"""How far ahead is looked: a deep pocket's final dry takes days."""
+"""How far ahead is looked for the final dry: a deep pocket takes days."""
+NEXT_DIP_S = 3 * 86400.0
+"""How far ahead is looked for the next dip."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,8 @@ class Estimator:
         known = [(p.mould_id, zone) for p in wet for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p in wet for _ in p.body.zones]
         states = [zone.state for _, zone in known]
-        ahead = advance(states, [now_s + FORECAST_S] * len(states), to_come, self.parameters, limits, True)
+        ends = [now_s + (FORECAST_S if _for_dewax(limit) else NEXT_DIP_S) for limit in limits]
+        ahead = advance(states, ends, to_come, self.parameters, limits, True)
         found: dict[int, list[ZoneEstimate]] = {p.mould_id: [] for p in wet}
         for (mould_id, zone), dried in zip(known, ahead, strict=True):
             found[mould_id].append(replace(_first_of(zone, dried), state=zone.state))
@@ -147,6 +150,10 @@ def would_take_s(
     if any(t is None for t in times):
         return None
     return max(t - now_s for t in times if t is not None)
+
+
+def _for_dewax(limits: Limits) -> bool:
+    return bool(np.isfinite(limits.water_share))
 
 
 def _undated(life: Life) -> Life:
