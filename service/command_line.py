@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import math
 from pathlib import Path
 from typing import Any
 
+LEAST_SPEED, MOST_SPEED = 0.1, 10_000.0
 DEMO_FOLDER = "coatbell-demo"
 """The demo keeps its records apart, so that it never meets a real shop's."""
 
@@ -53,3 +55,16 @@ def overrides(options: argparse.Namespace) -> dict[str, dict[str, Any]]:
     }
     kept = {table: {k: v for k, v in keys.items() if v is not None} for table, keys in given.items()}
     return {table: keys for table, keys in kept.items() if keys}
+
+
+def _speed(text: str) -> float:
+    """A speed the demo's clock can run at. Raises what argparse tells as a mistake."""
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = math.nan
+    if not LEAST_SPEED <= speed <= MOST_SPEED:
+        raise argparse.ArgumentTypeError(
+            f"“{text}” is no speed: give a number from {LEAST_SPEED:g} to {MOST_SPEED:g}"
+        )
+    return speed

@@ -358,6 +358,7 @@ def _run(options: argparse.Namespace) -> int:
     demo = DemoOptions(options.speed, not options.no_hand, options.fresh) if options.demo else None
     settings = load_settings(options.configs, overrides(options))
     coatbell = Coatbell(settings, demo)
+    logging.getLogger("apscheduler").setLevel(logging.ERROR)  # a tick that is late is no news: the next one does it all
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: coatbell.ended.set())
     coatbell.start()

@@ -1,0 +1,114 @@
+"""The ticks: a failing one does not end the others, and a night slept through is made up for."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from service.jobs import LEAST_INTERVAL_S, Tick, back_up_due, make_scheduler
+
+LONDON, NEW_YORK = "Europe/London", "America/New_York"
+
+
+def test_every_tick_runs_at_once_and_again() -> None:
+    again, times = threading.Event(), []
+
+    def tick() -> None:
+        times.append(1)
+        if len(times) >= 3:
+            again.set()
+
+    scheduler = make_scheduler([Tick("count", LEAST_INTERVAL_S, tick)])
+    scheduler.start()
+    try:
+        assert again.wait(10), "the tick did not come again"
+    finally:
+        scheduler.shutdown()
+
+
+def test_a_failing_tick_is_logged_and_tried_again(caplog: pytest.LogCaptureFixture) -> None:
+    again, tries = threading.Event(), []
+
+    def tick() -> None:
+        tries.append(1)
+        if len(tries) >= 2:
+            again.set()
+        raise RuntimeError("the disk is away")
+
+    scheduler = make_scheduler([Tick("write readings", LEAST_INTERVAL_S, tick)])
+    with caplog.at_level(logging.ERROR):
+        scheduler.start()
+        try:
+            assert again.wait(10), "the failing tick was not tried again"
+        finally:
+            scheduler.shutdown()
+    assert "write readings failed" in caplog.text
+
+
+def test_a_failing_tick_does_not_stop_its_neighbour() -> None:
+    went_on, count = threading.Event(), []
+
+    def good() -> None:
+        count.append(1)
+        if len(count) >= 2:
+            went_on.set()
+
+    def bad() -> None:
+        raise ValueError("no")
+
+    scheduler = make_scheduler([Tick("bad", LEAST_INTERVAL_S, bad), Tick("good", LEAST_INTERVAL_S, good)])
+    scheduler.start()
+    try:
+        assert went_on.wait(10), "the neighbour stopped"
+    finally:
+        scheduler.shutdown()
+
+
+def test_a_late_tick_still_runs_whatever_its_delay() -> None:
+    scheduler = make_scheduler([Tick("look", 60.0, lambda: None)])
+    scheduler.start(paused=True)
+    try:
+        (job,) = scheduler.get_jobs()
+        assert job.misfire_grace_time is None
+        assert job.coalesce is True
+        assert job.max_instances == 1
+    finally:
+        scheduler.shutdown()
+
+
+def at(text: str) -> datetime:
+    return datetime.fromisoformat(text).replace(tzinfo=UTC)
+
+
+def test_the_first_back_up_is_due_at_once() -> None:
+    assert back_up_due(at("2026-06-01 10:00"), None, 4, LONDON)
+
+
+@pytest.mark.parametrize(("now", "due"), [("2026-06-02 02:59:59", False), ("2026-06-02 03:00:00", True)])
+def test_due_from_the_exact_instant(now: str, due: bool) -> None:
+    """04:00 in London is 03:00 UTC in summer."""
+    assert back_up_due(at(now), at("2026-06-01 12:00"), 4, LONDON) is due
+
+
+def test_not_due_twice_in_a_night() -> None:
+    assert not back_up_due(at("2026-06-02 03:10"), at("2026-06-02 03:00"), 4, LONDON)
+
+
+def test_a_night_slept_through_is_made_up_for() -> None:
+    assert back_up_due(at("2026-06-02 09:00"), at("2026-06-01 03:00"), 4, LONDON)
+
+
+@pytest.mark.parametrize("zone", [LONDON, NEW_YORK])
+@pytest.mark.parametrize("night", ["2026-03-08", "2026-03-29", "2026-10-25", "2026-11-01"])
+def test_once_in_each_night_that_clocks_change(zone: str, night: str) -> None:
+    """The clock-change nights of both zones: one back-up, no more and no less."""
+    now, last, made = at(f"{night} 00:00") - timedelta(hours=12), None, 0
+    last = now
+    for _ in range(24 * 12):
+        now += timedelta(minutes=10)
+        if back_up_due(now, last, 4, zone):
+            last, made = now, made + 1
+    assert made == 2
