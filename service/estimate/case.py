@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 from typing import TypeVar
@@ -17,9 +18,9 @@ from service.drying.weather import AirSeries
 from service.errors import BadInput
 from service.estimate.air_file import Column, no_column, read_air_file
 from service.estimate.case_file import MOST_COATS, CaseFile, CaseParameters, CoatCase, ZoneCase
-from service.records.recipe_files import read_recipe
+from service.records.recipe_files import RecipeShelf, read_recipe
 from service.records.recipes import CoatKind, CoatStep, Recipe
-from service.settings import CoatSettings, DryingFile, config_file, read_toml
+from service.settings import CoatSettings, DryingFile, SiteFile, config_file, read_toml
 from service.toml_files import read_text
 from service.units import Dimension, Units, parse
 
@@ -63,7 +64,7 @@ def read_case(path: Path, configs: Path | None = None) -> Case:
     """Read a case file; files it names lie beside it.
 
     configs: the shop's own settings folder, for its drying.toml and recipes.
-    Raises BadInput, in words naming file and key, for anything that cannot be right.
+    Raises BadInput, in words naming file and key, for anything that cannot be right; NotFound for an unknown recipe.
     """
     written = read_toml(path, CaseFile)
     shop = read_toml(config_file(configs, "drying.toml"), DryingFile)
@@ -103,9 +104,10 @@ def overlay(base: Settled, over: BaseModel) -> Settled:
 
 def _recipe(name: str, beside: Path, configs: Path | None) -> Recipe:
     """The recipe file beside the case, or the shop's recipe of that name."""
-    own = beside / name
-    path = own if own.suffix == ".toml" else config_file(configs, f"recipes/{name}.toml")
-    return read_recipe(read_text(path), path.name)
+    if name.endswith(".toml"):
+        return read_recipe(read_text(beside / name), name)
+    own = read_toml(config_file(configs, "site.toml"), SiteFile).data.folder / "recipes"
+    return RecipeShelf(Path(str(files("configs") / "recipes")), own).get(name)
 
 
 def _asked(recipe: Recipe, over: CaseParameters) -> tuple[CoatPlan, ...]:

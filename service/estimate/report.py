@@ -224,11 +224,12 @@ def _as_slowest(estimate: Estimate) -> list[CoatEstimate]:
 
 
 def _too_soon(coat: CoatEstimate) -> str:
-    wet = f"{coat.saturation_at_next_dip or 0.0:.0%}".replace("%", " %")
-    limit = f"{coat.plan.ready_saturation:.0%}".replace("%", " %")
-    return (
-        f"Coat {coat.number + 1} goes on too soon: coat {coat.number} is still {wet} wet ({limit} is ready)."
-    )
+    start = f"Coat {coat.number + 1} goes on too soon: coat {coat.number}"
+    if coat.damp_at_next_dip:
+        wet, limit = _percent(coat.saturation_at_next_dip or 0.0), _percent(coat.plan.ready_saturation)
+        return f"{start} is {wet} wet, and ready at {limit}."
+    least = span(coat.plan.least_wait_s)
+    return f"{start} waits {span(coat.waited_s or 0.0)}, less than the {least} it should at least."
 
 
 def _too_late(coat: CoatEstimate) -> str:

@@ -41,11 +41,15 @@ class CoatEstimate:
         return None if self.next_dip_s is None else self.next_dip_s - self.dip_s
 
     @property
+    def damp_at_next_dip(self) -> bool:
+        """Whether the next coat went on before this one was ready."""
+        return self.waited_s is not None and self.waited_s < _length(self.ready) - JUST_S
+
+    @property
     def too_soon(self) -> bool:
         """Whether the next coat went on before this one was ready, or before its least wait."""
-        if self.waited_s is None:
-            return False
-        return self.waited_s < max(_length(self.ready), self.plan.least_wait_s) - JUST_S
+        hurried = self.waited_s is not None and self.waited_s < self.plan.least_wait_s - JUST_S
+        return self.damp_at_next_dip or hurried
 
     @property
     def too_late(self) -> bool:
