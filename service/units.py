@@ -72,13 +72,21 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
     if dimension is Dimension.FRACTION and isinstance(text, int | float) and not isinstance(text, bool):
         return _finite(float(text), str(text), dimension, field)
     if not isinstance(text, str):
-        raise BadInput("unit_missing", f"“{text}” has no unit.", f"Write it with one, such as {_example(dimension)}.", field)
+        raise BadInput(
+            "unit_missing",
+            f"“{text}” has no unit.",
+            f"Write it with one, such as {_example(dimension)}.",
+            field,
+        )
     number, unit = _split(text, dimension, field)
     try:
         value = registry.Quantity(number, unit).to(dimension.value).magnitude
     except pint.DimensionalityError as error:
         raise BadInput(
-            "unit_wrong", f"“{text}” is not {_kind(dimension)}.", f"Write it like {_example(dimension)}.", field
+            "unit_wrong",
+            f"“{text}” is not {_kind(dimension)}.",
+            f"Write it like {_example(dimension)}.",
+            field,
         ) from error
     return _finite(float(value), text, dimension, field)
 
@@ -93,16 +101,27 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
     end = next((i for i in range(len(head), 0, -1) if _is_number(head[:i])), 0)
     if end == 0:
         raise BadInput(
-            "not_a_number", f"“{text}” does not start with a number.", f"Write it like {_example(dimension)}.", field
+            "not_a_number",
+            f"“{text}” does not start with a number.",
+            f"Write it like {_example(dimension)}.",
+            field,
         )
     unit = re.sub(r"(?<=[A-Za-z])([23])\b", r"**\1", head[end:].strip().replace("%", "percent"))
     if not unit and dimension is not Dimension.FRACTION:
-        raise BadInput("unit_missing", f"“{text}” has no unit.", f"Write it with one, such as {_example(dimension)}.", field)
+        raise BadInput(
+            "unit_missing",
+            f"“{text}” has no unit.",
+            f"Write it with one, such as {_example(dimension)}.",
+            field,
+        )
     try:
         registry.Unit(unit or "dimensionless")
     except Exception as error:  # pint raises many kinds for text that is no unit
         raise BadInput(
-            "unit_unknown", f"“{text}” has a unit coatbell does not know.", f"Write it like {_example(dimension)}.", field
+            "unit_unknown",
+            f"“{text}” has a unit coatbell does not know.",
+            f"Write it like {_example(dimension)}.",
+            field,
         ) from error
     return float(head[:end]), unit or "dimensionless"
 
@@ -117,7 +136,9 @@ def _is_number(text: str) -> bool:
 
 def _finite(value: float, text: str, dimension: Dimension, field: str | None) -> float:
     if not math.isfinite(value):
-        raise BadInput("not_finite", f"“{text}” is not a usable number.", f"Write it like {_example(dimension)}.", field)
+        raise BadInput(
+            "not_finite", f"“{text}” is not a usable number.", f"Write it like {_example(dimension)}.", field
+        )
     return value
 
 
@@ -132,7 +153,10 @@ def _example(dimension: Dimension) -> str:
 
 SHOWN: dict[Dimension, dict[Units, tuple[str, str, int]]] = {
     Dimension.TEMPERATURE: {Units.METRIC: ("degC", "°C", 1), Units.US: ("degF", "°F", 0)},
-    Dimension.TEMPERATURE_DIFFERENCE: {Units.METRIC: ("delta_degC", "°C", 1), Units.US: ("delta_degF", "°F", 1)},
+    Dimension.TEMPERATURE_DIFFERENCE: {
+        Units.METRIC: ("delta_degC", "°C", 1),
+        Units.US: ("delta_degF", "°F", 1),
+    },
     Dimension.FRACTION: {Units.METRIC: ("percent", "%", 0), Units.US: ("percent", "%", 0)},
     Dimension.SPEED: {Units.METRIC: ("m/s", "m/s", 1), Units.US: ("ft/min", "ft/min", 0)},
     Dimension.PRESSURE: {Units.METRIC: ("hPa", "hPa", 0), Units.US: ("inHg", "inHg", 2)},
