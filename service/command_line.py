@@ -38,7 +38,7 @@ def make_parser() -> argparse.ArgumentParser:
         "--demo", action="store_true", help="show Saltmarsh Bronze, a foundry that does not exist"
     )
     demo.add_argument(
-        "--speed", type=float, default=60.0, metavar="N", help="how many times faster its clock runs (60)"
+        "--speed", type=_speed, default=60.0, metavar="N", help="how many times faster its clock runs (60)"
     )
     demo.add_argument("--no-hand", action="store_true", help="nobody dips in the demo but you")
     demo.add_argument("--fresh", action="store_true", help="begin the demo anew instead of where it was left")
