@@ -9,12 +9,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlmodel import Session
 
-from service.errors import BadInput, ShopError, Unavailable
+from service.errors import BadInput, Unavailable
 from service.records.database_errors import damaged, in_words
 from service.records.files import files_in_words
 from service.records.migrate import bring_up_to_date
@@ -33,7 +33,7 @@ class Database:
     def __init__(self, url: str) -> None:
         self._url = _checked(url)
         self._writer = threading.Lock()
-        self._damage: ShopError | None = None
+        self._damaged = False
         with self.errors_told():
             self.engine = _engine(self._url)
             try:
@@ -54,7 +54,7 @@ class Database:
 
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """A session that sees one state of the records and writes nothing."""
+        """A session that sees one state of the records, whatever is written meanwhile, and writes nothing."""
         with self.errors_told(), Session(self.engine) as session:
             yield session
 
@@ -65,9 +65,9 @@ class Database:
         durable: on the disk before this returns, so that a power cut a moment later loses nothing. False is for
         what arrives many times a minute and can be measured or computed again.
         """
-        options = {"writes": True, "durable": durable}
-        with self._writer, self.errors_told(), Session(self.engine.execution_options(**options)) as session:
-            self._refuse_if_damaged()
+        with self._writer, self.errors_told(), Session(self._for_writing(durable)) as session:
+            if self._damaged:
+                raise damaged(self.where)
             with session.begin():
                 yield session
 
@@ -79,7 +79,7 @@ class Database:
                 yield
         except Unavailable as error:
             if error.code == "database_damaged":
-                self._damage = error
+                self._damaged = True
             raise
 
     def close(self) -> None:
@@ -94,8 +94,16 @@ class Database:
     def _open(self) -> None:
         if self.file:
             self._look_for_damage()
-        with self.engine.execution_options(writes=True, durable=True).begin() as connection:
+        with self._for_writing(durable=True).begin() as connection:
             bring_up_to_date(connection, self.where)
+            # Changes nothing, and still tells at the start, not at the first dip, that writing is not allowed.
+            connection.execute(text("DELETE FROM memory WHERE name IS NULL"))
+
+    def _for_writing(self, durable: bool) -> Engine:
+        if self.file:
+            return self.engine.execution_options(writes=True, durable=durable)
+        # A writer that has waited for the one before must see what that one wrote.
+        return self.engine.execution_options(isolation_level="READ COMMITTED")
 
     def _look_for_damage(self) -> None:
         """Read through every table but the readings, which may take minutes; the nightly back-up reads those."""
@@ -104,10 +112,6 @@ class Database:
             found = [connection.exec_driver_sql(f'PRAGMA quick_check("{n}")').scalar() for n in names]
         if any(words != "ok" for words in found):
             raise damaged(self.where)
-
-    def _refuse_if_damaged(self) -> None:
-        if self._damage is not None:
-            raise self._damage
 
 
 def _checked(url: str) -> URL:
@@ -135,7 +139,12 @@ def _engine(url: URL) -> Engine:
     if url.get_backend_name() == "sqlite":
         return _sqlite_engine(url)
     try:
-        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": int(BUSY_TIMEOUT_S)})
+        return create_engine(
+            url,
+            isolation_level="REPEATABLE READ",
+            pool_pre_ping=True,
+            connect_args={"connect_timeout": int(BUSY_TIMEOUT_S)},
+        )
     except ModuleNotFoundError as error:
         raise Unavailable(
             "postgresql_missing",
@@ -161,7 +170,7 @@ def _prepare(connection: sqlite3.Connection, _record: object) -> None:
 
 
 def _begin(connection: Connection) -> None:
-    """A transaction that will write takes the write lock at once: reading first and locking later fails at once."""
+    """Take the write lock at the start of what will write: to read first and lock later fails without waiting."""
     options: Any = connection.get_execution_options()
     if not options.get("writes"):
         connection.exec_driver_sql("BEGIN")

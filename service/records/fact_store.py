@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -16,7 +15,7 @@ from service.records.base_store import BaseStore
 from service.records.facts import AnyBody, Fact, MouldBody, WithdrawnBody
 from service.records.ledger import START, Line, canonical, chained, first_broken
 from service.records.plain import name_of
-from service.records.tables import FactTable, LedgerHeadTable, MouldTable, ProfileTable
+from service.records.tables import FactTable, LedgerHeadTable, MouldTable
 from service.records.utc import in_utc
 
 BODY: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
@@ -58,7 +57,7 @@ class FactStore(BaseStore):
     def facts(self, mould_id: int) -> list[Fact]:
         """All facts of a mould in the order they were recorded, corrected ones too. Raises NotFound."""
         with self._database.read() as session:
-            _mould_must_exist(session, mould_id)
+            mould_must_exist(session, mould_id)
             rows = select(FactTable).where(FactTable.mould_id == mould_id).order_by(col(FactTable.number))
             return [_fact(row) for row in session.exec(rows)]
 
@@ -95,25 +94,6 @@ class FactStore(BaseStore):
             ends_at = (head.number, head.digest) if head else (0, START)
             return first_broken((_line(row) for row in rows.yield_per(500)), *ends_at)
 
-    def save_profile(self, mould_id: int, fact_number: int, at: datetime, blob: dict[str, Any]) -> None:
-        """Keep how wet a mould was computed to be at `at` from its facts up to `fact_number`. One a mould."""
-        row = ProfileTable(mould_id=mould_id, fact_number=fact_number, at=in_utc(at), blob=json.dumps(blob))
-        with self._database.write(durable=False) as session:
-            _mould_must_exist(session, mould_id)
-            session.merge(row)
-
-    def profile(self, mould_id: int) -> tuple[int, datetime, dict[str, Any]] | None:
-        """Fact number, instant and content of the saved profile."""
-        with self._database.read() as session:
-            row = session.get(ProfileTable, mould_id)
-            return (row.fact_number, row.at, json.loads(row.blob)) if row else None
-
-    def drop_profile(self, mould_id: int) -> None:
-        with self._database.write(durable=False) as session:
-            row = session.get(ProfileTable, mould_id)
-            if row:
-                session.delete(row)
-
 
 @dataclass(frozen=True, slots=True)
 class _New:
@@ -125,10 +105,7 @@ class _New:
     hand: str
     replaces: int | None
     key: str | None
-
-    @property
-    def text(self) -> str:
-        return canonical(self.body.model_dump(mode="json"))
+    text: str  # the body as it is stored
 
     def same_as(self, row: FactTable) -> bool:
         said = (self.mould_id or row.mould_id, self.text, self.hand, self.replaces)
@@ -150,7 +127,16 @@ def _checked(
         )
     hand = name_of(hand, "the hand", "hand") if hand.strip() else ""
     key = name_of(key, "the key", "key", longest=200) if key else None
-    return _New(mould_id, body, in_utc(at), hand, replaces, key)
+    return _New(mould_id, body, in_utc(at), hand, replaces, key, _text(body))
+
+
+def _text(body: AnyBody) -> str:
+    try:
+        return canonical(body.model_dump(mode="json"))
+    except ValueError as error:
+        raise BadInput(
+            "not_finite", f"The {body.kind} holds a number that is not usable.", "Give a plain number."
+        ) from error
 
 
 def _repeat(session: Session, new: _New) -> Fact | None:
@@ -200,7 +186,7 @@ def _hang_up(session: Session) -> int:
 
 
 def _must_fit(session: Session, new: _New, mould_id: int) -> None:
-    _mould_must_exist(session, mould_id)
+    mould_must_exist(session, mould_id)
     if new.replaces is not None:
         _must_be_replaceable(session, new, mould_id, _fact_row(session, new.replaces))
     elif isinstance(new.body, MouldBody):
@@ -239,7 +225,7 @@ def _live(kind: str, what: Any) -> Any:
     return select(what).where(FactTable.kind == kind, ~replaced).order_by(col(FactTable.mould_id))
 
 
-def _mould_must_exist(session: Session, mould_id: int) -> None:
+def mould_must_exist(session: Session, mould_id: int) -> None:
     if session.get(MouldTable, mould_id) is None:
         raise _no_such_mould(mould_id)
 

@@ -13,11 +13,10 @@ LINES: dict[type[Part], type[Lines]] = {CoatStep: CoatLines, WireStep: WireLines
 
 SPOKEN = {
     Dimension.LENGTH: ("mm",),
-    Dimension.TIME: ("s", "min", "h"),
+    Dimension.TIME: ("h", "min", "s"),
     Dimension.DENSITY: ("kg/m**3",),
     Dimension.TEMPERATURE: ("degC",),
     Dimension.TEMPERATURE_DIFFERENCE: ("delta_degC",),
-    Dimension.FRACTION: ("%",),
 }
 DIMENSIONS = {
     "_m": Dimension.LENGTH,
@@ -55,17 +54,17 @@ def _value(name: str, value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, float | int):
-        return _quantity(float(value), next((d for end, d in DIMENSIONS.items() if name.endswith(end)), None))
+        dimension = next((d for end, d in DIMENSIONS.items() if name.endswith(end)), None)
+        return _quantity(float(value), dimension) if dimension else repr(value)  # shares have no unit
     return _text(str(value))
 
 
-def _quantity(value: float, dimension: Dimension | None) -> str:
-    """The shortest text that reads back as exactly this value."""
-    if dimension is None:
-        return repr(value)
+def _quantity(value: float, dimension: Dimension) -> str:
+    """The text with the shortest number that reads back as exactly this value."""
     spoken = (f"{_in_unit(value, dimension, unit):.9g} {unit}" for unit in SPOKEN[dimension])
     exact = [text for text in spoken if parse(text, dimension) == value]
-    return _text(min(exact, key=len) if exact else f"{value!r} {dimension.value}")
+    short = min(exact, key=lambda text: text.index(" "), default=f"{value!r} {dimension.value}")
+    return _text(short)
 
 
 def _in_unit(value: float, dimension: Dimension, unit: str) -> float:

@@ -1,0 +1,100 @@
+"""Facts check themselves before they are stored, and `live` tells which hold."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import TypeAdapter, ValidationError
+
+from service.records.facts import AnyBody, DipBody, Fact, NoteBody, WithdrawnBody, Zone, live
+from tests.service.records.making import dip, minutes, mould
+
+BODY: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
+
+
+def fact(number: int, at: float = 0, replaces: int | None = None, body: AnyBody | None = None) -> Fact:
+    return Fact(number, 1, minutes(at), minutes(at), "bench 1", body or dip(), replaces, None, "")
+
+
+def numbers(*facts: Fact) -> list[int]:
+    return [found.number for found in live(list(facts))]
+
+
+def test_nothing_holds_of_nothing() -> None:
+    assert live([]) == []
+
+
+def test_facts_come_by_the_time_they_happened() -> None:
+    assert numbers(fact(1, at=5), fact(2, at=3), fact(3, at=4)) == [2, 3, 1]
+
+
+def test_facts_of_the_same_instant_come_by_number() -> None:
+    assert numbers(fact(3), fact(1), fact(2)) == [1, 2, 3]
+
+
+def test_a_replaced_fact_is_gone() -> None:
+    assert numbers(fact(1), fact(2, replaces=1)) == [2]
+    assert numbers(fact(1), fact(2, replaces=1), fact(3, replaces=2)) == [3]
+
+
+def test_a_withdrawal_takes_both_away() -> None:
+    assert numbers(fact(1), fact(2), fact(3, replaces=1, body=WithdrawnBody())) == [2]
+
+
+@given(st.lists(st.integers(0, 5), max_size=8))
+def test_exactly_those_nobody_replaced_hold(picks: list[int]) -> None:
+    facts = [fact(n, replaces=pick if 0 < pick < n else None) for n, pick in enumerate(picks, start=1)]
+    replaced = {f.replaces for f in facts}
+    assert {f.number for f in live(facts)} == {f.number for f in facts} - replaced
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"kind": "dip", "coat": 0, "coat_kind": "prime", "tank": "white"},
+        {"kind": "dip", "coat": 41, "coat_kind": "prime", "tank": "white"},
+        {"kind": "dip", "coat": 1, "coat_kind": "primer", "tank": "white"},
+        {"kind": "dip", "coat": 1, "coat_kind": "prime", "tank": ""},
+        {"kind": "dip", "coat": 1, "coat_kind": "prime", "tank": "white", "colour": "red"},
+        {"kind": "check", "verdict": "nearly"},
+        {"kind": "note", "text": ""},
+        {"kind": "note", "text": "half a letter \ud800"},
+        {"kind": "weight", "mass_kg": 0},
+        {"kind": "weight", "mass_kg": float("nan")},
+        {"kind": "ended", "outcome": "sold"},
+        {"kind": "poured"},
+        {},
+    ],
+    ids=str,
+)
+def test_a_fact_that_cannot_be_is_refused(wrong: dict[str, Any]) -> None:
+    with pytest.raises(ValidationError):
+        BODY.validate_python(wrong)
+
+
+@pytest.mark.parametrize(
+    "change", [{"zones": ()}, {"name": ""}, {"wax_mass_kg": -1}, {"height_m": 5.1}], ids=str
+)
+def test_a_mould_that_cannot_be_is_refused(change: dict[str, Any]) -> None:
+    with pytest.raises(ValidationError):
+        mould(**change)
+
+
+def test_a_zone_needs_a_size() -> None:
+    with pytest.raises(ValidationError):
+        Zone.model_validate({"name": "breast", "kind": "open face", "height_m": 0.4})
+
+
+def test_what_a_fact_says_cannot_be_changed() -> None:
+    with pytest.raises(ValidationError):
+        dip().coat = 2  # type: ignore[misc]
+
+
+def test_a_fact_read_from_json_is_its_own_kind() -> None:
+    assert isinstance(BODY.validate_json('{"kind":"note","text":"drip"}'), NoteBody)
+    found = BODY.validate_json('{"kind":"dip","coat":1,"coat_kind":"prime","tank":"white"}')
+    assert isinstance(found, DipBody)
+    assert found.early_reason is None

@@ -1,0 +1,60 @@
+"""Names, limits, and text from outside."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.errors import BadInput
+from service.records.plain import name_of, storable, within
+from tests.service.records.making import told
+
+
+@pytest.mark.parametrize("name", ["Loft", "  Loft ", "Loft\n"])
+def test_blanks_around_a_name_go(name: str) -> None:
+    assert name_of(name, "the room", "name") == "Loft"
+
+
+@pytest.mark.parametrize("name", ["Großer Schuppen", "北の小屋", "Shed 2 (north)", "x" * 60])
+def test_names_of_any_tongue_are_fine(name: str) -> None:
+    assert name_of(name, "the room", "name") == name
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        ("", "name_missing"),
+        (" \t", "name_missing"),
+        ("x" * 61, "name_too_long"),
+        ("a\x00b", "name_unreadable"),
+    ],
+)
+def test_a_bad_name_is_told(name: str, code: str) -> None:
+    with told(BadInput, code, "the room"):
+        name_of(name, "the room", "name")
+
+
+def test_the_field_is_named_for_programs() -> None:
+    with pytest.raises(BadInput) as caught:
+        name_of("", "the room", "room.name")
+    assert caught.value.field == "room.name"
+
+
+@pytest.mark.parametrize("value", [0.0, 5.0, 10.0])
+def test_a_value_within_its_limits_passes(value: float) -> None:
+    assert within(value, 0.0, 10.0, "The air speed", " m/s", "speed") == value
+
+
+@pytest.mark.parametrize("value", [-1e-9, 10.000001, float("nan"), float("inf")])
+def test_a_value_outside_is_told_with_the_limits(value: float) -> None:
+    with told(BadInput, "out_of_range", "The air speed", "from 0 to 10 m/s"):
+        within(value, 0.0, 10.0, "The air speed", " m/s", "speed")
+
+
+@given(text=st.text(st.characters(codec=None), max_size=50))
+def test_any_text_becomes_storable(text: str) -> None:
+    kept = storable(text, 40)
+    assert len(kept) <= 40
+    assert "\x00" not in kept
+    kept.encode("utf-8")
