@@ -130,7 +130,7 @@ class ParameterSettings(Part):
     """The drying computation's numbers, as `service.drying.shell.Parameters` names them."""
 
     diffusivity_m2_s: DiffusivityM2S = Field(default=4e-10, gt=0, alias="diffusivity")
-    diffusivity_slope: float = Field(default=3.0, ge=0, le=20)
+    diffusivity_slope: float = Field(default=3.0, ge=0, le=10)
     activation_energy_j_mol: MolarEnergyJMol = Field(default=18e3, ge=0, alias="activation_energy")
     isotherm: GelSettings = GelSettings()
     sorptivity_kg_m2_s05: SorptivityKgM2S05 = Field(default=0.05, ge=0, alias="sorptivity")

@@ -212,6 +212,10 @@ def _findings(estimate: Estimate) -> list[str]:
     """What a founder wants to know: ready for dewax when, what is never reached and why, what was dipped wrong."""
     lines = [_too_soon(coat) for coat in _as_slowest(estimate) if coat.too_soon]
     lines += [_too_late(coat) for coat in _as_slowest(estimate) if coat.too_late]
+    if float(estimate.case.air.temperature_k.min()) < FREEZING_K:
+        lines.append(
+            "The air falls below freezing: there a wet shell freezes and cracks, and no estimate holds."
+        )
     lasts_s = float(estimate.case.air.time_s[-1])
     lines += [_never_ready(coat, lasts_s) for coat in _as_slowest(estimate) if coat.ready.takes_s is None]
     if not estimate.complete:

@@ -9,6 +9,7 @@ import numpy as np
 
 from service.drying.solver import advance
 from service.drying.zone import Limits, ZoneState, dip, hang
+from service.errors import BadInput
 from service.estimate.case import Case, CoatPlan
 from service.estimate.look_ahead import Wait, until_dry, until_ready
 
@@ -94,8 +95,16 @@ class Estimate:
 
 
 def estimate(case: Case) -> Estimate:
-    """Dry the case's mould, coat after coat."""
-    return _Run(case).to_the_end()
+    """Dry the case's mould, coat after coat. Raises BadInput when its numbers are too far from any shell's."""
+    try:
+        return _Run(case).to_the_end()
+    except FloatingPointError as error:
+        raise BadInput(
+            "not_worked_out",
+            f"{case.title}: with these numbers the drying cannot be worked out.",
+            "Bring [parameters] nearer to those of the shipped drying.toml.",
+            "parameters",
+        ) from error
 
 
 def _length(wait: Wait | None) -> float:

@@ -238,6 +238,11 @@ class TestTable:
         assert "61 °F" in text
         assert "oz/ft²" in text
 
+    @pytest.mark.parametrize(("coldest_k", "told"), [(273.15, False), (273.14, True)])
+    def test_frost_is_told(self, coldest_k: float, told: bool) -> None:
+        text = as_table(found(first(), last(), air=AirSeries.constant(coldest_k, 0.5, 0.6, 101325.0)))
+        assert ("The air falls below freezing" in text) is told
+
     def test_air_that_changes(self) -> None:
         times, same = np.array([0.0, 48 * HOUR_S]), np.ones(2)
         air = AirSeries(times, 294.15 * same, np.array([0.4, 0.78]), 0.6 * same, 101325.0 * same)

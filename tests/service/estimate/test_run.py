@@ -18,6 +18,7 @@ from service.drying.history import Dip, Life, play_back
 from service.drying.shell import Coat, Parameters, Pocket, ZoneShape
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits
+from service.errors import BadInput
 from service.estimate.case import Case, CoatPlan, read_case
 from service.estimate.run import Estimate, estimate
 from service.records.recipes import CoatKind
@@ -229,6 +230,12 @@ class TestParameters:
         plain, changed = self.takes(), self.takes(**numbers)
         assert abs(changed - plain) > 60.0
         assert (changed > plain) is slower
+
+
+def test_numbers_far_from_any_shell_are_told_as_such() -> None:
+    nothing_to_cool = Parameters(wax_heat_j_m2_k=0.0, shell_heat_j_kg_k=1e-3)
+    with pytest.raises(BadInput, match=r"Curlew: with these numbers .* Bring \[parameters\] nearer"):
+        estimate(case(parameters=nothing_to_cool))
 
 
 def test_air_that_turns_damp_after_the_first_coat() -> None:
