@@ -41,7 +41,8 @@ class Condition:
 def conditions(board: Board, rules: AlertRules, listening_since: datetime | None = None) -> list[Condition]:
     """Everything worth telling about this board, moulds first.
 
-    listening_since: when coatbell last began to hear the broker. A sensor is not called silent for the time before.
+    listening_since: since when coatbell hears the broker; None while it does not. No sensor is called silent for a
+    time in which it could not be heard.
     """
     scene = Scene(board.site, board.at, {room.room.id: room for room in board.rooms})
     found = [c for mould in board.moulds for c in _of_mould(mould, rules, scene)]
@@ -185,10 +186,10 @@ def _silent_sensor(
 
 def _is_silent(sensor: SensorNow, rules: AlertRules, now: datetime, heard: datetime | None) -> bool:
     """Stale, and nothing good heard for so long although coatbell was listening."""
-    if sensor.freshness not in SILENT:
+    if sensor.freshness not in SILENT or heard is None:
         return False
-    counted_from = max((at for at in (sensor.last_good, heard) if at), default=None)
-    return counted_from is None or now - counted_from >= timedelta(seconds=rules.sensors.silent_for_s)
+    counted_from = max(sensor.last_good or heard, heard)
+    return now - counted_from >= timedelta(seconds=rules.sensors.silent_for_s)
 
 
 def _broker_down(trouble: Trouble, rules: AlertRules, scene: Scene) -> Condition:

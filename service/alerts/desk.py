@@ -6,24 +6,23 @@ from datetime import datetime
 
 from service.alerts.conditions import conditions
 from service.alerts.decide import decide
-from service.alerts.outbox import Outbox
+from service.alerts.outbox import AlertRecords, Outbox
 from service.alerts.rules import AlertRules
 from service.clock import Clock
-from service.records.store import Records
 from service.room.views import Board
 
 
 class AlertDesk:
     """`look` at each new board; its outbox sends what is due. Both may run on threads of their own."""
 
-    def __init__(self, records: Records, outbox: Outbox, rules: AlertRules, clock: Clock) -> None:
+    def __init__(self, records: AlertRecords, outbox: Outbox, rules: AlertRules, clock: Clock) -> None:
         self._records, self._rules, self._clock = records, rules, clock
         self.outbox = outbox
 
     def look(self, board: Board, listening_since: datetime | None) -> None:
         """Write down what is to be told of this board, and what is over.
 
-        listening_since: when the broker was last reached; no sensor is silent for the time before.
+        listening_since: since when the broker is heard, None while it is not; see `conditions`.
         """
         found = conditions(board, self._rules, listening_since)
         self.outbox.put(decide(found, self._records.open_alerts(), self._clock.now(), self._rules))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -182,7 +181,7 @@ def board(*moulds: MouldNow, **changes: Any) -> Board:
     return replace(plain, **changes)
 
 
-def rules(**tables: Mapping[str, Any]) -> AlertRules:
+def rules(**tables: Any) -> AlertRules:
     """The shipped rules with some keys changed: ``rules(next_dip={"early": "0 min"})``."""
     return AlertRules.model_validate(tables)
 

@@ -33,13 +33,14 @@ from tests.service.alerts.scene import (
 INSTANT = timedelta(microseconds=1)
 TWO_HOURS = timedelta(hours=2)
 RULES = rules()
+FOR_DAYS = NOW - timedelta(days=9)
 
 
-def found(view: Board, kind: Kind, listening_since: datetime | None = None) -> list[Condition]:
+def found(view: Board, kind: Kind, listening_since: datetime | None = FOR_DAYS) -> list[Condition]:
     return [c for c in conditions(view, RULES, listening_since) if c.kind is kind]
 
 
-def firing(view: Board, kind: Kind, listening_since: datetime | None = None) -> bool | None:
+def firing(view: Board, kind: Kind, listening_since: datetime | None = FOR_DAYS) -> bool | None:
     """Whether it fires; None if it is not even near."""
     states = [c.firing for c in found(view, kind, listening_since)]
     assert len(states) <= 1
@@ -108,9 +109,8 @@ def test_a_bell_is_keyed_by_mould_coat_and_last_dip_and_nothing_else() -> None:
         board(ready(since=hours(3), hand_check="dry", name="Heron II"), at=NOW + hours(1)), Kind.NEXT_DIP
     )[0]
     assert one.key == later.key == one.stem == "next-dip-due/3/5/17"
-    keys = {
-        found(board(ready(**change)), Kind.NEXT_DIP)[0].key for change in ({"id": 4}, {"last_dip_number": 18})
-    }
+    others: list[dict[str, Any]] = [{"id": 4}, {"last_dip_number": 18}]
+    keys = {found(board(ready(**change)), Kind.NEXT_DIP)[0].key for change in others}
     assert len(keys | {one.key, found(board(ready(5)), Kind.NEXT_DIP)[0].key}) == 4
 
 
@@ -140,7 +140,7 @@ def test_a_longest_wait_is_told_before_it_ends_and_when_it_has(
 
 
 def test_a_longest_wait_is_no_matter_once_all_coats_are_on_or_the_mould_has_gone() -> None:
-    over = {"longest_wait_until": NOW - hours(1)}
+    over: dict[str, Any] = {"longest_wait_until": NOW - hours(1)}
     gone = [mould(9, **over), mould(stage=Stage.ENDED, **over), mould(0, stage=Stage.TO_DIP, **over)]
     assert not kinds(conditions(board(*gone), RULES)) & {Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST}
 
@@ -285,6 +285,12 @@ def test_silence_counts_only_while_coatbell_was_listening(listened: timedelta, s
     """After a night switched off every sensor is old; none is silent until it had time to speak."""
     view = board(rooms=(room(sensors=(sensor(), silent("door", hours(9)))),))
     assert firing(view, Kind.SENSOR_SILENT, NOW - listened) is state
+
+
+def test_without_a_broker_no_sensor_is_called_silent_and_none_that_was_is_called_well() -> None:
+    view = board(rooms=(room(sensors=(silent("bench", hours(9)), silent("door", hours(9)))),))
+    assert firing(view, Kind.ROOM_SILENT, None) is False
+    assert [c.firing for c in found(view, Kind.SENSOR_SILENT, None)] == [False, False]
 
 
 def test_a_sensor_never_heard_is_not_called_silent() -> None:

@@ -1,0 +1,128 @@
+"""What goes out now, what waits, and what goes together."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from service.alerts.kinds import Echo, Kind
+from service.alerts.parcels import held_back, is_moot, pack
+from service.alerts.rules import AlertRules
+from service.records.shop_facts import Site
+from service.units import Units
+from tests.service.alerts.scene import NOW, SITE, delivery, rules
+
+NEW_YORK = Site("Saltmarsh Bronze", 4.0, "America/New_York", Units.US)
+PHONE = {"name": "phone", "send_to": "json://127.0.0.1:1"}
+CONSOLE = {"name": "console", "send_to": "console", "quiet": False}
+NIGHT = rules(quiet_hours={"from": "22:00", "until": "06:30"}, recipients=[PHONE, CONSOLE])
+
+
+def test_a_message_too_late_to_be_true_is_moot_but_an_all_clear_stays_true() -> None:
+    assert not is_moot(delivery())
+    assert is_moot(delivery(cleared_at=NOW))
+    assert is_moot(delivery(kind=Echo.REMINDER, cleared_at=NOW))
+    assert not is_moot(delivery(kind=Echo.ALL_CLEAR, cleared_at=NOW))
+
+
+def held(at: str, site: Site | None = SITE, kind: str = Kind.NEXT_DIP, to: str = "phone") -> bool:
+    return held_back(delivery(recipient=to, kind=kind), datetime.fromisoformat(at), site, NIGHT)
+
+
+@pytest.mark.parametrize(
+    ("at", "quiet"),
+    [
+        ("2026-01-10T21:59:59+00:00", False),
+        ("2026-01-10T22:00:00+00:00", True),
+        ("2026-01-11T06:29:59+00:00", True),
+        ("2026-01-11T06:30:00+00:00", False),
+        ("2026-07-10T20:59:59+00:00", False),  # summer: London is an hour ahead of UTC
+        ("2026-07-10T21:00:00+00:00", True),
+        ("2026-07-11T05:29:59+00:00", True),
+        ("2026-07-11T05:30:00+00:00", False),
+    ],
+)
+def test_quiet_hours_begin_and_end_on_the_shops_clock(at: str, quiet: bool) -> None:
+    assert held(at) is quiet
+
+
+@pytest.mark.parametrize(
+    ("site", "first_quiet", "first_loud", "length"),
+    [
+        (SITE, "2026-03-28T22:00:00+00:00", "2026-03-29T05:30:00+00:00", timedelta(hours=7.5)),
+        (SITE, "2026-10-24T21:00:00+00:00", "2026-10-25T06:30:00+00:00", timedelta(hours=9.5)),
+        (NEW_YORK, "2026-03-08T03:00:00+00:00", "2026-03-08T10:30:00+00:00", timedelta(hours=7.5)),
+        (NEW_YORK, "2026-11-01T02:00:00+00:00", "2026-11-01T11:30:00+00:00", timedelta(hours=9.5)),
+    ],
+    ids=["London forward", "London back", "New York forward", "New York back"],
+)
+def test_quiet_hours_in_the_nights_when_clocks_change(
+    site: Site, first_quiet: str, first_loud: str, length: timedelta
+) -> None:
+    begins, ends = datetime.fromisoformat(first_quiet), datetime.fromisoformat(first_loud)
+    assert ends - begins == length
+    step = timedelta(minutes=15)
+    quiet = [held((begins + i * step).isoformat(), site) for i in range(-4, length // step + 4)]
+    assert quiet == [False] * 4 + [True] * (length // step) + [False] * 4
+
+
+@pytest.mark.parametrize(
+    ("kind", "to", "quiet"),
+    [
+        (Kind.NEXT_DIP, "phone", True),
+        (Kind.LONGEST_WAIT_NEAR, "phone", False),
+        (Kind.LONGEST_WAIT_PAST, "phone", False),
+        (Kind.BROKER_DOWN, "phone", True),
+        (Echo.REMINDER, "phone", True),
+        (Echo.ALL_CLEAR, "phone", True),
+        (Kind.NEXT_DIP, "console", False),
+        (Kind.NEXT_DIP, "nobody", False),
+    ],
+)
+def test_urgent_kinds_and_those_who_know_no_quiet_hours_are_not_held(kind: str, to: str, quiet: bool) -> None:
+    assert held("2026-01-10T23:00:00+00:00", kind=kind, to=to) is quiet
+
+
+def test_a_shop_may_choose_what_is_urgent_and_have_no_quiet_hours_at_all() -> None:
+    night = datetime(2026, 1, 10, 23, 0, tzinfo=UTC)
+    only_dips = rules(
+        quiet_hours={"from": "22:00", "until": "06:30", "urgent": ["next dip due"]}, recipients=[PHONE]
+    )
+    assert not held_back(delivery(recipient="phone"), night, SITE, only_dips)
+    assert held_back(delivery(recipient="phone", kind=Kind.LONGEST_WAIT_PAST), night, SITE, only_dips)
+    assert not held_back(delivery(), night, SITE, AlertRules())
+
+
+def test_few_messages_go_alone_each_with_its_link() -> None:
+    three = [delivery(i, title=f"mould {i}", link=f"http://shed/mould/{i}") for i in (1, 2, 3)]
+    parcels = pack(three, AlertRules())
+    assert [p.message.title for p in parcels] == ["mould 1", "mould 2", "mould 3"]
+    assert parcels[0].message.body == "ready\nhttp://shed/mould/1"
+    assert [p.key for p in parcels] == ["key-1", "key-2", "key-3"]
+
+
+def test_many_of_a_kind_go_as_one() -> None:
+    (parcel,) = pack([delivery(i, title=f"mould {i}") for i in range(1, 5)], AlertRules())
+    assert parcel.message.title == "mould 1 – and 3 more"
+    assert len(parcel.deliveries) == 4
+
+
+def test_kinds_and_recipients_are_not_mixed() -> None:
+    waiting = [
+        delivery(i, to, kind) for i, (to, kind) in enumerate([(t, k) for t in "ab" for k in Kind] * 4, 1)
+    ]
+    parcels = pack(waiting, AlertRules())
+    assert len(parcels) == 2 * len(Kind)
+    assert all({d.recipient for d in p.deliveries} == {p.recipient} for p in parcels)
+    assert all(len({d.alert.kind for d in p.deliveries}) == 1 for p in parcels)
+    assert sorted(d.id for p in parcels for d in p.deliveries) == list(range(1, len(waiting) + 1))
+
+
+def test_what_failed_often_waits_behind_what_is_new() -> None:
+    parcels = pack([delivery(1, attempts=7), delivery(2, attempts=0), delivery(3, attempts=1)], AlertRules())
+    assert [p.deliveries[0].id for p in parcels] == [2, 3, 1]
+
+
+def test_nothing_waits() -> None:
+    assert pack([], AlertRules()) == []
