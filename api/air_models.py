@@ -1,0 +1,142 @@
+"""Air as JSON: rooms as they are, sensors, and messages not taken."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from api.models import EXAMPLE_TIME, In, Out, example
+from api.site_models import ROOM, RoomOut
+from service.reading import Freshness, Quantity, Reason
+from service.room.views import RoomNow, SensorNow
+
+AIR_POINT = {"at": EXAMPLE_TIME, "temperature_k": 294.6, "humidity": 0.54, "speed_m_s": 0.2}
+VALUE = {"quantity": "air_temperature", "value": 294.6, "at": EXAMPLE_TIME}
+SENSOR = {
+    "name": "bench",
+    "room_id": 1,
+    "freshness": "fresh",
+    "last_good": EXAMPLE_TIME,
+    "values": [VALUE],
+    "old_values": False,
+    "last_reject": None,
+}
+ROOM_NOW = {
+    "room": ROOM,
+    "freshness": "fresh",
+    "last_good": EXAMPLE_TIME,
+    "temperature_k": 294.6,
+    "humidity": 0.54,
+    "speed_m_s": 0.2,
+    "speed_measured": False,
+    "pressure_pa": 101800.0,
+    "pressure_measured": False,
+    "swing_k": 1.2,
+    "prime_on": True,
+    "out_of_limits": [],
+    "last_day": [AIR_POINT],
+    "forecast": [AIR_POINT],
+    "forecast_how": "last hour and the daily swing of 3 days",
+    "sensors": [SENSOR],
+}
+
+
+class AirPointOut(Out):
+    """Air at one moment."""
+
+    model_config = example(AIR_POINT)
+    at: datetime
+    temperature_k: float
+    humidity: float
+    speed_m_s: float
+
+
+class ValueOut(Out):
+    """A sensor's newest good value of one quantity: K, 0..1, m/s, Pa or kg."""
+
+    model_config = example(VALUE)
+    quantity: Quantity
+    value: float
+    at: datetime
+
+
+class SensorOut(Out):
+    """A sensor that was heard. `room_id` null: it hangs nowhere yet."""
+
+    model_config = example(SENSOR)
+    name: str
+    room_id: int | None
+    freshness: Freshness
+    last_good: datetime | None
+    values: list[ValueOut]
+    old_values: bool
+    last_reject: str | None
+
+
+class RoomNowOut(Out):
+    """A room's air: now, over the last day (10-minute means), and as forecast."""
+
+    model_config = example(ROOM_NOW)
+    room: RoomOut
+    freshness: Freshness
+    last_good: datetime | None
+    temperature_k: float | None
+    humidity: float | None
+    speed_m_s: float | None
+    speed_measured: bool
+    pressure_pa: float
+    pressure_measured: bool
+    swing_k: float | None
+    prime_on: bool
+    out_of_limits: list[str]
+    last_day: list[AirPointOut]
+    forecast: list[AirPointOut]
+    forecast_how: str
+    sensors: list[SensorOut]
+
+
+class PlaceIn(In):
+    """Where a sensor hangs; null: in no room."""
+
+    model_config = example({"room_id": 1})
+    room_id: int | None
+
+
+class RejectOut(Out):
+    """A message that was not taken, with the reason."""
+
+    model_config = example(
+        {
+            "topic": "shop/window/air",
+            "payload": '{"temperature": 85.0}',
+            "received_at": EXAMPLE_TIME,
+            "reason": "sentinel",
+            "words": "85 °C is what this kind of sensor sends when it has just been switched on.",
+            "sensor": "window",
+            "quantity": "air_temperature",
+        }
+    )
+    topic: str
+    payload: str
+    received_at: datetime
+    reason: Reason
+    words: str
+    sensor: str | None
+    quantity: Quantity | None
+
+
+def sensor_out(sensor: SensorNow) -> SensorOut:
+    values = [ValueOut(quantity=q, value=v, at=at) for q, v, at in sensor.values]
+    return SensorOut(
+        name=sensor.name,
+        room_id=sensor.room_id,
+        freshness=sensor.freshness,
+        last_good=sensor.last_good,
+        values=values,
+        old_values=sensor.old_values,
+        last_reject=sensor.last_reject,
+    )
+
+
+def room_out(room: RoomNow) -> RoomNowOut:
+    plain = {name: getattr(room, name) for name in RoomNowOut.model_fields if name != "sensors"}
+    return RoomNowOut.model_validate({**plain, "sensors": [sensor_out(s) for s in room.sensors]})

@@ -1,0 +1,95 @@
+"""Air: rooms, sensors, and messages that were not taken."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import Form, Posted, TheReplays, TheSettings, TheShop, new_key
+from api.board_page import air_chart
+from api.forms import seen
+from api.settings import ApiSettings
+from api.shop_port import ShopPort
+from api.site_form import still_air_of
+from api.templating import render
+from service.errors import NotFound, ShopError
+from service.records.shop_facts import Room
+
+router = APIRouter(prefix="/air", include_in_schema=False)
+
+MOST_REJECTS = 30
+
+
+@router.get("")
+def air_page(request: Request, shop: TheShop, settings: TheSettings) -> Response:
+    """The air of every room and how old it is."""
+    return _page(request, shop, settings)
+
+
+@router.post("/room")
+def add_room(
+    request: Request, shop: TheShop, settings: TheSettings, replays: TheReplays, form: Posted
+) -> Response:
+    """Another room."""
+    try:
+        name, still = form.need("name", "Name of the room"), still_air_of(form)
+        replays.once(form.key, (name, still), lambda: shop.add_room(name, still))
+    except ShopError as problem:
+        return _page(request, shop, settings, problem, form)
+    return seen("/air")
+
+
+@router.post("/room/{room_id}")
+def change_room(
+    request: Request, shop: TheShop, settings: TheSettings, room_id: int, form: Posted
+) -> Response:
+    """Its name and the air speed assumed in it."""
+    try:
+        shop.change_room(
+            Room(_known(shop, room_id), form.need("name", "Name of the room"), still_air_of(form))
+        )
+    except ShopError as problem:
+        return _page(request, shop, settings, problem, form)
+    return seen("/air")
+
+
+@router.post("/sensor")
+def place_sensor(request: Request, shop: TheShop, settings: TheSettings, form: Posted) -> Response:
+    """Where a sensor hangs."""
+    try:
+        room_id = form.whole("room_id", "Room") if form["room_id"] else None
+        shop.place_sensor(form.need("sensor", "Sensor"), room_id)
+    except ShopError as problem:
+        return _page(request, shop, settings, problem, form)
+    return seen("/air")
+
+
+def _known(shop: ShopPort, room_id: int) -> int:
+    if all(room.id != room_id for room in shop.rooms()):
+        raise NotFound("room_unknown", f"There is no room {room_id}.", "Choose one of the list.")
+    return room_id
+
+
+def _page(
+    request: Request,
+    shop: ShopPort,
+    settings: ApiSettings,
+    problem: ShopError | None = None,
+    form: Form | None = None,
+) -> Response:
+    board = shop.board()
+    return render(
+        request,
+        "air.html",
+        problem.status if problem else 200,
+        board=board,
+        rooms_now=[(r, air_chart(r, board.site, board.at, 48.0, 900.0, 90.0)) for r in board.rooms],
+        rooms=shop.rooms(),
+        sensors=shop.sensors(),
+        rejects=shop.rejects(MOST_REJECTS),
+        settings=settings,
+        problem=problem,
+        form=form or Form({}),
+        key=form.key if form else new_key(),
+    )

@@ -1,0 +1,76 @@
+"""The pages and the JSON API, put together."""
+
+from __future__ import annotations
+
+from importlib.metadata import PackageNotFoundError, version
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+
+from api import (
+    air_pages_router,
+    board_pages_router,
+    docs_router,
+    facts_router,
+    key_pages_router,
+    live_router,
+    message_pages_router,
+    mould_list_router,
+    mould_pages_router,
+    moulds_router,
+    problems,
+    recipe_pages_router,
+    record_pages_router,
+    shop_router,
+    start_pages_router,
+)
+from api.doors import Doors, Lock
+from api.replays import Replays
+from api.settings import ApiSettings
+from api.shop_port import ShopPort
+
+PAGES = (
+    board_pages_router,
+    live_router,
+    mould_list_router,
+    mould_pages_router,
+    record_pages_router,
+    recipe_pages_router,
+    air_pages_router,
+    message_pages_router,
+    start_pages_router,
+    key_pages_router,
+)
+API = (moulds_router, facts_router, shop_router, docs_router)
+ABOUT = """What a shell room knows and decides. Answers speak SI, the unit in the field's name; shares run from 0 to 1;
+times are UTC. Requests take quantities as text with a unit ("1.1 mm"). Off the machine itself every request carries
+the shop key as `Authorization: Bearer KEY`. Send an `Idempotency-Key` of your own with every write."""
+
+
+def create_app(shop: ShopPort, settings: ApiSettings) -> FastAPI:
+    """The ASGI application for one shop. Raises BadInput where it would stand open to strangers."""
+    settings.check()
+    app = FastAPI(
+        title="coatbell",
+        version=_version(),
+        description=ABOUT,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.state.shop, app.state.settings, app.state.replays = shop, settings, Replays()
+    app.state.lock = Lock(settings.shop_key)
+    app.add_middleware(Doors, settings=settings, lock=app.state.lock)
+    problems.install(app)
+    app.mount("/static", StaticFiles(packages=[("api", "static")]))
+    for part in (*API, *PAGES):
+        app.include_router(part.router)
+    return app
+
+
+def _version() -> str:
+    """As installed; a checkout that was never installed has none."""
+    try:
+        return version("coatbell")
+    except PackageNotFoundError:
+        return "0"

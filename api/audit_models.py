@@ -1,0 +1,114 @@
+"""The record of a mould as JSON."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from api.fact_models import FactOut, fact_out
+from api.models import EXAMPLE_TIME, Out, example
+from api.mould_models import MouldOut, mould_out
+from service import words
+from service.records.recipes import CoatKind
+from service.records.shop_facts import Site
+from service.room.views import Audit, CoatAudit
+
+COAT = {
+    "coat": 3,
+    "kind_asked": "backup",
+    "kind_given": "backup",
+    "tank_asked": "grey",
+    "tank_given": "grey",
+    "hand": "bench 1",
+    "dipped_at": EXAMPLE_TIME,
+    "ready_at": EXAMPLE_TIME,
+    "waited_s": 10800.0,
+    "saturation_at_next_dip": 0.33,
+    "early": False,
+    "early_reason": None,
+    "late": False,
+    "temperature_range_k": [293.9, 294.9],
+    "humidity_range": [0.51, 0.6],
+    "air_gap_s": 0.0,
+    "wires_asked": False,
+    "wires_given": False,
+    "faults": [],
+}
+POINT = {
+    "at": EXAMPLE_TIME,
+    "newest_saturation": 0.6,
+    "water_share": 0.08,
+    "temperature_k": 294.4,
+    "humidity": 0.55,
+}
+
+
+class CoatAuditOut(Out):
+    """One coat: asked against given. `faults`: what was not as asked, in sentences."""
+
+    model_config = example(COAT)
+    coat: int
+    kind_asked: CoatKind | None
+    kind_given: CoatKind | None
+    tank_asked: str | None
+    tank_given: str | None
+    hand: str | None
+    dipped_at: datetime | None
+    ready_at: datetime | None
+    waited_s: float | None
+    saturation_at_next_dip: float | None
+    early: bool
+    early_reason: str | None
+    late: bool
+    temperature_range_k: tuple[float, float] | None
+    humidity_range: tuple[float, float] | None
+    air_gap_s: float
+    wires_asked: bool
+    wires_given: bool
+    faults: list[str]
+
+
+class DrynessPointOut(Out):
+    """The slowest zone and the air at one moment. Air null: none was measured."""
+
+    model_config = example(POINT)
+    at: datetime
+    newest_saturation: float
+    water_share: float
+    temperature_k: float | None
+    humidity: float | None
+
+
+class AuditOut(Out):
+    """A mould's whole life. `chain_intact` false: a line of the ledger was changed or lost outside coatbell."""
+
+    model_config = example(
+        {
+            "mould": {"id": 3, "name": "Heron"},
+            "coats": [COAT],
+            "facts": [],
+            "chart": [POINT],
+            "chain_intact": True,
+        }
+    )
+    mould: MouldOut
+    coats: list[CoatAuditOut]
+    facts: list[FactOut]
+    chart: list[DrynessPointOut]
+    chain_intact: bool
+
+
+def audit_out(audit: Audit, site: Site | None, now: datetime) -> AuditOut:
+    return AuditOut(
+        mould=mould_out(audit.now, site, now),
+        coats=[_coat_out(coat) for coat in audit.coats],
+        facts=[fact_out(fact, site) for fact in audit.facts],
+        chart=[DrynessPointOut.model_validate(point) for point in audit.chart],
+        chain_intact=audit.chain_intact,
+    )
+
+
+def _coat_out(coat: CoatAudit) -> CoatAuditOut:
+    plain = {name: getattr(coat, name) for name in CoatAuditOut.model_fields if name != "faults"}
+    return CoatAuditOut.model_validate(
+        {**plain, "faults": words.coat_faults(coat) if coat.kind_given else []}
+    )

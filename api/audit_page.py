@@ -1,0 +1,84 @@
+"""The record of a mould: asked against given, every fact, and a chart of air and dryness."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from markupsafe import Markup
+
+from api.charts import Frame, Line, Mark, Panel, Point, chart
+from api.fact_words import fact_line, fate
+from api.mould_page import drawing_scale
+from service import words
+from service.records.shop_facts import Site
+from service.room.views import Audit, CoatAudit, DrynessPoint
+from service.units import Dimension, show
+
+WIDTH_PX, TALL_PX = 900.0, 110.0
+MOST_POINTS = 1200
+
+
+def audit_context(audit: Audit, site: Site | None, now: datetime) -> dict[str, Any]:
+    """Everything its template needs."""
+    mould = audit.now
+    return {
+        "audit": audit,
+        "mould": mould,
+        "drawing": drawing_scale(mould),
+        "coats": [(coat, _ready_words(coat, site, now)) for coat in audit.coats],
+        "facts": [(fact, fact_line(fact, site), fate(fact, audit.facts)) for fact in audit.facts],
+        "chart": life_chart(audit, site),
+    }
+
+
+def _ready_words(coat: CoatAudit, site: Site | None, now: datetime) -> str:
+    if coat.dipped_at is None:
+        return ""
+    return words.clock_time(coat.ready_at, site, now) if coat.ready_at else "not in that time"
+
+
+def life_chart(audit: Audit, site: Site | None) -> Markup | None:
+    """Dryness of the slowest zone and the room's air, from first dip to last. None before the first dip."""
+    points = thinned(audit.chart)
+    if len(points) < 2:
+        return None
+    units, recipe = words.units_of(site), audit.now.recipe
+    wet = Line(
+        "coat",
+        [(p.at, p.newest_saturation) for p in points],
+        limit=recipe.coats[-1].ready_saturation,
+        limit_name="ready for the next coat",
+    )
+    water = Line(
+        "shell",
+        [(p.at, p.water_share) for p in points],
+        limit=recipe.final_dry.water_limit,
+        limit_name="dry for dewax",
+    )
+    warm = Line("air", _known([(p.at, p.temperature_k) for p in points]))
+    damp = Line("RH", _known([(p.at, p.humidity) for p in points]))
+    panels = [
+        Panel(wet, words.percent, 1.0, 0.0, 1.0),
+        Panel(water, words.percent, 0.04, 0.0),
+        Panel(warm, lambda v: show(v, Dimension.TEMPERATURE, units, 0), 4.0),
+        Panel(damp, words.percent, 0.2),
+    ]
+    end = max(points[-1].at, points[0].at + timedelta(hours=1))
+    frame = Frame(points[0].at, end, WIDTH_PX, TALL_PX)
+    marks = [Mark(c.dipped_at, str(c.coat)) for c in audit.coats if c.dipped_at]
+    label = (
+        f"{audit.now.name}: how dry the newest coat and the shell were, and the air, from the first dip on"
+    )
+    return chart(panels, frame, site, label, marks)
+
+
+def thinned(points: tuple[DrynessPoint, ...]) -> list[DrynessPoint]:
+    """Few enough points for a page, the last one kept."""
+    step = max(1, -(-len(points) // MOST_POINTS))
+    kept = list(points[::step])
+    return kept if not points or kept[-1] is points[-1] else [*kept, points[-1]]
+
+
+def _known(points: list[tuple[datetime, float | None]]) -> list[Point]:
+    return [(at, value) for at, value in points if value is not None]

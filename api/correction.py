@@ -1,0 +1,83 @@
+"""Correcting one line of the ledger: the form it needs, and the new fact it makes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from pydantic import ValidationError
+
+from api.asked import Form
+from api.problem_words import told
+from api.times import from_clock
+from service.errors import BadInput, NotFound
+from service.local_time import local
+from service.records.facts import (
+    AnyBody,
+    CheckBody,
+    DipBody,
+    Fact,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+)
+from service.records.shop_facts import Site
+from service.units import Dimension
+
+FIXED = {"kind", "coat", "coat_kind", "after_coat"}
+
+
+def find(facts: list[Fact], number: int) -> Fact:
+    """The fact of this mould with that number, if it still holds. Raises NotFound."""
+    fact = next((f for f in facts if f.number == number), None)
+    if fact is None or fact.body.kind in ("mould", "withdrawn") or any(f.replaces == number for f in facts):
+        raise NotFound(
+            "fact_unknown",
+            f"There is no record {number} here that could be corrected.",
+            "Look at the mould's record.",
+        )
+    return fact
+
+
+def amended(body: AnyBody, changes: Mapping[str, object]) -> AnyBody:
+    """The same body with some of its fields changed. Raises BadInput for a field it does not have or cannot take."""
+    known = set(type(body).model_fields) - FIXED
+    strange = sorted(set(changes) - known)
+    if strange:
+        raise BadInput(
+            "field_unknown",
+            f"A record of this kind ({body.kind}) has no “{strange[0]}” to correct.",
+            f"It can be: {', '.join(sorted(known)) or 'nothing'}.",
+            strange[0],
+        )
+    try:
+        return type(body).model_validate({**body.model_dump(), **changes})
+    except ValidationError as error:
+        raise told(error.errors()[0]) from error
+
+
+def changes_of(body: AnyBody, form: Form) -> dict[str, object]:
+    """What a correction form says about a body of this kind. Raises BadInput."""
+    if isinstance(body, DipBody):
+        return {"tank": form.need("tank", "Tank"), "early_reason": form["early_reason"] or None}
+    if isinstance(body, WiresBody):
+        return {"text": form["text"]}
+    if isinstance(body, CheckBody):
+        return {"verdict": form["verdict"], "zone": form["zone"] or None}
+    if isinstance(body, NoteBody):
+        return {"text": form.need("text", "Note")}
+    if isinstance(body, WeightBody):
+        form.need("mass", "Weight")
+        return {"mass_kg": form.quantity("mass", Dimension.MASS)}
+    return {"outcome": form["outcome"], "text": form["text"]}
+
+
+def corrected_time(fact: Fact, form: Form, site: Site | None, now: datetime) -> datetime:
+    """The time the form says; the recorded one, to the second, if its minute was left alone."""
+    text = form["at"]
+    return fact.at if not text or text == minute_of(fact, site) else from_clock(text, site, now)
+
+
+def minute_of(fact: Fact, site: Site | None) -> str:
+    """When it was, as a date-and-time input wants it."""
+    return f"{local(fact.at, site):%Y-%m-%dT%H:%M}"

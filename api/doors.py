@@ -1,0 +1,164 @@
+"""The doors: who may come in, from where, and how much they may carry."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import time
+from collections import deque
+from urllib.parse import urlsplit
+
+from starlette.datastructures import MutableHeaders
+from starlette.requests import Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from api.problems import KeyNeeded, Refused, TooLarge, TooOften, answer
+from api.settings import LOOPBACK_NAMES, ApiSettings
+from service.errors import ShopError
+
+COOKIE = "coatbell_shop"
+LARGEST_BODY = 256 * 1024
+WRITES = {"POST", "PUT", "PATCH", "DELETE"}
+OPEN_PATHS = ("/key", "/static/")
+HEADERS = {
+    "content-security-policy": (
+        "default-src 'self'; img-src 'self' data:; style-src 'self'; frame-ancestors 'none'; "
+        "base-uri 'none'; form-action 'self'"
+    ),
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+}
+
+
+class Guesses:
+    """Counts wrong keys, so that nobody can try them all."""
+
+    def __init__(self, most: int = 20, within_s: float = 60.0) -> None:
+        self._most, self._within_s = most, within_s
+        self._wrong: deque[float] = deque(maxlen=most)
+
+    def wrong(self) -> None:
+        self._wrong.append(time.monotonic())
+
+    def too_many(self) -> bool:
+        return len(self._wrong) == self._most and time.monotonic() - self._wrong[0] < self._within_s
+
+
+class Lock:
+    """The shop key: as a header for programs, as a cookie for people. The cookie is not the key itself."""
+
+    def __init__(self, shop_key: str | None) -> None:
+        self._key = shop_key
+        self.guesses = Guesses()
+
+    @property
+    def cookie(self) -> str:
+        return hmac.new((self._key or "").encode(), b"coatbell page cookie", hashlib.sha256).hexdigest()
+
+    def fits(self, key: str) -> bool:
+        """Whether this is the key. A wrong one is counted; after too many, none is tried for a while."""
+        if self.guesses.too_many():
+            raise TooOften("too_many_wrong_keys", "Too many wrong keys.", "Wait a minute, then try again.")
+        right = self._key is not None and hmac.compare_digest(key.encode(), self._key.encode())
+        if not right:
+            self.guesses.wrong()
+        return right
+
+    def opens(self, request: Request) -> bool:
+        """Whether this request may come in."""
+        if self._key is None:
+            return True
+        if hmac.compare_digest(request.cookies.get(COOKIE, "").encode(), self.cookie.encode()):
+            return True
+        scheme, _, key = request.headers.get("authorization", "").partition(" ")
+        return scheme.lower() == "bearer" and self.fits(key.strip())
+
+
+class Doors:
+    """ASGI middleware: host, origin, size and key are checked before anything else looks at a request."""
+
+    def __init__(self, app: ASGIApp, settings: ApiSettings, lock: Lock) -> None:
+        self.app, self.settings, self.lock = app, settings, lock
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        guarded = _guarded(send, "max-age=86400" if scope["path"].startswith("/static/") else "no-store")
+        request = Request(scope)
+        problem = self._turned_away(request)
+        if problem is None:
+            await self.app(scope, receive, guarded)
+        else:
+            await answer(request, problem, _challenge(problem))(scope, receive, guarded)
+
+    def _turned_away(self, request: Request) -> ShopError | None:
+        try:
+            self._check_host(request)
+            if request.method in WRITES:
+                _check_origin(request)
+                _check_size(request)
+            self._check_key(request)
+        except ShopError as problem:
+            return problem
+        return None
+
+    def _check_host(self, request: Request) -> None:
+        """A strange name for a loopback address is how a web page elsewhere would reach in (DNS rebinding)."""
+        if not self.settings.loopback:
+            return
+        name = urlsplit(f"//{request.headers.get('host', '')}").hostname
+        if name not in (*LOOPBACK_NAMES, *self.settings.names):
+            raise Refused(
+                "strange_host",
+                "Coatbell is not served under that name.",
+                f"Open http://127.0.0.1:{self.settings.port}/ instead.",
+            )
+
+    def _check_key(self, request: Request) -> None:
+        if request.url.path.startswith(OPEN_PATHS) or self.lock.opens(request):
+            return
+        raise KeyNeeded("key_needed", "The shop key is needed here.", "Send it as Authorization: Bearer KEY.")
+
+
+def _check_origin(request: Request) -> None:
+    """A write must come from our own pages or from a program, not from a page elsewhere."""
+    site, origin = request.headers.get("sec-fetch-site"), request.headers.get("origin")
+    if site is not None:
+        own = site in ("same-origin", "none")
+    else:
+        own = origin is None or urlsplit(origin).netloc == request.headers.get("host")
+    if not own:
+        raise Refused(
+            "from_elsewhere",
+            "That came from a page that is not coatbell's.",
+            "Open coatbell itself and try there.",
+        )
+
+
+def _check_size(request: Request) -> None:
+    length = request.headers.get("content-length", "0")
+    if "transfer-encoding" in request.headers or not length.isdigit() or int(length) > LARGEST_BODY:
+        raise TooLarge(
+            "too_large",
+            f"More than {LARGEST_BODY // 1024} KB, or of unsaid length, cannot be taken.",
+            "Send less, with its Content-Length.",
+        )
+
+
+def _challenge(problem: ShopError) -> dict[str, str]:
+    return {"www-authenticate": "Bearer"} if problem.status == 401 else {}
+
+
+def _guarded(send: Send, cached: str) -> Send:
+    """Adds the headers that keep other pages from reaching in, and say how long an answer holds."""
+
+    async def send_guarded(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("cache-control", cached)
+        await send(message)
+
+    return send_guarded

@@ -1,0 +1,51 @@
+"""A line of the ledger as a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from service import words
+from service.records.facts import (
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    MouldBody,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+)
+from service.records.shop_facts import Site
+
+
+def fact_line(fact: Fact, site: Site | None) -> str:
+    """What a fact says: ``Coat 5, backup, dipped from the grey tank``."""
+    body = fact.body
+    if isinstance(body, MouldBody):
+        return f"{'Described anew' if fact.replaces else 'Hung up'}: {body.name}, recipe {body.recipe.title}"
+    if isinstance(body, DipBody):
+        early = f", though not ready: {body.early_reason}" if body.early_reason else ""
+        return f"Coat {body.coat}, {body.coat_kind}, dipped from {words.tank_words(body.tank)}{early}"
+    if isinstance(body, WiresBody):
+        return f"Wires set on coat {body.after_coat}{_tail(body.text)}"
+    if isinstance(body, CheckBody):
+        return f"Felt {body.verdict}{f' at {body.zone}' if body.zone else ''}"
+    if isinstance(body, NoteBody):
+        return f"Note: {body.text}"
+    if isinstance(body, WeightBody):
+        return f"Weighed {words.mass(body.mass_kg, site)}"
+    if isinstance(body, EndedBody):
+        return f"Left the shell room: {body.outcome}{_tail(body.text)}"
+    return f"Record {fact.replaces} taken back{_tail(body.text)}"
+
+
+def fate(fact: Fact, facts: Sequence[Fact]) -> str:
+    """What became of a fact: ``""``, ``corrected by 14`` or ``taken back by 14``."""
+    after = next((f for f in facts if f.replaces == fact.number), None)
+    if after is None:
+        return ""
+    return f"{'taken back' if after.body.kind == 'withdrawn' else 'corrected'} by {after.number}"
+
+
+def _tail(text: str) -> str:
+    return f": {text}" if text else ""

@@ -1,0 +1,782 @@
+"""A shop for tests of the pages: real rules of order, but made-up drying.
+
+Every coat of a `FakeShop` is ready 3 h after its dip and every shell dry 30 h after its last, whatever the air.
+Nothing here is physics; the real shop is `service.shop.Shop`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+
+from api.shop_port import Outcome, Verdict
+from service.clock import Clock, FakeClock
+from service.errors import BadInput, Conflict, NotFound
+from service.reading import Quantity, Reason, Rejected
+from service.records.facts import (
+    AnyBody,
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    MouldBody,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+    WithdrawnBody,
+    Zone,
+    ZoneKind,
+    live,
+)
+from service.records.outbox import AlertRow
+from service.records.recipe_files import read_recipe
+from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
+from service.records.shop_facts import Room, Site
+from service.room.views import (
+    AirPoint,
+    Audit,
+    Board,
+    CoatAudit,
+    DrynessPoint,
+    Freshness,
+    Layer,
+    MouldNow,
+    RoomNow,
+    SensorNow,
+    Stage,
+    Trouble,
+    ZoneNow,
+)
+from service.units import Units
+
+COAT_WAIT_S = 3 * 3600.0
+FINAL_WAIT_S = 30 * 3600.0
+START = datetime(2025, 12, 11, 14, 20, tzinfo=UTC)
+SALTMARSH = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
+
+
+def _recipe(name: str, title: str, backups: int, wires_after: int | None) -> Recipe:
+    prime = CoatStep(
+        kind=CoatKind.PRIME,
+        tank="white",
+        slurry="zircon flour",
+        stucco="fine zircon",
+        thickness_m=0.6e-3,
+        least_wait_s=7200,
+        longest_wait_s=6 * 3600,
+    )
+    backup = CoatStep(
+        kind=CoatKind.BACKUP,
+        tank="grey",
+        slurry="fused silica",
+        stucco="30-50 fused silica",
+        thickness_m=1.1e-3,
+        least_wait_s=3600,
+    )
+    seal = CoatStep(kind=CoatKind.SEAL, tank="grey", slurry="fused silica", thickness_m=0.3e-3)
+    steps: list[CoatStep | WireStep | FinalDryStep] = [
+        prime,
+        prime,
+        *[backup] * backups,
+        seal,
+        FinalDryStep(),
+    ]
+    if wires_after:
+        steps.insert(wires_after, WireStep(where="long edges and the back of the panel"))
+    return Recipe(
+        name=name,
+        title=title,
+        for_work="waders up to half a metre" if wires_after is None else "flat panels and long corners",
+        steps=tuple(steps),
+        prime_air=AirLimits(
+            lowest_temperature_k=294.15,
+            highest_temperature_k=296.15,
+            lowest_humidity=0.5,
+            highest_humidity=0.7,
+            largest_swing_k=1.7,
+        ),
+        backup_air=AirLimits(lowest_humidity=0.4, highest_humidity=0.6),
+    )
+
+
+WADER = _recipe("wader", "Wader", 5, None)
+PANEL = _recipe("panel", "Flat panel", 7, 5)
+
+
+class FakeChanges:
+    """Counts up; a waiter looks every 20 ms."""
+
+    def __init__(self) -> None:
+        self.version = 1
+        self.closing = False
+
+    async def wait(self, version: int, timeout: float) -> int:
+        loop = asyncio.get_running_loop()
+        until = loop.time() + timeout
+        while self.version == version and not self.closing and loop.time() < until:
+            await asyncio.sleep(0.02)
+        return self.version
+
+
+class FakeShelf:
+    def __init__(self) -> None:
+        self._recipes = {WADER.name: WADER, PANEL.name: PANEL}
+
+    def all(self) -> Sequence[Recipe]:
+        return sorted(self._recipes.values(), key=lambda r: r.name)
+
+    def get(self, name: str) -> Recipe:
+        if name not in self._recipes:
+            raise NotFound(
+                "recipe_unknown", f"There is no recipe “{name}”.", "Choose one of the list.", "recipe"
+            )
+        return self._recipes[name]
+
+    def unreadable(self) -> Sequence[BadInput]:
+        return []
+
+    def keep(self, text: str) -> Recipe:
+        recipe = read_recipe(text, "the new recipe")
+        self._recipes[recipe.name] = recipe
+        return recipe
+
+
+@dataclass
+class FakeLedger:
+    """Facts in a list."""
+
+    all_facts: list[Fact] = field(default_factory=list)
+
+    def facts(self, mould_id: int) -> list[Fact]:
+        found = [f for f in self.all_facts if f.mould_id == mould_id]
+        if not found:
+            raise NotFound("mould_unknown", f"There is no mould {mould_id}.", "Choose one of the list.")
+        return found
+
+    def fact(self, number: int) -> Fact:
+        found = next((f for f in self.all_facts if f.number == number), None)
+        if found is None:
+            raise NotFound("fact_unknown", f"There is no record {number}.", "Look at the mould's record.")
+        return found
+
+    def keyed(self, key: str) -> Fact | None:
+        return next((f for f in self.all_facts if f.key == key), None)
+
+    def add(
+        self,
+        mould_id: int,
+        body: AnyBody,
+        at: datetime,
+        now: datetime,
+        hand: str,
+        key: str,
+        replaces: int | None,
+    ) -> Fact:
+        number = len(self.all_facts) + 1
+        fact = Fact(number, mould_id, at, now, hand, body, replaces, key, f"{number:064x}")
+        self.all_facts.append(fact)
+        return fact
+
+
+class FakeShop:
+    """An empty shop. `FakeShop.saltmarsh()` is one at work."""
+
+    def __init__(self, clock: Clock | None = None, demo: bool = False) -> None:
+        self.clock: Clock = clock or FakeClock(START)
+        self.demo = demo
+        self.records = FakeLedger()
+        self.shelf = FakeShelf()
+        self.changes = FakeChanges()
+        self.troubles: list[Trouble] = []
+        self.alert_rows: list[AlertRow] = []
+        self.silent_since: datetime | None = None
+        self.messages_sent = 0
+        self._site: Site | None = None
+        self._rooms: list[Room] = []
+        self._sensors: dict[str, int | None] = {}
+        self._rejects: list[Rejected] = []
+
+    # what is
+
+    def board(self) -> Board:
+        now = self.clock.now()
+        moulds = [m for m in self.all_moulds() if m.stage is not Stage.ENDED]
+        rooms = tuple(self._room_now(r) for r in self._rooms)
+        order = sorted(moulds, key=lambda m: (m.due_at or now + timedelta(days=99), m.name))
+        return Board(
+            now,
+            self._site,
+            self.demo,
+            60.0 if self.demo else 1.0,
+            rooms,
+            tuple(order),
+            tuple(self.troubles),
+            self.changes.version,
+        )
+
+    def mould(self, mould_id: int) -> MouldNow:
+        return _mould_now(
+            mould_id, live(self.records.facts(mould_id)), self.clock.now(), self._room_of, self.silent_since
+        )
+
+    def all_moulds(self) -> list[MouldNow]:
+        return [self.mould(i) for i in sorted({f.mould_id for f in self.records.all_facts})]
+
+    def audit(self, mould_id: int) -> Audit:
+        facts = self.records.facts(mould_id)
+        now = self.mould(mould_id)
+        return Audit(
+            now,
+            _coat_audits(now, live(facts), self.clock.now()),
+            tuple(facts),
+            _chart(live(facts), self.clock.now()),
+            True,
+        )
+
+    def sensors(self) -> list[SensorNow]:
+        return [self._sensor_now(n, r) for n, r in self._sensors.items()]
+
+    def rejects(self, limit: int) -> list[Rejected]:
+        return self._rejects[-limit:][::-1]
+
+    def alerts(self, limit: int) -> list[AlertRow]:
+        return self.alert_rows[:limit]
+
+    def site(self) -> Site | None:
+        return self._site
+
+    def rooms(self) -> list[Room]:
+        return list(self._rooms)
+
+    def tanks(self) -> list[str]:
+        return ["grey", "white"]
+
+    def hands(self) -> list[str]:
+        return sorted({f.hand for f in self.records.all_facts if f.hand not in ("", "?")})
+
+    # what is set up
+
+    def save_site(self, site: Site) -> None:
+        self._site = site
+        self._changed()
+
+    def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room:
+        if any(r.name.lower() == name.lower() for r in self._rooms):
+            raise Conflict(
+                "room_known", f"There is a room “{name}” already.", "Give this one another name.", "name"
+            )
+        room = Room(len(self._rooms) + 1, name, still_air_m_s)
+        self._rooms.append(room)
+        self._changed()
+        return room
+
+    def change_room(self, room: Room) -> None:
+        self._room_of(room.id)
+        self._rooms = [room if r.id == room.id else r for r in self._rooms]
+        self._changed()
+
+    def hear(self, name: str) -> None:
+        """A sensor is heard for the first time."""
+        self._sensors.setdefault(name, None)
+        self._changed()
+
+    def place_sensor(self, name: str, room_id: int | None) -> None:
+        if name not in self._sensors:
+            raise NotFound(
+                "sensor_unknown", f"No sensor “{name}” was ever heard.", "Check its name and topic."
+            )
+        if room_id is not None:
+            self._room_of(room_id)
+        self._sensors[name] = room_id
+        self._changed()
+
+    def send_test_message(self) -> list[str]:
+        self.messages_sent += 1
+        return ["console: told"]
+
+    # what is done
+
+    def start_mould(self, body: MouldBody, hand: str, key: str, at: datetime | None = None) -> MouldNow:
+        again = self.records.keyed(key)
+        if again:
+            return self.mould(again.mould_id)
+        self._room_of(body.room_id)
+        mould_id = max((f.mould_id for f in self.records.all_facts), default=0) + 1
+        self._add(mould_id, body, at, hand, key)
+        return self.mould(mould_id)
+
+    def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow:
+        old = next(f for f in live(self.records.facts(mould_id)) if isinstance(f.body, MouldBody))
+        self._add(mould_id, body, old.at, hand, key, replaces=old.number)
+        return self.mould(mould_id)
+
+    def dip(
+        self,
+        mould_id: int,
+        tank: str,
+        at: datetime | None,
+        hand: str,
+        key: str,
+        early_reason: str | None = None,
+        coat: int | None = None,
+    ) -> Fact:
+        again = self.records.keyed(key)
+        if again:
+            return again
+        now, then = self.mould(mould_id), at or self.clock.now()
+        number = now.coats_given + 1
+        self._check_dip(now, then, coat or number, early_reason)
+        kind = now.next_kind or CoatKind.SEAL
+        return self._add(
+            mould_id,
+            DipBody(coat=number, coat_kind=kind, tank=tank, early_reason=early_reason),
+            at,
+            hand,
+            key,
+        )
+
+    def wires(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
+        given = self.mould(mould_id).coats_given
+        if not given:
+            raise Conflict(
+                "wires_on_wax", "There is no coat to set wire on yet.", "Dip the first coat before."
+            )
+        return self._add(mould_id, WiresBody(after_coat=given, text=text), at, hand, key)
+
+    def check(
+        self,
+        mould_id: int,
+        verdict: Verdict,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        return self._add(mould_id, CheckBody(verdict=verdict, zone=zone), at, hand, key)
+
+    def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
+        return self._add(mould_id, NoteBody(text=text), at, hand, key)
+
+    def weigh(self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None) -> Fact:
+        return self._add(mould_id, WeightBody(mass_kg=mass_kg), at, hand, key)
+
+    def end(
+        self, mould_id: int, outcome: Outcome, text: str, hand: str, key: str, at: datetime | None = None
+    ) -> Fact:
+        return self._add(mould_id, EndedBody(outcome=outcome, text=text), at, hand, key)
+
+    def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
+        old = self.records.fact(fact_number)
+        return self._add(old.mould_id, WithdrawnBody(text=text), old.at, hand, key, replaces=old.number)
+
+    def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
+        old = self.records.fact(fact_number)
+        return self._add(old.mould_id, body, at, hand, key, replaces=old.number)
+
+    # parts
+
+    def _changed(self) -> None:
+        self.changes.version += 1
+
+    def _add(
+        self,
+        mould_id: int,
+        body: AnyBody,
+        at: datetime | None,
+        hand: str,
+        key: str,
+        replaces: int | None = None,
+    ) -> Fact:
+        again = self.records.keyed(key)
+        if again:
+            return again
+        taken = {f.replaces for f in self.records.all_facts}
+        if replaces is not None and replaces in taken:
+            raise Conflict(
+                "fact_gone", f"Record {replaces} was taken back before.", "Look at the mould's record."
+            )
+        now = self.clock.now()
+        if at is not None and at > now:
+            raise BadInput("dip_in_future", "That time is still to come.", "Give the time it was done.", "at")
+        fact = self.records.add(mould_id, body, at or now, now, hand, key, replaces)
+        self._changed()
+        return fact
+
+    def _check_dip(self, now: MouldNow, then: datetime, coat: int, reason: str | None) -> None:
+        if now.stage is Stage.ENDED:
+            raise Conflict("mould_ended", f"{now.name} has left the shell room.", "Choose another mould.")
+        if coat != now.coats_given + 1:
+            raise Conflict(
+                "coat_out_of_order",
+                f"Coat {now.coats_given + 1} comes next, not coat {coat}.",
+                "Look at what is recorded.",
+                "coat",
+            )
+        if now.last_dip_at and then <= now.last_dip_at:
+            raise Conflict("dip_before_previous", "That is before the last dip.", "Give a later time.", "at")
+        if now.wires_due and not reason:
+            raise Conflict(
+                "wires_first",
+                f"Reinforcement wire goes on coat {now.coats_given} first.",
+                "Set it, or say why it goes without.",
+                "early_reason",
+            )
+        if now.stage in (Stage.DRYING, Stage.FINAL_DRY, Stage.DRY) and not reason:
+            raise Conflict(
+                "dip_early",
+                f"Coat {now.coats_given} is still damp.",
+                "Wait, or say why it goes on now.",
+                "early_reason",
+            )
+
+    def _room_of(self, room_id: int) -> Room:
+        found = next((r for r in self._rooms if r.id == room_id), None)
+        if found is None:
+            raise NotFound(
+                "room_unknown", f"There is no room {room_id}.", "Choose one of the list.", "room_id"
+            )
+        return found
+
+    def _room_now(self, room: Room) -> RoomNow:
+        now = self.silent_since or self.clock.now()
+        placed = tuple(s for s in self.sensors() if s.room_id == room.id)
+        if not placed:
+            return RoomNow(
+                room,
+                Freshness.NEVER,
+                None,
+                None,
+                None,
+                None,
+                False,
+                101325.0,
+                False,
+                None,
+                False,
+                (),
+                (),
+                (),
+                "nothing measured yet",
+                (),
+            )
+        day = tuple(_air(now - timedelta(minutes=10 * i), room) for i in range(144, -1, -1))
+        ahead = tuple(_air(now + timedelta(minutes=30 * i), room) for i in range(1, 97))
+        late = self.silent_since is not None
+        return RoomNow(
+            room,
+            Freshness.STALE if late else Freshness.FRESH,
+            now - timedelta(seconds=50),
+            day[-1].temperature_k,
+            day[-1].humidity,
+            room.still_air_m_s,
+            False,
+            101800.0,
+            False,
+            1.2,
+            True,
+            (),
+            day,
+            ahead,
+            "last hour and the daily swing of 3 days",
+            placed,
+        )
+
+    def _sensor_now(self, name: str, room_id: int | None) -> SensorNow:
+        at = (self.silent_since or self.clock.now()) - timedelta(seconds=50)
+        air = _air(at, Room(room_id or 0, ""))
+        values = (
+            (Quantity.AIR_TEMPERATURE, air.temperature_k, at),
+            (Quantity.RELATIVE_HUMIDITY, air.humidity, at),
+        )
+        return SensorNow(name, room_id, Freshness.STALE if self.silent_since else Freshness.FRESH, at, values)
+
+    @classmethod
+    def saltmarsh(cls, clock: Clock | None = None, count: int = 12) -> FakeShop:
+        """Saltmarsh Bronze on a Thursday afternoon, `count` moulds in every stage."""
+        shop = cls(clock)
+        shop.save_site(SALTMARSH)
+        shop.add_room("Shell room")
+        shop.add_room("Drying loft", 0.6)
+        shop.hear("bench")
+        shop.hear("loft")
+        shop.hear("window")
+        shop.place_sensor("bench", 1)
+        shop.place_sensor("loft", 2)
+        shop._rejects = [
+            Rejected(
+                "shellroom/window",
+                '{"temperature": 85.0}',
+                shop.clock.now(),
+                Reason.SENTINEL,
+                "85 °C is what this kind of sensor sends when it has just been switched on.",
+                "window",
+            )
+        ]
+        for i in range(count):
+            _hang(shop, i)
+        return shop
+
+
+NAMES = (
+    "Heron",
+    "Curlew",
+    "Ship's bell",
+    "Portrait head",
+    "Gate panel, left",
+    "Gate panel, right",
+    "Avocet",
+    "Redshank",
+    "Dunlin",
+    "Godwit",
+    "Lapwing",
+    "Oystercatcher",
+    "Plover",
+    "Knot",
+    "Turnstone",
+    "Egret",
+    "Sanderling",
+    "Whimbrel",
+    "Snipe",
+    "Teal",
+)
+LAST_DIP_MIN = (200, 95, 60, 1900, 185, 20, 130, 700, 5, 240, 150, 80, 170, 40)
+COATS_ON = (4, 2, 7, 8, 5, 3, 1, 8, 6, 0, 5, 2, 3, 6)
+
+
+def _hang(shop: FakeShop, i: int) -> None:
+    recipe = PANEL if "panel" in NAMES[i % len(NAMES)] else WADER
+    zones = [Zone(name="outside", kind=ZoneKind.OPEN_FACE, height_m=0.4, width_m=0.2)]
+    if i % 3 == 0:
+        zones.append(
+            Zone(
+                name="hollow base",
+                kind=ZoneKind.POCKET,
+                height_m=0.2,
+                width_m=0.1,
+                depth_m=0.08,
+                mouth_m=0.03,
+            )
+        )
+    name = NAMES[i % len(NAMES)] + (f" {i // len(NAMES) + 1}" if i >= len(NAMES) else "")
+    body = MouldBody(
+        name=name,
+        piece=f"{name}, bronze",
+        customer="harbour garden",
+        height_m=0.4,
+        width_m=0.2,
+        wax_mass_kg=1.9,
+        hook=str(i + 1),
+        room_id=1 + i % 4 // 3,
+        zones=tuple(zones),
+        recipe=recipe,
+    )
+    now, on = shop.clock.now(), COATS_ON[i % len(COATS_ON)]
+    last = now - timedelta(minutes=LAST_DIP_MIN[i % len(LAST_DIP_MIN)])
+    first = last - timedelta(hours=5 * max(on - 1, 0))
+    mould = shop.start_mould(body, "bench 1", f"start-{i}", first - timedelta(hours=1))
+    for coat in range(on):
+        step = recipe.coats[coat]
+        at = first + timedelta(hours=5 * coat)
+        shop._add(
+            mould.id,
+            DipBody(coat=coat + 1, coat_kind=step.kind, tank=step.tank),
+            at,
+            f"bench {1 + coat % 2}",
+            f"dip-{i}-{coat}",
+        )
+        if recipe.wires_after(coat + 1) and coat + 1 < on:
+            shop._add(
+                mould.id,
+                WiresBody(after_coat=coat + 1, text="long edges"),
+                at + timedelta(hours=4),
+                "bench 2",
+                f"wires-{i}-{coat}",
+            )
+
+
+def _air(at: datetime, room: Room) -> AirPoint:
+    hours = at.timestamp() / 3600
+    warm = 294.6 + 0.5 * math.sin((hours - 9) / 24 * 2 * math.pi) + 0.8 * (room.id == 2)
+    damp = 0.55 + 0.05 * math.sin((hours - 1) / 24 * 2 * math.pi) + 0.004 * math.sin(hours * 9)
+    return AirPoint(at, warm, damp, room.still_air_m_s)
+
+
+def _mould_now(
+    mould_id: int,
+    facts: list[Fact],
+    now: datetime,
+    room_of: Callable[[int], Room],
+    silent_since: datetime | None,
+) -> MouldNow:
+    started = next(f for f in facts if isinstance(f.body, MouldBody))
+    body = started.body
+    assert isinstance(body, MouldBody)
+    dips = [f for f in facts if isinstance(f.body, DipBody)]
+    wired = {f.body.after_coat for f in facts if isinstance(f.body, WiresBody)}
+    ended = next((f for f in facts if isinstance(f.body, EndedBody)), None)
+    last = dips[-1] if dips else None
+    felt = next(
+        (f for f in reversed(facts) if isinstance(f.body, CheckBody) and (not last or f.at >= last.at)), None
+    )
+    recipe, given = body.recipe, len(dips)
+    step = recipe.coats[given] if given < len(recipe.coats) else None
+    wires_due = bool(given) and recipe.wires_after(given) and given not in wired
+    ready_at = last.at + timedelta(seconds=COAT_WAIT_S if step else FINAL_WAIT_S) if last else None
+    stage = _stage(ended is not None, step is not None, ready_at, now, wires_due)
+    newest = recipe.coats[min(given, len(recipe.coats)) - 1] if given else None
+    longest = newest.longest_wait_s if newest and step else None
+    return MouldNow(
+        id=mould_id,
+        name=body.name,
+        piece=body.piece,
+        customer=body.customer,
+        hook=body.hook,
+        room=room_of(body.room_id),
+        wanted_by=body.wanted_by,
+        recipe=recipe,
+        stage=stage,
+        started_at=started.at,
+        ended_at=ended.at if ended else None,
+        outcome=ended.body.outcome if ended and isinstance(ended.body, EndedBody) else None,
+        coats_given=given,
+        coats_total=len(recipe.coats),
+        last_dip_at=last.at if last else None,
+        last_dip_number=last.number if last else None,
+        next_coat=given + 1 if step else None,
+        next_kind=step.kind if step else None,
+        next_tank=step.tank if step else None,
+        wires_due=wires_due,
+        due_at=ready_at or started.at,
+        least_wait_until=last.at + timedelta(seconds=newest.least_wait_s) if last and newest else None,
+        longest_wait_until=last.at + timedelta(seconds=longest) if last and longest else None,
+        never=None,
+        held_by=body.zones[-1].name
+        if len(body.zones) > 1 and stage in (Stage.DRYING, Stage.FINAL_DRY)
+        else None,
+        hand_check=felt.body.verdict if felt and isinstance(felt.body, CheckBody) else None,
+        guessing_since=silent_since,
+        layers=_layers(recipe, dips, wired, now),
+        zones=tuple(_zone_now(z, dips, now, ready_at, z is body.zones[-1]) for z in body.zones),
+        hand_check_at=felt.at if felt else None,
+    )
+
+
+def _stage(ended: bool, more: bool, ready_at: datetime | None, now: datetime, wires_due: bool) -> Stage:
+    if ended:
+        return Stage.ENDED
+    if ready_at is None:
+        return Stage.TO_DIP
+    if ready_at > now:
+        return Stage.DRYING if more else Stage.FINAL_DRY
+    return Stage.DRY if not more else Stage.TO_WIRE if wires_due else Stage.READY
+
+
+def _saturation(dipped: datetime, now: datetime) -> float:
+    """Straight down from soaked to the limit of 0.35 in the fake's fixed wait, then slowly on to 0.05."""
+    waits = max((now - dipped).total_seconds(), 0.0) / COAT_WAIT_S
+    return max(1 - 0.65 * waits, 0.35 - 0.03 * max(waits - 1, 0), 0.05)
+
+
+def _layers(recipe: Recipe, dips: list[Fact], wired: set[int], now: datetime) -> tuple[Layer, ...]:
+    found = []
+    for i in range(max(len(recipe.coats), len(dips))):
+        step = recipe.coats[min(i, len(recipe.coats) - 1)]
+        on = i < len(dips)
+        wires = i + 1 in wired if on else recipe.wires_after(i + 1)
+        found.append(
+            Layer(i + 1, step.kind, step.thickness_m, _saturation(dips[i].at, now) if on else None, wires)
+        )
+    return tuple(found)
+
+
+def _zone_now(
+    zone: Zone, dips: list[Fact], now: datetime, ready_at: datetime | None, slowest: bool
+) -> ZoneNow:
+    wet = tuple(_saturation(d.at, now) for d in dips)
+    dry_at = ready_at + timedelta(hours=30) if ready_at else None
+    return ZoneNow(
+        zone.name,
+        zone.kind,
+        wet[-1] if wet else None,
+        wet,
+        0.3 * sum(wet),
+        0.17 * (wet[-1] if wet else 0),
+        292.4,
+        0.4,
+        ready_at,
+        dry_at,
+        slowest,
+    )
+
+
+def _coat_audits(mould: MouldNow, facts: list[Fact], now: datetime) -> tuple[CoatAudit, ...]:
+    dips = [f for f in facts if isinstance(f.body, DipBody)]
+    wired = {f.body.after_coat for f in facts if isinstance(f.body, WiresBody)}
+    total = max(len(mould.recipe.coats), len(dips))
+    return tuple(_coat_audit(mould.recipe, i, dips, wired, now) for i in range(total))
+
+
+def _coat_audit(recipe: Recipe, i: int, dips: list[Fact], wired: set[int], now: datetime) -> CoatAudit:
+    step = recipe.coats[i] if i < len(recipe.coats) else None
+    fact = dips[i] if i < len(dips) else None
+    after = dips[i + 1] if i + 1 < len(dips) else None
+    body = fact.body if fact and isinstance(fact.body, DipBody) else None
+    reason = after.body.early_reason if after and isinstance(after.body, DipBody) else None
+    ready = fact.at + timedelta(seconds=COAT_WAIT_S) if fact else None
+    return CoatAudit(
+        coat=i + 1,
+        kind_asked=step.kind if step else None,
+        kind_given=body.coat_kind if body else None,
+        tank_asked=step.tank if step else None,
+        tank_given=body.tank if body else None,
+        hand=fact.hand if fact else None,
+        dipped_at=fact.at if fact else None,
+        ready_at=ready if ready and ready <= now else None,
+        waited_s=((after.at if after else now) - fact.at).total_seconds() if fact else None,
+        saturation_at_next_dip=_saturation(fact.at, after.at) if fact and after else None,
+        early=bool(after and ready and after.at < ready),
+        early_reason=reason,
+        late=False,
+        temperature_range_k=(293.9, 294.9) if fact else None,
+        humidity_range=(0.51, 0.6) if fact else None,
+        air_gap_s=0.0 if i else 2400.0,
+        wires_asked=recipe.wires_after(i + 1),
+        wires_given=i + 1 in wired,
+    )
+
+
+def _chart(facts: list[Fact], now: datetime) -> tuple[DrynessPoint, ...]:
+    dips = [f.at for f in facts if isinstance(f.body, DipBody)]
+    if not dips:
+        return ()
+    count = int((now - dips[0]).total_seconds() / 600)
+    found = []
+    for i in range(count + 1):
+        at = dips[0] + timedelta(minutes=10 * i)
+        wet = _saturation(max(d for d in dips if d <= at), at)
+        air = _air(at, Room(1, ""))
+        measured = not 4 < i < 9
+        found.append(
+            DrynessPoint(
+                at,
+                wet,
+                0.17 * wet,
+                air.temperature_k if measured else None,
+                air.humidity if measured else None,
+            )
+        )
+    return tuple(found)
+
+
+def silenced(shop: FakeShop, minutes: float) -> FakeShop:
+    """The same shop with its sensors silent for so long."""
+    shop.silent_since = shop.clock.now() - timedelta(minutes=minutes)
+    return shop
+
+
+def with_limits(room: RoomNow, *sentences: str) -> RoomNow:
+    """The same room out of its limits."""
+    return replace(room, out_of_limits=sentences)

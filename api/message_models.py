@@ -1,0 +1,82 @@
+"""Messages told, as JSON, and how coatbell itself is."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from api.models import EXAMPLE_TIME, Out, example
+from api.mould_models import TroubleOut
+
+DELIVERY = {
+    "recipient": "shop phone",
+    "attempts": 1,
+    "delivered_at": EXAMPLE_TIME,
+    "last_try_at": EXAMPLE_TIME,
+    "next_try_at": None,
+    "error": None,
+}
+
+
+class DeliveryOut(Out):
+    """One message to one recipient. Neither delivered nor a next try: given up."""
+
+    model_config = example(DELIVERY)
+    recipient: str
+    attempts: int
+    delivered_at: datetime | None
+    last_try_at: datetime | None
+    next_try_at: datetime | None
+    error: str | None
+
+
+class AlertOut(Out):
+    """What was told, and whether it arrived. `since`: when it became true; `cleared_at`: when it no longer was."""
+
+    model_config = example(
+        {
+            "id": 12,
+            "key": "next-dip-due/3/3/41",
+            "kind": "next dip due",
+            "subject": "Heron",
+            "mould_id": 3,
+            "since": EXAMPLE_TIME,
+            "title": "Heron: dip coat 4 of 9",
+            "body": "Backup, from the grey tank. Ready since 14:05, 21.4 °C, 54 %.",
+            "link": "http://127.0.0.1:8321/mould/3",
+            "opened_at": EXAMPLE_TIME,
+            "cleared_at": None,
+            "deliveries": [DELIVERY],
+        }
+    )
+    id: int
+    key: str
+    kind: str
+    subject: str
+    mould_id: int | None
+    since: datetime | None
+    title: str
+    body: str
+    link: str
+    opened_at: datetime
+    cleared_at: datetime | None
+    deliveries: list[DeliveryOut]
+
+
+class TestMessageOut(Out):
+    """One line a recipient: how it went."""
+
+    model_config = example({"told": ["shop phone: told"]})
+    told: list[str]
+
+
+class HealthOut(Out):
+    """How coatbell itself is. `status`: ok, or trouble if there is any."""
+
+    model_config = example(
+        {"status": "ok", "at": EXAMPLE_TIME, "moulds": 12, "board_version": 812, "troubles": []}
+    )
+    status: str
+    at: datetime
+    moulds: int
+    board_version: int
+    troubles: list[TroubleOut]

@@ -1,0 +1,45 @@
+"""Messages: what was told to whom, and what did not go out."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import Posted, TheReplays, TheShop
+from api.shop_port import ShopPort
+from api.templating import render
+from service.errors import ShopError
+
+router = APIRouter(prefix="/messages", include_in_schema=False)
+
+MOST_SHOWN = 60
+
+
+@router.get("")
+def messages(request: Request, shop: TheShop) -> Response:
+    """The newest first."""
+    return _page(request, shop)
+
+
+@router.post("/test")
+def test_message(request: Request, shop: TheShop, replays: TheReplays, form: Posted) -> Response:
+    """Send one to everybody who is told things, and say how it went."""
+    try:
+        told = replays.once(form.key, "test message", shop.send_test_message)
+    except ShopError as problem:
+        return _page(request, shop, problem=problem)
+    return _page(request, shop, told or ["Nobody is told of anything: set somebody in alerts.toml."])
+
+
+def _page(
+    request: Request, shop: ShopPort, told: list[str] | None = None, problem: ShopError | None = None
+) -> Response:
+    return render(
+        request,
+        "messages.html",
+        problem.status if problem else 200,
+        alerts=shop.alerts(MOST_SHOWN),
+        told=told,
+        problem=problem,
+    )

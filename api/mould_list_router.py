@@ -1,0 +1,130 @@
+"""The list of moulds; hanging one up and changing what is known of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import Form, Posted, TheShop, new_key
+from api.board_page import row, strip_scale
+from api.forms import seen
+from api.mould_form import (
+    KIND_WORDS,
+    LENGTH_UNITS,
+    MASS_UNITS,
+    body_of,
+    fields_of,
+    length_unit,
+    mass_unit,
+    zone_count,
+)
+from api.shop_port import ShopPort
+from api.start_page import steps_of
+from api.templating import render
+from service.errors import NotFound, ShopError
+from service.records.facts import MouldBody, live
+from service.room.views import Stage
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/moulds")
+def mould_list(request: Request, shop: TheShop) -> Response:
+    """Every mould, ended ones too."""
+    moulds, board = shop.all_moulds(), shop.board()
+    hanging = [m for m in moulds if m.stage is not Stage.ENDED]
+    return render(
+        request,
+        "moulds.html",
+        rows=[row(m, board.site, board.at) for m in hanging],
+        strip=strip_scale(hanging, "crowded"),
+        ended=[m for m in moulds if m.stage is Stage.ENDED],
+    )
+
+
+@router.get("/mould/new")
+def new_mould_page(request: Request, shop: TheShop, recipe: str = "") -> Response:
+    """The form for a new one."""
+    return _form_page(request, shop, Form({"recipe": recipe}))
+
+
+@router.post("/mould/new")
+def new_mould(request: Request, shop: TheShop, form: Posted) -> Response:
+    """Hang it up; or the form again with one place more or less, or with what is wrong."""
+    if "add_zone" in form or "remove_zone" in form:
+        return _form_page(request, shop, form)
+    try:
+        recipe = shop.shelf.get(form.need("recipe", "Recipe"))
+        body = body_of(form, recipe, shop.site(), shop.clock)
+        mould = shop.start_mould(body, form.hand, form.key)
+    except ShopError as problem:
+        return _form_page(request, shop, form, problem)
+    return seen(f"/mould/{mould.id}", form)
+
+
+@router.get("/mould/{mould_id}/change")
+def change_page(request: Request, shop: TheShop, mould_id: int) -> Response:
+    """The form for one that hangs already."""
+    known = fields_of(_body(shop, mould_id), shop.site())
+    return _form_page(request, shop, known, mould_id=mould_id)
+
+
+@router.post("/mould/{mould_id}/change")
+def change(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    """Keep what was changed."""
+    if "add_zone" in form or "remove_zone" in form:
+        return _form_page(request, shop, form, mould_id=mould_id)
+    try:
+        body = body_of(form, _body(shop, mould_id).recipe, shop.site(), shop.clock)
+        shop.change_mould(mould_id, body, form.hand, form.key)
+    except ShopError as problem:
+        return _form_page(request, shop, form, problem, mould_id)
+    return seen(f"/mould/{mould_id}", form)
+
+
+def _body(shop: ShopPort, mould_id: int) -> MouldBody:
+    bodies = [f.body for f in live(shop.records.facts(mould_id)) if isinstance(f.body, MouldBody)]
+    if not bodies:
+        raise NotFound("mould_unknown", f"There is no mould {mould_id}.", "Look at the list of moulds.")
+    return bodies[-1]
+
+
+def _form_page(
+    request: Request,
+    shop: ShopPort,
+    form: Form,
+    problem: ShopError | None = None,
+    mould_id: int | None = None,
+) -> Response:
+    status = problem.status if problem else 200
+    return render(request, "mould_form.html", status, **form_context(shop, form, problem, mould_id))
+
+
+def form_context(
+    shop: ShopPort, form: Form, problem: ShopError | None = None, mould_id: int | None = None
+) -> dict[str, Any]:
+    """What the form's template needs."""
+    new, site = mould_id is None, shop.site()
+    first = new and not shop.all_moulds()
+    return {
+        "title": "Hang up a mould" if new else "Change what is known",
+        "action": "/mould/new" if new else f"/mould/{mould_id}/change",
+        "button": "Hang it up" if new else "Keep the changes",
+        "form": form,
+        "problem": problem,
+        "key": form["key"] or new_key(),
+        "zones": zone_count(form),
+        "kinds": list(KIND_WORDS.items()),
+        "rooms": [(room.id, room.name) for room in shop.rooms()],
+        "recipes": [(r.name, f"{r.title}, {len(r.coats)} coats") for r in shop.shelf.all()] if new else [],
+        "length_units": LENGTH_UNITS,
+        "mass_units": MASS_UNITS,
+        "unit": length_unit(site),
+        "mass_unit": mass_unit(site),
+        "hands": shop.hands(),
+        "step": "mould" if first else "",
+        "steps": steps_of(shop) if first else [],
+    }

@@ -1,0 +1,96 @@
+"""What the phone page of a mould shows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from api.asked import Form, new_key
+from api.board_page import air_chart, row
+from api.fact_words import fact_line
+from api.shop_port import ShopPort
+from api.strata import Scale
+from service.errors import ShopError
+from service.records.facts import Fact
+from service.room.views import Board, MouldNow, RoomNow, Stage
+
+PAGE_PX = 318.0
+TALL_PX = 84.0
+MINUTES_AGO = (
+    ("", "just now"),
+    ("5", "5 min ago"),
+    ("10", "10 min ago"),
+    ("20", "20 min ago"),
+    ("30", "30 min ago"),
+    ("60", "1 h ago"),
+    ("120", "2 h ago"),
+)
+EARLY_REASONS = ("felt dry to the hand", "the longest wait would pass", "the pour is booked")
+
+
+def mould_context(shop: ShopPort, mould_id: int) -> dict[str, Any]:
+    """The state of a mould as the live part of its page shows it."""
+    board, mould = shop.board(), shop.mould(mould_id)
+    room = _room_of(mould, board)
+    return {
+        "mould": mould,
+        "room": room,
+        "board": board,
+        "row": row(mould, board.site, board.at),
+        "drawing": drawing_scale(mould),
+        "air": air_chart(room, board.site, board.at, width=360, tall=52) if room else None,
+        "epoch_ms": int(board.at.timestamp() * 1000),
+    }
+
+
+def page_context(
+    shop: ShopPort,
+    mould_id: int,
+    did: int | None = None,
+    problem: ShopError | None = None,
+    form: Form | None = None,
+    asked: str = "",
+) -> dict[str, Any]:
+    """The whole page; after a refused form, what was filled in and why it was refused."""
+    context = mould_context(shop, mould_id)
+    return {
+        **context,
+        "main_form": main_form(context["mould"]),
+        "tanks": shop.tanks(),
+        "hands": shop.hands(),
+        "minutes_ago": MINUTES_AGO,
+        "early_reasons": EARLY_REASONS,
+        "did": _did(shop, mould_id, did),
+        "problem": problem,
+        "form": form or Form({}),
+        "asked": asked,
+        "key": form.key if form else new_key(),
+    }
+
+
+def main_form(mould: MouldNow) -> str:
+    """The form whose button is the biggest thing on the page."""
+    if mould.stage is Stage.ENDED:
+        return ""
+    if mould.stage is Stage.TO_WIRE:
+        return "wires"
+    if mould.stage is Stage.DRY:
+        return "dewax"
+    return "dip" if mould.next_coat else ""
+
+
+def drawing_scale(mould: MouldNow) -> Scale:
+    """As large as a phone is wide."""
+    thick = sum(layer.thickness_m for layer in mould.layers) or 0.01
+    return Scale(PAGE_PX / thick, TALL_PX, numbers=True)
+
+
+def _room_of(mould: MouldNow, board: Board) -> RoomNow | None:
+    return next((r for r in board.rooms if r.room.id == mould.room.id), None)
+
+
+def _did(shop: ShopPort, mould_id: int, number: int | None) -> tuple[Fact, str] | None:
+    """What was just recorded, to be told and to be undone. None if there is no such record of this mould."""
+    facts = shop.records.facts(mould_id) if number else []
+    fact = next((f for f in facts if f.number == number), None)
+    gone = any(f.replaces == number for f in facts)
+    return (fact, fact_line(fact, shop.site())) if fact and not gone else None

@@ -1,0 +1,110 @@
+"""The phone page of a mould, and what its buttons record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import Form, Posted, TheShop
+from api.forms import seen, time_of
+from api.mould_page import page_context
+from api.shop_port import Outcome, ShopPort, Verdict
+from api.templating import render
+from service.errors import BadInput, ShopError
+from service.records.facts import Fact
+from service.units import Dimension
+
+Word = TypeVar("Word", bound=str)
+
+router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
+
+VERDICTS: dict[str, Verdict] = {"still damp": "still damp", "dry": "dry"}
+OUTCOMES: dict[str, Outcome] = {"dewaxed": "dewaxed", "failed": "failed", "scrapped": "scrapped"}
+
+
+@router.get("")
+def mould_page(request: Request, shop: TheShop, mould_id: int, did: int | None = None) -> Response:
+    """What to do now with one mould."""
+    return render(request, "mould.html", **page_context(shop, mould_id, did))
+
+
+@router.post("/dip")
+def dip(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    def record() -> Fact:
+        tank = form["tank_other"] or form.need("tank", "Tank")
+        at = time_of(form, request, shop)
+        coat = form.whole("coat", "Coat") if form["coat"] else None
+        return shop.dip(mould_id, tank, at, form.hand, form.key, form["early_reason"] or None, coat)
+
+    return _recorded(request, shop, mould_id, form, "dip", record)
+
+
+@router.post("/wires")
+def wires(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    def record() -> Fact:
+        return shop.wires(mould_id, form["text"], form.hand, form.key, time_of(form, request, shop))
+
+    return _recorded(request, shop, mould_id, form, "wires", record)
+
+
+@router.post("/check")
+def check(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    def record() -> Fact:
+        verdict = _one_of(form, "verdict", VERDICTS)
+        return shop.check(
+            mould_id, verdict, form["zone"] or None, form.hand, form.key, time_of(form, request, shop)
+        )
+
+    return _recorded(request, shop, mould_id, form, "check", record)
+
+
+@router.post("/note")
+def note(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    def record() -> Fact:
+        text = form.need("text", "Note")
+        return shop.note(mould_id, text, form.hand, form.key, time_of(form, request, shop))
+
+    return _recorded(request, shop, mould_id, form, "note", record)
+
+
+@router.post("/weigh")
+def weigh(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    def record() -> Fact:
+        form.need("mass", "Weight")
+        mass_kg = form.quantity("mass", Dimension.MASS) or 0.0
+        return shop.weigh(mould_id, mass_kg, form.hand, form.key, time_of(form, request, shop))
+
+    return _recorded(request, shop, mould_id, form, "weigh", record)
+
+
+@router.post("/end")
+def end(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    def record() -> Fact:
+        outcome = _one_of(form, "outcome", OUTCOMES)
+        return shop.end(mould_id, outcome, form["text"], form.hand, form.key, time_of(form, request, shop))
+
+    return _recorded(request, shop, mould_id, form, "end", record)
+
+
+def _recorded(
+    request: Request, shop: ShopPort, mould_id: int, form: Form, asked: str, record: Callable[[], Fact]
+) -> Response:
+    """On to the page with what was recorded; or the form again with what is wrong."""
+    try:
+        fact = record()
+    except ShopError as problem:
+        context = page_context(shop, mould_id, problem=problem, form=form, asked=asked)
+        return render(request, "mould.html", problem.status, **context)
+    return seen(f"/mould/{mould_id}?did={fact.number}", form)
+
+
+def _one_of(form: Form, name: str, known: dict[str, Word]) -> Word:
+    if form[name] not in known:
+        raise BadInput(
+            "not_known", f"“{form[name]}” is not known here.", f"Choose {' or '.join(known)}.", name
+        )
+    return known[form[name]]

@@ -1,0 +1,72 @@
+"""Moulds and the board as JSON."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+
+from api.asked import Key, TheShop
+from api.audit_models import AuditOut, audit_out
+from api.fact_models import FactOut, fact_out
+from api.models import READ, READ_ONE, WRITE
+from api.mould_models import BoardOut, MouldChangeIn, MouldIn, MouldOut, board_out, mould_out
+from api.shop_port import ShopPort
+from service.records.facts import MouldBody, live
+from service.records.recipes import Recipe
+from service.room.views import Stage
+
+router = APIRouter(prefix="/api", tags=["moulds"])
+
+
+@router.get("/board", summary="Everything the wall-board shows", responses=READ)
+def board(shop: TheShop) -> BoardOut:
+    return board_out(shop.board())
+
+
+@router.get(
+    "/moulds", summary="Moulds in the shell room; with ended=true those that left it", responses=READ_ONE
+)
+def moulds(
+    shop: TheShop,
+    ended: Annotated[bool | None, Query(description="true: left; false: still here; left out: all")] = None,
+) -> list[MouldOut]:
+    site, now = shop.site(), shop.clock.now()
+    asked = [m for m in shop.all_moulds() if ended is None or (m.stage is Stage.ENDED) == ended]
+    return [mould_out(m, site, now) for m in asked]
+
+
+@router.get("/moulds/{mould_id}", summary="One mould as it stands", responses=READ_ONE)
+def mould(shop: TheShop, mould_id: int) -> MouldOut:
+    return mould_out(shop.mould(mould_id), shop.site(), shop.clock.now())
+
+
+@router.post("/moulds", status_code=201, summary="Hang up a mould", responses=WRITE)
+def start(shop: TheShop, told: MouldIn, key: Key) -> MouldOut:
+    body = told.body(shop.shelf.get(told.recipe))
+    started = shop.start_mould(body, told.hand, key, told.at)
+    return mould_out(started, shop.site(), shop.clock.now())
+
+
+@router.put(
+    "/moulds/{mould_id}", summary="Change what is known of a mould; its recipe stays", responses=WRITE
+)
+def change(shop: TheShop, mould_id: int, told: MouldChangeIn, key: Key) -> MouldOut:
+    changed = shop.change_mould(mould_id, told.body(_recipe(shop, mould_id)), told.hand, key)
+    return mould_out(changed, shop.site(), shop.clock.now())
+
+
+@router.get("/moulds/{mould_id}/facts", summary="Everything recorded of a mould", responses=READ_ONE)
+def facts(shop: TheShop, mould_id: int) -> list[FactOut]:
+    shop.mould(mould_id)
+    return [fact_out(fact, shop.site()) for fact in shop.records.facts(mould_id)]
+
+
+@router.get("/moulds/{mould_id}/audit", summary="Coats asked against given, facts, chart", responses=READ_ONE)
+def audit(shop: TheShop, mould_id: int) -> AuditOut:
+    return audit_out(shop.audit(mould_id), shop.site(), shop.clock.now())
+
+
+def _recipe(shop: ShopPort, mould_id: int) -> Recipe:
+    shop.mould(mould_id)
+    return next(f.body.recipe for f in live(shop.records.facts(mould_id)) if isinstance(f.body, MouldBody))

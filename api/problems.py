@@ -1,0 +1,158 @@
+"""Every problem in one shape and in words: for programs as JSON, for people as a page."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from api.problem_words import told
+from api.templating import render
+from service.errors import BadInput, NotFound, ShopError
+
+log = logging.getLogger(__name__)
+
+
+class Refused(ShopError):
+    """Not let in from there."""
+
+    status = 403
+
+
+class KeyNeeded(ShopError):
+    """The shop key is missing or wrong."""
+
+    status = 401
+
+
+class TooLarge(ShopError):
+    """More was sent than any form or recipe needs."""
+
+    status = 413
+
+
+class WrongVerb(ShopError):
+    """The address is right; what was asked of it is not."""
+
+    status = 405
+
+
+class TooOften(ShopError):
+    """Wrong keys came too fast."""
+
+    status = 429
+
+
+class OwnFault(ShopError):
+    """Coatbell stumbled; the log says where."""
+
+    status = 500
+
+
+def own_fault() -> OwnFault:
+    return OwnFault(
+        "own_fault",
+        "Coatbell itself stumbled over this.",
+        "Nothing already recorded is lost. Try once more; the log says what happened.",
+    )
+
+
+def for_programs(request: Request) -> bool:
+    """Whether the answer goes to a program rather than a person."""
+    return request.url.path.startswith("/api/") and request.url.path != "/api/docs"
+
+
+def answer(request: Request, problem: ShopError, headers: Mapping[str, str] | None = None) -> Response:
+    """The problem as JSON under /api, as a page elsewhere."""
+    if for_programs(request):
+        return JSONResponse(shape(problem), status_code=problem.status, headers=headers)
+    if isinstance(problem, KeyNeeded):
+        return _ask_key(request, headers)
+    return render(request, "problem.html", problem.status, headers=headers, problem=problem)
+
+
+def _ask_key(request: Request, headers: Mapping[str, str] | None) -> Response:
+    """The page that asks for the key, on the way to the page asked for.
+
+    A link in a message from elsewhere comes without our strict cookie: then the page loads itself once more.
+    """
+    path = request.url.path if request.method == "GET" else "/"
+    elsewhere = request.headers.get("sec-fetch-site") == "cross-site" and request.method == "GET"
+    return render(
+        request, "key.html", 401, headers, to=path, problem=None, again=False, from_elsewhere=elsewhere
+    )
+
+
+def shape(problem: ShopError) -> dict[str, dict[str, str | None]]:
+    """The one error shape."""
+    return {
+        "error": {
+            "code": problem.code,
+            "message": problem.message,
+            "todo": problem.todo,
+            "field": problem.field,
+        }
+    }
+
+
+def install(app: FastAPI) -> None:
+    """Hand every exception to `answer`."""
+    app.add_exception_handler(ShopError, _shop_error)
+    app.add_exception_handler(RequestValidationError, _validation_error)
+    app.add_exception_handler(HTTPException, _http_error)
+    app.add_exception_handler(Exception, _own_fault)
+
+
+def _shop_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, ShopError)
+    if error.status >= 500:
+        log.error("%s: %s", error.code, error)
+    return answer(request, error)
+
+
+def _validation_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    return answer(request, _worst(error.errors()))
+
+
+def _worst(problems: Sequence[Any]) -> ShopError:
+    """The complaint to tell: an unknown key usually explains the missing one beside it."""
+    first = next((p for p in problems if p["type"] == "extra_forbidden"), problems[0])
+    problem = told(first)
+    if len(problems) > 1:
+        problem.todo += f" ({len(problems) - 1} more to put right after it.)"
+    return problem
+
+
+def _http_error(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    return answer(request, _named(request, error), error.headers)
+
+
+def _named(request: Request, error: HTTPException) -> ShopError:
+    if error.status_code == 404:
+        return NotFound(
+            "no_such_page",
+            f"There is nothing at {request.url.path}.",
+            "Start again from the wall-board at /.",
+        )
+    if error.status_code == 405:
+        return WrongVerb(
+            "wrong_verb",
+            f"{request.method} cannot be asked of {request.url.path}.",
+            "See /api/docs for what can.",
+        )
+    problem = BadInput("bad_request", f"The request cannot be read: {error.detail}.", "See /api/docs.")
+    problem.status = error.status_code
+    return problem
+
+
+def _own_fault(request: Request, error: Exception) -> Response:
+    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+    return answer(request, own_fault())

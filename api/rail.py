@@ -1,0 +1,209 @@
+"""The rail of hours: everything that is due hangs on one line of time. Laid out here, drawn by `rail_drawing`.
+
+Nothing due is ever out of sight: what is due already is written at the now mark, what lies beyond the end or has no
+hour at all is written at the right. Nights are folded, so that the hours in which hands are there have the room.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+
+from api.times import nights
+from service.records.shop_facts import Site
+from service.room.views import MouldNow, Stage
+
+BEFORE = timedelta(hours=1)
+AFTER_LAST = timedelta(hours=2)
+SHORTEST, LONGEST = timedelta(hours=10), timedelta(hours=48)
+NIGHT_SHARE = 1 / 3  # an hour of night takes this much of an hour's room
+LEFT, RIGHT = 12.0, 12.0
+BEYOND_W = 300.0
+LETTER_W = 12.4
+GAP_W = 14.0
+MOST_NAMED = 3
+ROOM_FOR_MORE = "+99"
+
+Clock = Callable[[datetime], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Bell:
+    """One thing due. `until`: the longest wait, where one holds."""
+
+    name: str
+    what: str
+    at: datetime
+    until: datetime | None
+    clock: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """A bell with its place: `lane` None where no label found room and one before it says "+1"."""
+
+    bell: Bell
+    x: float
+    label_x: float
+    until_x: float | None
+    lane: int | None
+    clock: str
+    more: int = 0
+
+    @property
+    def text(self) -> str:
+        """The label after the name."""
+        more = f"+{self.more}" if self.more else ""
+        return " ".join(part for part in (self.clock, more) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """Time to pixels, nights folded."""
+
+    start: datetime
+    end: datetime
+    width: float
+    nights: tuple[tuple[datetime, datetime], ...] = ()
+
+    def x(self, at: datetime) -> float:
+        return LEFT + self._weight(at) / self._weight(self.end) * self.width
+
+    def _weight(self, at: datetime) -> float:
+        """Seconds from the start, those of nights counted for less."""
+        at = min(max(at, self.start), self.end)
+        dark = sum(max((min(b, at) - a).total_seconds(), 0.0) for a, b in self.nights)
+        return (at - self.start).total_seconds() - dark * (1 - NIGHT_SHARE)
+
+
+@dataclass(frozen=True, slots=True)
+class Rail:
+    """What is due now, what hangs on the rail, and what lies beyond its end or has no hour."""
+
+    now: datetime
+    axis: Axis
+    width: float
+    lanes: int
+    due: tuple[str, ...] = ()
+    hung: tuple[Hung, ...] = ()
+    beyond: tuple[str, ...] = ()
+
+    @property
+    def due_text(self) -> str:
+        """``Heron, Godwit and 3 more``: what wants a hand now."""
+        if len(self.due) <= MOST_NAMED:
+            return ", ".join(self.due)
+        return f"{', '.join(self.due[: MOST_NAMED - 1])} and {len(self.due) - MOST_NAMED + 1} more"
+
+
+@dataclass
+class _Lanes:
+    """Puts labels in rows so that none covers another."""
+
+    count: int
+    right: list[float] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.right = [-math.inf] * self.count
+
+    def take(self, x: float, right: float) -> int | None:
+        free = next((i for i, taken in enumerate(self.right) if taken + GAP_W <= x), None)
+        if free is not None:
+            self.right[free] = right
+        return free
+
+
+def lay_out(
+    moulds: Sequence[MouldNow],
+    now: datetime,
+    site: Site | None,
+    clock: Clock,
+    width: float = 1880.0,
+    lanes: int = 4,
+) -> Rail:
+    """Hang everything due on a rail `width` pixels wide; labels take `lanes` rows at most."""
+    hanging = [m for m in moulds if m.stage is not Stage.ENDED]
+    due = [m for m in hanging if wants_a_hand(m)]
+    bells = sorted(
+        (_bell(m, m.due_at, clock) for m in hanging if m not in due and m.due_at), key=lambda b: b.at
+    )
+    end = _end(bells, now)
+    later = [f"{b.name} {b.clock}" for b in bells if b.at > end]
+    unknown = [f"{m.name}: {_no_hour(m)}" for m in hanging if m not in due and m.due_at is None]
+    beyond = (*unknown, *later)
+    room = width - LEFT - (BEYOND_W if beyond else RIGHT)
+    axis = Axis(now - BEFORE, end, room, tuple(nights(now - BEFORE, end, site)))
+    rail = Rail(now, axis, width, lanes, tuple(m.name for m in due), (), beyond)
+    hung = _hang([b for b in bells if b.at <= end], rail)
+    return replace(rail, hung=tuple(hung), lanes=_lanes_used(hung, rail))
+
+
+def wants_a_hand(mould: MouldNow) -> bool:
+    """Whether there is something to do now."""
+    return mould.stage in (Stage.READY, Stage.TO_DIP, Stage.TO_WIRE, Stage.DRY)
+
+
+def _end(bells: Sequence[Bell], now: datetime) -> datetime:
+    last = max((b.at - now for b in bells), default=SHORTEST)
+    return now + min(max(last + AFTER_LAST, SHORTEST), LONGEST)
+
+
+def _no_hour(mould: MouldNow) -> str:
+    return "too damp" if mould.never else "no hour"
+
+
+def _bell(mould: MouldNow, at: datetime, clock: Clock) -> Bell:
+    what = f"coat {mould.next_coat}" if mould.next_coat else "dry through"
+    return Bell(mould.name, what, at, mould.longest_wait_until, clock(at))
+
+
+def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:
+    """As much beside each name as finds room: hour and longest wait, the hour, or the name alone."""
+    hung: list[Hung] = []
+    for shown in (Shown(True, True), Shown(True, False), Shown(False, False)):
+        hung = _labelled(bells, rail, shown)
+        if all(h.lane is not None for h in hung):
+            break
+    return hung
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What is told beside a name."""
+
+    hour: bool
+    window: bool
+
+
+def _labelled(bells: Sequence[Bell], rail: Rail, shown: Shown) -> list[Hung]:
+    lanes, hung = _Lanes(rail.lanes), list[Hung]()
+    if rail.due:
+        x = rail.axis.x(rail.now)
+        lanes.take(x, x + len(rail.due_text) * LETTER_W + GAP_W)
+    for bell in bells:
+        hung = _with(hung, _place(bell, rail, lanes, shown))
+    return hung
+
+
+def _place(bell: Bell, rail: Rail, lanes: _Lanes, shown: Shown) -> Hung:
+    x, rest = rail.axis.x(bell.at), bell.clock if shown.hour else ROOM_FOR_MORE
+    wide = len(f"{bell.name} {rest}") * LETTER_W + 8
+    until_x = rail.axis.x(bell.until) if bell.until and shown.window else None
+    label_x = min(x, LEFT + rail.axis.width - wide)
+    lane = lanes.take(label_x, max(label_x + wide, until_x or 0.0))
+    return Hung(bell, x, label_x, until_x, lane, bell.clock if shown.hour else "")
+
+
+def _with(hung: list[Hung], new: Hung) -> list[Hung]:
+    """A bell without a label of its own is counted on the last label before it."""
+    last = next((i for i in range(len(hung) - 1, -1, -1) if hung[i].lane is not None), None)
+    if new.lane is None and last is not None:
+        hung[last] = replace(hung[last], more=hung[last].more + 1)
+    return [*hung, new]
+
+
+def _lanes_used(hung: Sequence[Hung], rail: Rail) -> int:
+    used = [h.lane + 1 for h in hung if h.lane is not None]
+    return max([*used, 1 if rail.due else 0, min(len(rail.beyond), rail.lanes), 1])

@@ -1,0 +1,127 @@
+"""The rail of hours as SVG."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from markupsafe import Markup
+
+from api.rail import BEYOND_W, LEFT, Clock, Hung, Rail
+from service.local_time import hour_marks, local
+from service.records.shop_facts import Site
+
+TOP = 38.0
+LANE_H = 34.0
+CLEAR_OF_NOW = 56.0
+CLEAR_OF_HOUR = 42.0
+
+
+def drawn(rail: Rail, site: Site | None, clock: Clock) -> Markup:
+    """Hours above the line, what is due hanging below it."""
+    height = TOP + 18 + rail.lanes * LANE_H
+    parts = [
+        *_nights(rail, height),
+        *_hours(rail, site),
+        *(_window(h) for h in rail.hung),
+        *(_thread(h) for h in rail.hung),
+        _line(rail),
+        _now(rail, clock, height),
+        *(_label(h) for h in rail.hung),
+        *_due(rail),
+        *_beyond(rail),
+    ]
+    return Markup(
+        '<svg class="rail" role="img" aria-label="{label}" viewBox="0 0 {w:.0f} {h:.0f}">{parts}</svg>'
+    ).format(label=described(rail), w=rail.width, h=height, parts=Markup("").join(parts))
+
+
+def described(rail: Rail) -> str:
+    """The rail in words, every mould named."""
+    due = [f"{name} now" for name in rail.due]
+    hung = [f"{h.bell.name} {h.bell.what} {h.bell.clock}" for h in rail.hung]
+    return "What is due: " + (", ".join([*due, *hung, *rail.beyond]) or "nothing")
+
+
+def _nights(rail: Rail, height: float) -> list[Markup]:
+    shape = Markup('<rect class="night" x="{x:.1f}" y="0" width="{w:.1f}" height="{h:.0f}"/>')
+    x = rail.axis.x
+    return [shape.format(x=x(a), w=x(b) - x(a), h=height) for a, b in rail.axis.nights]
+
+
+def _hours(rail: Rail, site: Site | None) -> list[Markup]:
+    """Marks for all hours; words where there is room for them."""
+    found, last = [], LEFT - 20
+    for at in hour_marks(rail.axis.start, rail.axis.end, site):
+        x, shown = rail.axis.x(at), local(at, site)
+        room = x - last >= CLEAR_OF_HOUR and abs(x - rail.axis.x(rail.now)) >= CLEAR_OF_NOW
+        last = x if room else last
+        found.append(_hour(x, shown, room))
+    return found
+
+
+def _hour(x: float, shown: datetime, room: bool) -> Markup:
+    text = "" if not room else f"{shown:%a}" if shown.hour == 0 else f"{shown.hour}"
+    return Markup(
+        '<path class="hour{m}" d="M{x:.1f},{top} v{up}"/><text class="hour-text{m}" x="{x:.1f}" y="22">{text}</text>'
+    ).format(m="" if shown.hour else " midnight", x=x, top=TOP, up=-10 if text else -5, text=text)
+
+
+def _line(rail: Rail) -> Markup:
+    return Markup('<path class="rail-line" d="M{x},{y} h{w:.1f}"/>').format(x=LEFT, y=TOP, w=rail.axis.width)
+
+
+def _base(lane: int) -> float:
+    """The baseline of a label's words."""
+    return TOP + 34 + lane * LANE_H
+
+
+def _window(hung: Hung) -> Markup:
+    """From when it is due to its longest wait, under its label."""
+    if hung.until_x is None or hung.lane is None:
+        return Markup("")
+    return Markup('<path class="window" d="M{x:.1f},{y:.1f} H{to:.1f} v-8"/>').format(
+        x=hung.x, y=_base(hung.lane) + 7, to=hung.until_x
+    )
+
+
+def _thread(hung: Hung) -> Markup:
+    foot = TOP if hung.lane is None else _base(hung.lane) + 7
+    return Markup('<path class="thread" d="M{x:.1f},{top} V{y:.1f}"/><path class="bell" d="{bell}"/>').format(
+        x=hung.x, top=TOP, y=foot, bell=_bell_shape(hung.x)
+    )
+
+
+def _bell_shape(x: float) -> str:
+    return f"M{x - 7:.1f},{TOP + 12:.1f} q2,-3 2.4,-8 q4.6,-6 9.2,0 q0.4,5 2.4,8 z"
+
+
+def _label(hung: Hung) -> Markup:
+    if hung.lane is None:
+        return Markup("")
+    return Markup(
+        '<text class="bell-text" x="{x:.1f}" y="{y:.1f}">{name} <tspan class="bell-clock">{rest}</tspan></text>'
+    ).format(x=hung.label_x + 7, y=_base(hung.lane), name=hung.bell.name, rest=hung.text)
+
+
+def _now(rail: Rail, clock: Clock, height: float) -> Markup:
+    return Markup(
+        '<path class="now-line" d="M{x:.1f},26 V{h:.0f}"/><text class="now-text" x="{x:.1f}" y="22">{text}</text>'
+    ).format(x=rail.axis.x(rail.now), h=height, text=clock(rail.now))
+
+
+def _due(rail: Rail) -> list[Markup]:
+    shape = Markup('<text class="due-text" x="{x:.1f}" y="{y:.0f}">{text}</text>')
+    return [shape.format(x=rail.axis.x(rail.now) + 9, y=_base(0), text=rail.due_text)] if rail.due else []
+
+
+def _beyond(rail: Rail) -> list[Markup]:
+    """At the right: no hour, or later than the rail is long. The last line counts what finds no room."""
+    if not rail.beyond:
+        return []
+    shown = list(rail.beyond[: rail.lanes])
+    if len(rail.beyond) > rail.lanes:
+        shown[-1] = f"and {len(rail.beyond) - rail.lanes + 1} more"
+    x = rail.width - BEYOND_W + 24
+    shape = Markup('<text class="beyond" x="{x:.0f}" y="{y:.0f}">{t}</text>')
+    head = Markup('<text class="beyond-head" x="{x:.0f}" y="22">no hour, or later</text>').format(x=x)
+    return [head, *(shape.format(x=x, y=_base(i), t=text) for i, text in enumerate(shown))]

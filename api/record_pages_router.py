@@ -1,0 +1,80 @@
+"""The record of a mould, and correcting it."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import Form, Posted, TheShop, new_key
+from api.audit_page import audit_context
+from api.correction import amended, changes_of, corrected_time, find, minute_of
+from api.fact_words import fact_line
+from api.forms import seen
+from api.mould_page import page_context
+from api.shop_port import ShopPort
+from api.templating import render
+from service.errors import ShopError
+
+router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
+
+
+@router.get("/audit")
+def audit_page(request: Request, shop: TheShop, mould_id: int) -> Response:
+    """Asked against given."""
+    context = audit_context(shop.audit(mould_id), shop.site(), shop.clock.now())
+    return render(request, "audit.html", **context)
+
+
+@router.get("/fact/{number}")
+def correct_page(request: Request, shop: TheShop, mould_id: int, number: int) -> Response:
+    """One line of the record, to be corrected."""
+    return _correct_page(request, shop, mould_id, number)
+
+
+@router.post("/fact/{number}")
+def correct(request: Request, shop: TheShop, mould_id: int, number: int, form: Posted) -> Response:
+    """Put a corrected line in its place."""
+    try:
+        fact = find(shop.records.facts(mould_id), number)
+        at = corrected_time(fact, form, shop.site(), shop.clock.now())
+        new = shop.correct(number, amended(fact.body, changes_of(fact.body, form)), at, form.hand, form.key)
+    except ShopError as problem:
+        return _correct_page(request, shop, mould_id, number, problem, form)
+    return seen(f"/mould/{mould_id}?did={new.number}", form)
+
+
+@router.post("/fact/{number}/withdraw")
+def withdraw(request: Request, shop: TheShop, mould_id: int, number: int, form: Posted) -> Response:
+    """Take a line back."""
+    try:
+        shop.withdraw(number, form.hand, form.key)
+    except ShopError as problem:
+        return render(request, "mould.html", problem.status, **page_context(shop, mould_id, problem=problem))
+    return seen(f"/mould/{mould_id}", form)
+
+
+def _correct_page(
+    request: Request,
+    shop: ShopPort,
+    mould_id: int,
+    number: int,
+    problem: ShopError | None = None,
+    form: Form | None = None,
+) -> Response:
+    fact, mould = find(shop.records.facts(mould_id), number), shop.mould(mould_id)
+    return render(
+        request,
+        "correct.html",
+        problem.status if problem else 200,
+        fact=fact,
+        line=fact_line(fact, shop.site()),
+        mould=mould,
+        minute=minute_of(fact, shop.site()),
+        tanks=shop.tanks(),
+        hands=shop.hands(),
+        zones=[(zone.name, zone.name) for zone in mould.zones],
+        problem=problem,
+        form=form or Form({}),
+        key=form.key if form else new_key(),
+    )

@@ -1,0 +1,75 @@
+"""What the pages need to know of how they are served."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from service.errors import BadInput
+from service.settings import Settings, is_loopback
+
+SHORTEST_KEY = 8
+LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
+
+
+@dataclass(frozen=True, slots=True)
+class ApiSettings:
+    """Where the pages are served, who may come in, and where the shop's sensors send to.
+
+    host, port: where the server listens.
+    shop_key: asked of everybody if set; must be set unless `host` is loopback.
+    names: further host names by which people reach the pages (behind a proxy of their own, say).
+    broker_host, broker_port, broker_user: shown to whoever sets up a sensor; None where no broker runs.
+    first_topic, first_payload: a message that the sensor list reads out of the box, to try the first reading with.
+    """
+
+    host: str = "127.0.0.1"
+    port: int = 8321
+    shop_key: str | None = field(default=None, repr=False)
+    names: tuple[str, ...] = ()
+    broker_host: str | None = None
+    broker_port: int = 1883
+    broker_user: str | None = None
+    first_topic: str = "shop/bench/air"
+    first_payload: str = '{"temperature": 21.4, "humidity": 48.2}'
+
+    @classmethod
+    def of(cls, settings: Settings) -> ApiSettings:
+        """From the shop's settings files."""
+        server, broker = settings.server, settings.broker
+        return cls(
+            host=server.host,
+            port=server.port,
+            shop_key=server.shop_key,
+            broker_host=broker.host,
+            broker_port=broker.port,
+            broker_user=broker.user,
+        )
+
+    @property
+    def try_line(self) -> str:
+        """A command that sends a first reading to the shop's broker."""
+        user = f" -u {self.broker_user} -P PASSWORD" if self.broker_user else ""
+        where = f"-h {self.broker_host} -p {self.broker_port}{user}"
+        return f"mosquitto_pub {where} -t {self.first_topic} -m '{self.first_payload}'"
+
+    @property
+    def loopback(self) -> bool:
+        """Whether only this machine can reach the pages."""
+        return is_loopback(self.host)
+
+    def check(self) -> None:
+        """Raise BadInput where the pages would be open to strangers."""
+        if self.shop_key is None and not self.loopback:
+            raise BadInput(
+                "shop_key_missing",
+                f"The pages would be open to everybody who can reach {self.host}.",
+                "Set a shop key, or serve on 127.0.0.1.",
+                "server.shop_key",
+            )
+        if self.shop_key is not None and len(self.shop_key.strip()) < SHORTEST_KEY:
+            raise BadInput(
+                "shop_key_short",
+                "The shop key is too short to keep strangers out.",
+                f"Choose one of at least {SHORTEST_KEY} letters, better a few words.",
+                "server.shop_key",
+            )

@@ -1,0 +1,149 @@
+"""What the pages ask of the shop: the one thing behind every router. `service.shop.Shop` is the real one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Literal, Protocol
+
+from service.clock import Clock
+from service.errors import BadInput
+from service.reading import Rejected
+from service.records.facts import AnyBody, Fact, MouldBody
+from service.records.outbox import AlertRow
+from service.records.recipes import Recipe
+from service.records.shop_facts import Room, Site
+from service.room.views import Audit, Board, MouldNow, SensorNow
+
+Verdict = Literal["still damp", "dry"]
+Outcome = Literal["dewaxed", "failed", "scrapped"]
+
+
+class Changes(Protocol):
+    """Counts up whenever anything on the board changed; `closing` is set when the service stops."""
+
+    @property
+    def version(self) -> int: ...
+
+    @property
+    def closing(self) -> bool: ...
+
+    async def wait(self, version: int, timeout: float) -> int: ...
+
+
+class FactSource(Protocol):
+    """The ledger, for reading."""
+
+    def facts(self, mould_id: int) -> list[Fact]: ...
+
+    def fact(self, number: int) -> Fact: ...
+
+
+class Shelf(Protocol):
+    """The recipes."""
+
+    def all(self) -> Sequence[Recipe]: ...
+
+    def get(self, name: str) -> Recipe: ...
+
+    def keep(self, text: str) -> Recipe: ...
+
+    def unreadable(self) -> Sequence[BadInput]: ...
+
+
+class ShopPort(Protocol):
+    """The shop's methods; each raises ShopError in words and nothing else."""
+
+    @property
+    def clock(self) -> Clock: ...
+
+    @property
+    def records(self) -> FactSource: ...
+
+    @property
+    def shelf(self) -> Shelf: ...
+
+    @property
+    def demo(self) -> bool: ...
+
+    @property
+    def changes(self) -> Changes: ...
+
+    def board(self) -> Board: ...
+
+    def mould(self, mould_id: int) -> MouldNow: ...
+
+    def all_moulds(self) -> list[MouldNow]: ...
+
+    def audit(self, mould_id: int) -> Audit: ...
+
+    def sensors(self) -> list[SensorNow]: ...
+
+    def rejects(self, limit: int) -> list[Rejected]: ...
+
+    def alerts(self, limit: int) -> list[AlertRow]: ...
+
+    def site(self) -> Site | None: ...
+
+    def save_site(self, site: Site) -> None: ...
+
+    def rooms(self) -> list[Room]: ...
+
+    def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room: ...
+
+    def change_room(self, room: Room) -> None: ...
+
+    def place_sensor(self, name: str, room_id: int | None) -> None: ...
+
+    def start_mould(self, body: MouldBody, hand: str, key: str, at: datetime | None = None) -> MouldNow: ...
+
+    def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow: ...
+
+    def dip(
+        self,
+        mould_id: int,
+        tank: str,
+        at: datetime | None,
+        hand: str,
+        key: str,
+        early_reason: str | None = None,
+        coat: int | None = None,
+    ) -> Fact: ...
+
+    def wires(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact: ...
+
+    def check(
+        self,
+        mould_id: int,
+        verdict: Verdict,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact: ...
+
+    def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact: ...
+
+    def weigh(
+        self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None
+    ) -> Fact: ...
+
+    def end(
+        self,
+        mould_id: int,
+        outcome: Outcome,
+        text: str,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact: ...
+
+    def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact: ...
+
+    def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact: ...
+
+    def tanks(self) -> list[str]: ...
+
+    def hands(self) -> list[str]: ...
+
+    def send_test_message(self) -> list[str]: ...

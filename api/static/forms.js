@@ -1,0 +1,52 @@
+// Makes forms kinder to wet gloves: one tap sends once, and what was tapped without a connection is sent when it is back.
+"use strict";
+
+const RETRY_MS = 3000;
+const TRY_MS = 15000;
+const PROXY_LOST = [502, 504];
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("[data-once]") || form.dataset.plainly) return;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  form.dataset.sent = "yes"; // the key in the form guards too; this spares the second trip
+  if (form.matches("[data-keep]")) { event.preventDefault(); send(form, event.submitter, Date.now()); }
+});
+
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("[data-sent]")) { delete form.dataset.sent; delete form.dataset.plainly; }
+});
+
+async function send(form, button, tapped) {
+  const fields = new URLSearchParams(new FormData(form, button));
+  for (;;) {
+    const answer = await post(form.action, fields, tapped);
+    if (answer && answer.redirected) { location.assign(answer.url); return; }
+    if (answer && !PROXY_LOST.includes(answer.status)) break;
+    say(form, tapped);
+    await new Promise((resolve) => setTimeout(resolve, RETRY_MS));
+  }
+  form.dataset.plainly = "yes"; // refused: sent once more the plain way, so that the browser shows the page that says why
+  form.requestSubmit(button);
+}
+
+async function post(address, fields, tapped) {
+  try {
+    const headers = { "X-Tapped-Ago": String((Date.now() - tapped) / 1000) };
+    return await fetch(address, { method: "POST", body: fields, headers, signal: AbortSignal.timeout(TRY_MS) });
+  } catch (lost) {
+    return null; // no connection
+  }
+}
+
+function say(form, tapped) {
+  let line = form.querySelector(".waiting");
+  if (!line) {
+    line = document.createElement("p");
+    line.className = "waiting problem";
+    line.setAttribute("role", "alert");
+    form.append(line);
+  }
+  const seconds = Math.round((Date.now() - tapped) / 1000);
+  line.textContent = `Not recorded yet: no connection. Trying again, ${seconds} s since your tap. Leave this page open.`;
+}

@@ -1,0 +1,132 @@
+// Keeps a page live: takes each new state from the stream, watches its heartbeat, rings for a new bell.
+"use strict";
+
+const SILENT_MS = 12000;
+const place = document.getElementById("live");
+const noData = document.getElementById("no-data");
+let source = null;
+let lastBeat = Date.now();
+let retryMs = 1000;
+let rung = null;
+const changed = document.getElementById("changed"); // on a mould's page: its form no longer fits
+const firstStage = place.firstElementChild.dataset.stage;
+
+const state = () => place.firstElementChild;
+
+function connect() {
+  if (source) source.close();
+  source = new EventSource(document.body.dataset.live);
+  source.addEventListener("state", (event) => { show(event.data); beat(); });
+  source.addEventListener("beat", beat);
+  source.addEventListener("gone", () => location.reload());
+  source.onerror = () => {
+    if (source.readyState !== EventSource.CLOSED) return;
+    setTimeout(connect, retryMs); // after an answer other than 200 the browser would give up for ever
+    retryMs = Math.min(retryMs * 2, 10000);
+  };
+}
+
+function beat() {
+  lastBeat = Date.now();
+  retryMs = 1000;
+  document.body.classList.remove("silent");
+  noData.hidden = true;
+}
+
+function watch() {
+  if (Date.now() - lastBeat < SILENT_MS) return;
+  if (noData.hidden) {
+    document.getElementById("no-data-since").textContent = wallTime(lastBeat);
+    document.body.classList.add("silent");
+    noData.hidden = false;
+  }
+  if (source.readyState !== EventSource.CONNECTING && Date.now() - lastBeat > 2 * SILENT_MS) {
+    lastBeat += SILENT_MS; // an open line that says nothing is dead too
+    connect();
+  }
+}
+
+function show(html) {
+  const parsed = new DOMParser().parseFromString(html, "text/html").body.firstElementChild;
+  if (parsed.dataset.build !== document.documentElement.dataset.build) { location.reload(); return; }
+  place.replaceChildren(document.adoptNode(parsed));
+  document.documentElement.dataset.light = parsed.dataset.light;
+  parsed.dataset.took = Date.now();
+  if (changed && parsed.dataset.stage !== firstStage) changed.hidden = false;
+  ring(parsed);
+  tick();
+}
+
+// bells
+
+function bells(root) {
+  return new Set([...root.parentNode.querySelectorAll("[data-bell]")].map((row) => row.dataset.bell));
+}
+
+function ring(root) {
+  const now = bells(root);
+  const fresh = rung ? [...now].filter((bell) => !rung.has(bell)) : [];
+  rung = now;
+  for (const bell of fresh) root.parentNode.querySelector(`[data-bell="${CSS.escape(bell)}"]`).classList.add("fresh");
+  if (fresh.length) { flash(); strike(); }
+}
+
+function flash() {
+  document.body.classList.remove("flash");
+  void document.body.offsetWidth; // starts the animation anew
+  document.body.classList.add("flash");
+}
+
+// a struck bell: partials of a real one are not whole multiples
+const PARTIALS = [[0.5, 0.5, 4.0], [1, 0.7, 3.2], [1.2, 0.5, 2.4], [1.5, 0.25, 1.8], [2, 0.45, 1.5], [2.67, 0.2, 0.9], [3.0, 0.15, 0.7]];
+const sound = document.getElementById("sound");
+let ears = null;
+
+function strike() {
+  if (!ears || ears.state !== "running") return;
+  for (const after of [0, 1.6]) PARTIALS.forEach(([ratio, loud, long]) => partial(520 * ratio, loud, long, after));
+}
+
+function partial(hertz, loud, long, after) {
+  const tone = ears.createOscillator(), level = ears.createGain(), start = ears.currentTime + after;
+  tone.frequency.value = hertz;
+  level.gain.setValueAtTime(0.0001, start);
+  level.gain.exponentialRampToValueAtTime(loud * 0.25, start + 0.008);
+  level.gain.exponentialRampToValueAtTime(0.0001, start + long);
+  tone.connect(level).connect(ears.destination);
+  tone.start(start);
+  tone.stop(start + long);
+}
+
+async function switchSound() {
+  if (!ears) { ears = new AudioContext(); await ears.resume(); strike(); }
+  else if (ears.state === "running") await ears.suspend();
+  else { await ears.resume(); strike(); }
+  const on = ears.state === "running";
+  sound.setAttribute("aria-pressed", String(on));
+  sound.textContent = on ? "Sound: on" : "Sound: off";
+}
+
+// the clock on the wall
+
+function shopNow() {
+  const { now, speed, took } = state().dataset;
+  return Number(now) + (Date.now() - Number(took || started)) * Number(speed);
+}
+
+function wallTime(ms) {
+  const { zone, hours } = state().dataset;
+  return new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone, hour12: hours === "12" }).format(ms);
+}
+
+function tick() {
+  if (document.body.classList.contains("silent")) return;
+  for (const clock of document.querySelectorAll("[data-clock]")) clock.textContent = wallTime(shopNow());
+}
+
+const started = Date.now();
+if (sound) { sound.hidden = false; sound.addEventListener("click", switchSound); }
+rung = bells(state());
+connect();
+setInterval(watch, 1000);
+setInterval(tick, 1000);
