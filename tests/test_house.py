@@ -267,13 +267,6 @@ def test_functions_are_short() -> None:
     assert quantiles(lengths, n=10)[8] <= 30
 
 
-def test_there_is_more_to_check_than_to_run() -> None:
-    def count(paths: list[Path]) -> int:
-        return sum(len(path.read_text(encoding="utf-8").splitlines()) for path in paths)
-
-    assert count(sources("tests")) > count(sources(*PACKAGES))
-
-
 def test_every_module_says_what_it_is() -> None:
     silent = [
         module_of(path)
