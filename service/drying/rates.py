@@ -20,6 +20,8 @@ Mask = NDArray[np.bool_]
 GAS_CONSTANT_J_MOL_K = 8.314462618
 REFERENCE_K = 293.15
 CLAUSIUS_CLAPEYRON_K = 2.45e6 / 461.5  # latent heat over the gas constant of vapour; steers the step only
+LAST_POROUS_PART = 0.01
+"""A face that fills up takes less and less dew over the last hundredth of its pores (our choice)."""
 
 
 class Face(NamedTuple):
@@ -136,7 +138,8 @@ class Derivative:
         by_saturation = mass * saturated * steered * (b * flux + g)
         saturated_slope = saturated * (CLAUSIUS_CLAPEYRON_K / surface_k - 1.0) / surface_k
         answered = np.where(activity < 1.0, g * slope * steered, 1.0)
-        return Face(flux, by_saturation, answered * mass * activity * saturated_slope, heat)
+        by_temperature = answered * mass * activity * saturated_slope
+        return _without_dew_that_runs_off(Face(flux, by_saturation, by_temperature, heat), outermost)
 
     def _transfer(self, surface_k: Array) -> tuple[Array, Array]:
         s, a = self.shells, self.air
@@ -178,3 +181,13 @@ class Derivative:
                 break
         a = np.where(full, 1.0, a)
         return a, isotherm.water_content_slope(a) * dry_share
+
+
+def _without_dew_that_runs_off(face: Face, outermost: Array) -> Face:
+    """A full face takes up no more water: what condenses on it drips, and its heat is left out."""
+    room = np.where(face.flux < 0.0, np.clip((1.0 - outermost) / LAST_POROUS_PART, 0.0, 1.0), 1.0)
+    filling_up = (room > 0.0) & (room < 1.0)
+    by_room = np.where(filling_up, -face.flux / LAST_POROUS_PART, 0.0)
+    return Face(
+        room * face.flux, room * face.by_saturation + by_room, room * face.by_temperature, face.heat_w_m2_k
+    )

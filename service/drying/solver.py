@@ -21,15 +21,19 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 FIRST_STEP_S = 5.0
-LONGEST_STEP_S = 1800.0
+LONGEST_STEP_S = 3600.0
+SHORTEST_STEP_S = 1e-4
 SATURATION_TOLERANCE = 1.5e-3
+BELOW_DRY, ABOVE_FULL = -1e-6, 1.0 + 1e-3
+"""How far rounding, and a step that ends in dew, may take the face out of 0..1."""
 TEMPERATURE_TOLERANCE_K = 0.1
 
 
 @dataclass(frozen=True)
 class Dried:
-    """What became of one zone. Times are instants on the zone's clock, None where not reached.
+    """What became of one zone. Times are instants on the zone's clock.
 
+    ready_s, dry_s: since when it has been at its limit; None while it is above it (damp air can bring it back there).
     `path` holds the accepted steps: (n, 4) columns time_s, newest coat's saturation, water share, surface_k.
     """
 
@@ -50,7 +54,8 @@ def advance(
 ) -> list[Dried]:
     """Dry each zone to its own `until_s` (or, with `stop_when_dry`, until both limits are behind it).
 
-    Every zone must have at least one coat. Raises ValueError otherwise, or if a zone's `until_s` is in its past.
+    Every zone must have at least one coat. Raises ValueError otherwise, or if a zone's `until_s` is in its past;
+    FloatingPointError if the numbers given cannot be worked with.
     """
     if not states:
         return []
@@ -108,16 +113,21 @@ class _Run:
 
     def to_the_end(self) -> None:
         self._retire()
-        while self.number.size:
-            self._advance()
-            self._retire()
+        with np.errstate(
+            over="ignore", invalid="ignore"
+        ):  # much too long a step; it is refused and made again
+            while self.number.size:
+                self._advance()
+                self._retire()
 
     def _advance(self) -> None:
         step = np.minimum(self.step_s, self.until_s - self.time_s)
         derivative = Derivative(self.shells, self.air.mean(self.time_s, self.time_s + step))
         new, error, slope = rosenbrock_step(derivative, self.state, step)
         size = _error_size(error)
-        taken = (size <= 1.0) & (new.saturation[0] >= 0.0)
+        face = new.saturation[0]
+        taken = (size <= 1.0) & (face >= BELOW_DRY) & (face <= ABOVE_FULL)
+        _refuse_to_hang(taken, self.step_s)
         self._find_limits(new, slope, step, taken)
         self._take(new, step, taken)
         grow = np.clip(0.85 / np.sqrt(np.maximum(size, 1e-4)), 0.2, 3.0)
@@ -127,7 +137,7 @@ class _Run:
         self.step_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), LONGEST_STEP_S)
 
     def _find_limits(self, new: State, slope: Slope, step: Array, taken: Mask) -> None:
-        """Where in this step a limit was crossed, on the parabola through both ends and the first slope."""
+        """Where in this step a limit was reached, on the parabola through both ends and the first slope."""
         weight = self.shells.water_weight / self.shells.dry_kg_m2
         first = slope.saturation[:CELLS_PER_COAT].mean(axis=0)
         self._cross(
@@ -141,6 +151,7 @@ class _Run:
     def _cross(
         self, found: Array, start: Array, end: Array, slope: Array, limit: Array, step: Array, taken: Mask
     ) -> None:
+        found[taken & (end > limit)] = np.nan
         hit = taken & np.isnan(found) & (end <= limit)
         if bool(hit.any()):
             part = _crossing(start[hit], end[hit], slope[hit] * step[hit], limit[hit])
@@ -202,6 +213,11 @@ class _Run:
 
     def results(self) -> list[Dried]:
         return [self.done[i] for i in range(len(self.starts))]
+
+
+def _refuse_to_hang(taken: Mask, step_s: Array) -> None:
+    if bool((~taken & (step_s < SHORTEST_STEP_S)).any()):
+        raise FloatingPointError("the drying of a zone could not be worked out: no step is short enough")
 
 
 def _error_size(error: State) -> Array:

@@ -8,17 +8,6 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
-def solve(lower: Array, diagonal: Array, upper: Array, right: Array) -> Array:
-    """Tridiagonal systems side by side, (rows, zones): `diagonal` already eliminated by `_eliminate`."""
-    x = right.copy()
-    for i in range(1, len(x)):
-        x[i] -= lower[i] * x[i - 1]
-    x[-1] *= diagonal[-1]
-    for i in range(len(x) - 2, -1, -1):
-        x[i] = (x[i] - upper[i] * x[i + 1]) * diagonal[i]
-    return x
-
-
 def eliminate(lower: Array, diagonal: Array, upper: Array) -> tuple[Array, Array]:
     """LU of the tridiagonal systems: the multipliers, and one over the pivots."""
     multipliers, inverse = np.empty_like(diagonal), np.empty_like(diagonal)
@@ -27,3 +16,14 @@ def eliminate(lower: Array, diagonal: Array, upper: Array) -> tuple[Array, Array
         multipliers[i] = lower[i] * inverse[i - 1]
         inverse[i] = 1.0 / (diagonal[i] - multipliers[i] * upper[i - 1])
     return multipliers, inverse
+
+
+def solve(multipliers: Array, inverse: Array, upper: Array, right: Array) -> Array:
+    """The systems' answers, from what `eliminate` made of them and their upper diagonal."""
+    x = right.copy()
+    for i in range(1, len(x)):
+        x[i] -= multipliers[i] * x[i - 1]
+    x[-1] *= inverse[-1]
+    for i in range(len(x) - 2, -1, -1):
+        x[i] = (x[i] - upper[i] * x[i + 1]) * inverse[i]
+    return x

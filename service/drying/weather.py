@@ -57,6 +57,10 @@ class AirSeries:
         pieces = 0.5 * (rise[:, 1:] + rise[:, :-1]) * np.diff(self.time_s)
         return np.concatenate([np.zeros((4, 1)), np.cumsum(pieces, axis=1)], axis=1)
 
+    @cached_property
+    def _range(self) -> tuple[Array, Array]:
+        return self._values.min(axis=1, keepdims=True), self._values.max(axis=1, keepdims=True)
+
     def at(self, time_s: Array) -> Air:
         """The air at `time_s`."""
         return Air(*(np.interp(time_s, self.time_s, row) for row in self._values))
@@ -64,7 +68,8 @@ class AirSeries:
     def mean(self, start_s: Array, end_s: Array) -> Air:
         """The mean air over each step from `start_s` to `end_s` (> start_s): exact, so that noise cannot alias."""
         area = self._area(end_s) - self._area(start_s)
-        return Air(*(self._values[:, :1] + area / (end_s - start_s)))
+        lowest, highest = self._range  # rounding must not make the speed of still air negative
+        return Air(*np.clip(self._values[:, :1] + area / (end_s - start_s), lowest, highest))
 
     def _area(self, time_s: Array) -> Array:
         first, last = self.time_s[0], self.time_s[-1]
