@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -411,20 +410,23 @@ def test_a_longest_wait_rings_at_night(shop: Shop) -> None:
 # storms
 
 
-def test_five_hundred_moulds_at_once_make_one_message(clock: FakeClock, tmp_path: Path) -> None:
-    with Database(f"sqlite:///{tmp_path / 'coatbell.db'}") as database:
-        storm = Shop(real_records(database, clock, moulds=500), clock)
-        moulds = [ready(id=i, name=f"mould {i}", last_dip_number=i) for i in range(1, 501)]
-        began = time.monotonic()
-        storm.tick(*moulds)
-        took = time.monotonic() - began
-        assert len(storm.titles()) == 1
-        assert storm.titles()[0].endswith("– and 499 more")
-        assert len(storm.records.open_alerts()) == 500
-        storm.start(storm.rules)
-        storm.tick(*moulds)
-        assert storm.titles() == []
-        assert took < 60  # 5 s measured on two busy cores: a thousand small transactions
+def test_five_hundred_moulds_at_once_make_one_message(clock: FakeClock) -> None:
+    storm = Shop(MemoryRecords(clock, SITE), clock)
+    moulds = [ready(id=i, name=f"mould {i}", last_dip_number=i) for i in range(1, 501)]
+    storm.tick(*moulds)
+    assert storm.titles() == ["mould 1: dip coat 5 of 9, backup, grey tank – and 499 more"]
+    assert len(storm.records.open_alerts()) == 500
+    storm.start(storm.rules)
+    storm.tick(*moulds)
+    assert storm.titles() == []
+
+
+def test_a_power_cut_in_the_middle_of_a_storm_tells_the_rest_after_it(shop: Shop) -> None:
+    moulds = [ready(id=i, name=f"mould {i}", last_dip_number=i) for i in range(1, 9)]
+    shop.tick(*moulds[:5])
+    shop.start(shop.rules)
+    shop.tick(*moulds)
+    assert [title.partition(":")[0] for title in shop.titles()] == ["mould 6", "mould 7", "mould 8"]
 
 
 # the disk, the stop, the lock
