@@ -102,7 +102,7 @@ class TestTooDamp:
 
 class TestChangingAir:
     def series(self, *humidity: float) -> AirSeries:
-        times = np.arange(len(humidity)) * 12 * HOUR_S
+        times = np.arange(len(humidity), dtype=np.float64) * 12 * HOUR_S
         same = np.ones(len(humidity))
         return AirSeries(times, 294.15 * same, np.array(humidity), 1.0 * same, 101325.0 * same)
 
