@@ -9,6 +9,17 @@ from pathlib import Path
 from service.errors import BadInput
 
 
+class _TidySocket(ssl.SSLSocket):
+    """Closes when the other side is not trusted; the MQTT library would leave that to the garbage collector."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        try:
+            super().do_handshake(block)
+        except OSError:
+            self.close()
+            raise
+
+
 @dataclass(frozen=True, slots=True)
 class BrokerAddress:
     """`client_id` names coatbell at the broker: two clients of one name throw each other out in turn."""
@@ -30,7 +41,7 @@ class BrokerAddress:
         if not self.tls:
             return None
         try:
-            return ssl.create_default_context(cafile=self.ca_file)
+            context = ssl.create_default_context(cafile=self.ca_file)
         except (OSError, ssl.SSLError) as error:
             raise BadInput(
                 "ca_file_unreadable",
@@ -38,3 +49,5 @@ class BrokerAddress:
                 "Give the PEM file of the authority that signed the broker's certificate.",
                 "broker.ca_file",
             ) from error
+        context.sslsocket_class = _TidySocket
+        return context

@@ -12,9 +12,11 @@ import logging
 import socket
 import threading
 from dataclasses import dataclass
+from functools import partial
 
+from amqtt.adapters import StreamReaderAdapter, StreamWriterAdapter
 from amqtt.broker import Broker
-from amqtt.contexts import BrokerConfig, ListenerConfig
+from amqtt.contexts import BrokerConfig, ListenerConfig, ListenerType
 from amqtt.plugins.base import BaseAuthPlugin
 from amqtt.session import Session
 
@@ -24,7 +26,9 @@ from service.settings import is_loopback
 
 START_S = 5.0
 SHUTDOWN_S = 0.8
+SETTLE_S = 0.05
 MOST_CONNECTIONS = 200
+LISTENER = "default"
 ANY_HOST = {"0.0.0.0": "127.0.0.1", "::": "::1"}
 
 # It logs every connection, and a line for each that ends; only what needs a person is let through.
@@ -74,7 +78,7 @@ class EmbeddedBroker:
         self._stop: asyncio.Event | None = None
 
     def start(self) -> None:
-        """Returns once sensors can connect. Raises Unavailable if the port is taken or the host is not ours."""
+        """Begin, once. Returns when sensors can connect. Raises Unavailable if the port is taken or the host is not ours."""
         _check_bindable(self._host, self._port)
         self._thread.start()
         if not self._started.wait(START_S) or self._failure is not None:
@@ -112,19 +116,52 @@ class EmbeddedBroker:
         self._loop, self._stop = asyncio.get_running_loop(), asyncio.Event()
         broker = Broker(self._config())
         await broker.start()
+        connections: set[asyncio.Task[None]] = set()
+        server = await asyncio.start_server(partial(_connected, broker, connections), self._host, self._port)
         self._started.set()
         await self._stop.wait()
-        try:
-            await asyncio.wait_for(broker.shutdown(), SHUTDOWN_S)
-        except TimeoutError:
-            logging.getLogger(__name__).warning("the broker did not close every connection in time")
+        await _close(server)
+        await _end(connections)
+        await asyncio.wait_for(broker.shutdown(), SHUTDOWN_S)
 
     def _config(self) -> BrokerConfig:
-        bind = f"[{self._host}]:{self._port}" if ":" in self._host else f"{self._host}:{self._port}"
+        # Its own listener would leave the sockets of those it turns away open, and can hang when it is closed just
+        # as somebody connects. So we listen, and hand connections in.
         return BrokerConfig(
-            listeners={"default": ListenerConfig(bind=bind, max_connections=MOST_CONNECTIONS)},
+            listeners={LISTENER: ListenerConfig(type=ListenerType.EXTERNAL)},
             plugins={f"{__name__}.Doorkeeper": {"user": self._user, "password": self._password}},
         )
+
+
+def _connected(
+    broker: Broker,
+    connections: set[asyncio.Task[None]],
+    reader: asyncio.StreamReader,
+    writer: asyncio.StreamWriter,
+) -> None:
+    """Attend to a connection in a task of its own, if there are not too many."""
+    if len(connections) >= MOST_CONNECTIONS:
+        writer.close()
+        return
+    attending = broker.external_connected(StreamReaderAdapter(reader), StreamWriterAdapter(writer), LISTENER)
+    task = asyncio.create_task(attending)
+    connections.add(task)
+    task.add_done_callback(connections.discard)
+    task.add_done_callback(lambda _: writer.close())
+
+
+async def _close(server: asyncio.Server) -> None:
+    """Stop listening. Who is just coming in is let in first: closed under them, asyncio loses their sockets."""
+    for listening in server.sockets:
+        asyncio.get_running_loop().remove_reader(listening.fileno())
+    await asyncio.sleep(SETTLE_S)
+    server.close()
+
+
+async def _end(connections: set[asyncio.Task[None]]) -> None:
+    for task in connections:
+        task.cancel()
+    await asyncio.gather(*connections, return_exceptions=True)
 
 
 def free_port(host: str = "127.0.0.1") -> int:

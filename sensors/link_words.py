@@ -47,7 +47,7 @@ def failed(address: BrokerAddress, error: Exception) -> str:
     where = address.words
     if isinstance(error, ssl.SSLCertVerificationError):
         return f"The certificate of the broker at {where} is not trusted. Check ca_file, and that the host is its name."
-    if isinstance(error, ssl.SSLError):
+    if isinstance(error, ssl.SSLError) or (address.tls and isinstance(error, ConnectionResetError)):
         return f"The broker at {where} does not answer with TLS. Check its port, and tls in site.toml."
     if isinstance(error, socket.gaierror | UnicodeError):
         return f"“{address.host}” is not known on this network. Check the broker's host in site.toml."
