@@ -7,6 +7,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from importlib.resources import files
 
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from sensors.address import BrokerAddress
 from sensors.declared import Declared, read_declared
 from sensors.decode import Measured
 from sensors.message import Message
@@ -58,3 +62,24 @@ def wait_for(done: Callable[[], bool], seconds: float = 5.0) -> bool:
             return True
         time.sleep(0.01)
     return done()
+
+
+class Publisher:
+    """A sensor as a real MQTT client; `send` returns once the broker has the message."""
+
+    def __init__(self, address: BrokerAddress) -> None:
+        self._mqtt = Client(CallbackAPIVersion.VERSION2, client_id="a-sensor")
+        if address.user is not None:
+            self._mqtt.username_pw_set(address.user, address.password)
+        context = address.tls_context()
+        if context is not None:
+            self._mqtt.tls_set_context(context)
+        self._mqtt.connect(address.host, address.port)
+        self._mqtt.loop_start()
+
+    def send(self, topic: str, payload: str | bytes, retain: bool = False, qos: int = 1) -> None:
+        self._mqtt.publish(topic, payload, qos=qos, retain=retain).wait_for_publish(5)
+
+    def close(self) -> None:
+        self._mqtt.disconnect()
+        self._mqtt.loop_stop()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import socket
 import ssl
+from dataclasses import replace
 
 import pytest
 
@@ -30,6 +31,12 @@ def test_a_failure_to_connect_is_told(error: Exception, words: str) -> None:
     told = link_words.failed(HOME, error)
     assert words in told
     assert "Check" in told
+
+
+def test_a_connection_reset_during_the_tls_greeting_is_no_tls() -> None:
+    reset = ConnectionResetError(errno.ECONNRESET, "Connection reset by peer")
+    assert "does not answer with TLS" in link_words.failed(replace(HOME, tls=True), reset)
+    assert "Connection reset by peer" in link_words.failed(HOME, reset)
 
 
 @pytest.mark.parametrize("reason", ["Bad user name or password", "Not authorized"])
