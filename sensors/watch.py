@@ -72,7 +72,7 @@ class _Sensor:
 
 
 class Watch:
-    """Keeps the state of every sensor heard. Thread-safe.
+    """Keeps the state of every sensor heard. Any thread may call it.
 
     Ages run on the monotonic clock, so that a wall clock set right in mid-run makes nobody stale. Only what is known
     from an earlier run is measured on the wall clock.
