@@ -92,7 +92,7 @@ class Outbox:
         with self._sending:
             for delivery_id in sorted(self._taken_unwritten):
                 self._delivered(delivery_id)
-            self._send_all(pack(self._sendable(), self._rules))
+            self._send_all(pack(self._sendable(), self._rules, self._link("")))
 
     def send_test(self) -> list[str]:
         """Send everybody a message that says it is a test. One sentence a recipient: whether it went out."""

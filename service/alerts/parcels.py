@@ -37,19 +37,20 @@ def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: Al
     return is_between(now, hours.start, hours.until, site)
 
 
-def pack(deliveries: Iterable[DeliveryRow], rules: AlertRules) -> list[Parcel]:
-    """Parcels, those tried least often first; many of one kind for one recipient go as one."""
+def pack(deliveries: Iterable[DeliveryRow], rules: AlertRules, board_link: str = "") -> list[Parcel]:
+    """Parcels, those tried least often first; many of one kind for one recipient go as one, with `board_link`."""
     piles: dict[tuple[str, str], list[DeliveryRow]] = {}
     for delivery in deliveries:
         piles.setdefault((delivery.recipient, delivery.alert.kind), []).append(delivery)
-    parcels = [parcel for pile in piles.values() for parcel in _pack_pile(pile, rules)]
+    parcels = [parcel for pile in piles.values() for parcel in _pack_pile(pile, rules, board_link)]
     return sorted(parcels, key=lambda p: (max(d.attempts for d in p.deliveries), p.deliveries[0].id))
 
 
-def _pack_pile(pile: Sequence[DeliveryRow], rules: AlertRules) -> list[Parcel]:
+def _pack_pile(pile: Sequence[DeliveryRow], rules: AlertRules, board_link: str) -> list[Parcel]:
     if len(pile) < rules.sending.together_from:
         return [_parcel([delivery], _own_message(delivery)) for delivery in pile]
-    return [_parcel(pile, together([delivery.alert.title for delivery in pile]))]
+    message = together([delivery.alert.title for delivery in pile])
+    return [_parcel(pile, _linked(message.title, message.body, board_link))]
 
 
 def _parcel(deliveries: Sequence[DeliveryRow], message: Message) -> Parcel:
@@ -59,4 +60,8 @@ def _parcel(deliveries: Sequence[DeliveryRow], message: Message) -> Parcel:
 
 def _own_message(delivery: DeliveryRow) -> Message:
     alert = delivery.alert
-    return Message(alert.title, f"{alert.body}\n{alert.link}" if alert.link else alert.body)
+    return _linked(alert.title, alert.body, alert.link)
+
+
+def _linked(title: str, body: str, link: str) -> Message:
+    return Message(title, f"{body}\n{link}" if link else body)

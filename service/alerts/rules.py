@@ -84,7 +84,7 @@ class SendingRules(Part):
     first_retry_s: SecondsS = Field(default=60.0, ge=1, le=3600, alias="first_retry")
     longest_retry_s: SecondsS = Field(default=1800.0, ge=1, le=DAY_S, alias="longest_retry")
     time_out_s: SecondsS = Field(default=20.0, ge=1, le=120, alias="time_out")
-    together_from: int = Field(default=4, ge=2, le=1000)
+    together_from: int = Field(default=3, ge=2, le=1000)
 
     def retry_after_s(self, attempts: int) -> float:
         """How long to wait after that many failed attempts: doubling, up to the longest."""

@@ -426,7 +426,10 @@ def test_a_power_cut_in_the_middle_of_a_storm_tells_the_rest_after_it(shop: Shop
     shop.tick(*moulds[:5])
     shop.start(shop.rules)
     shop.tick(*moulds)
-    assert [title.partition(":")[0] for title in shop.titles()] == ["mould 6", "mould 7", "mould 8"]
+    (sent,) = shop.notifiers["phone"].taken
+    told = [line.partition(":")[0] for line in sent.body.splitlines()[:-1]]
+    assert told == ["mould 6", "mould 7", "mould 8"]
+    assert sent.body.endswith(f"\n{LINK_BASE}/")
 
 
 # the disk, the stop, the lock
