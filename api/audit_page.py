@@ -7,7 +7,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from api.charts import Frame, Line, Mark, Panel, Point, chart
+from api.charts import Frame, Line, Mark, Panel, by_flag, chart
 from api.fact_words import fact_line, fate
 from api.mould_page import drawing_scale
 from service import words
@@ -44,20 +44,21 @@ def life_chart(audit: Audit, site: Site | None) -> Markup | None:
     if len(points) < 2:
         return None
     units, recipe = words.units_of(site), audit.now.recipe
+    measured = [(p, p.temperature_k is not None) for p in points]
     wet = Line(
         "coat",
-        [(p.at, p.newest_saturation) for p in points],
+        by_flag((p.at, p.newest_saturation, m) for p, m in measured),
         limit=recipe.coats[-1].ready_saturation,
         limit_name="ready for the next coat",
     )
     water = Line(
         "shell",
-        [(p.at, p.water_share) for p in points],
+        by_flag((p.at, p.water_share, m) for p, m in measured),
         limit=recipe.final_dry.water_limit,
         limit_name="dry for dewax",
     )
-    warm = Line("air", _known([(p.at, p.temperature_k) for p in points]))
-    damp = Line("RH", _known([(p.at, p.humidity) for p in points]))
+    warm = Line("air", by_flag((p.at, p.temperature_k, True) for p in points))
+    damp = Line("RH", by_flag((p.at, p.humidity, True) for p in points))
     panels = [
         Panel(wet, words.percent, 1.0, 0.0, 1.0),
         Panel(water, words.percent, 0.04, 0.0),
@@ -78,7 +79,3 @@ def thinned(points: tuple[DrynessPoint, ...]) -> list[DrynessPoint]:
     step = max(1, -(-len(points) // MOST_POINTS))
     kept = list(points[::step])
     return kept if not points or kept[-1] is points[-1] else [*kept, points[-1]]
-
-
-def _known(points: list[tuple[datetime, float | None]]) -> list[Point]:
-    return [(at, value) for at, value in points if value is not None]

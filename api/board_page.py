@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from api.charts import Frame, Line, Panel, chart
+from api.charts import Frame, Line, Panel, by_time, chart
 from api.rail import lay_out, wants_a_hand
 from api.rail_drawing import drawn
 from api.strata import Scale
@@ -108,6 +108,8 @@ def how(mould: MouldNow) -> str:
     """The rest of it: ``backup, grey tank``."""
     if mould.stage in (Stage.DRY, Stage.FINAL_DRY):
         return f"all {mould.coats_total} coats on"
+    if mould.stage is Stage.TO_WIRE:
+        return f"then coat {mould.next_coat} of {mould.coats_total}"
     tank = words.tank_words(mould.next_tank).removeprefix("the ") if mould.next_tank else ""
     return ", ".join(part for part in (mould.next_kind, tank) if part)
 
@@ -126,10 +128,14 @@ def air_chart(
     units = words.units_of(site)
     warm = Line(
         "",
-        [(p.at, p.temperature_k) for p in room.last_day],
+        by_time([(p.at, p.temperature_k) for p in room.last_day]),
         [(p.at, p.temperature_k) for p in room.forecast],
     )
-    damp = Line("", [(p.at, p.humidity) for p in room.last_day], [(p.at, p.humidity) for p in room.forecast])
+    damp = Line(
+        "",
+        by_time([(p.at, p.humidity) for p in room.last_day]),
+        [(p.at, p.humidity) for p in room.forecast],
+    )
     panels = [
         Panel(warm, lambda v: show(v, Dimension.TEMPERATURE, units, 0), 4.0),
         Panel(damp, lambda v: show(v, Dimension.FRACTION, units), 0.2),

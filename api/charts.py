@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -13,18 +13,26 @@ from api.times import nights
 from service.local_time import hour_marks, local
 from service.records.shop_facts import Site
 
-LONGEST_STEP = timedelta(minutes=35)
+LONGEST_STEP = timedelta(minutes=35)  # between 10-minute means; a longer one is a gap
 FADES = 5
 
 Point = tuple[datetime, float]
 
 
 @dataclass(frozen=True, slots=True)
+class Piece:
+    """Part of a line."""
+
+    points: Sequence[Point]
+    measured: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
-    """One quantity over time. A gap longer than `LONGEST_STEP` is bridged by a dashed line: assumed."""
+    """One quantity over time, in pieces that hang together: measured, or assumed where nothing was."""
 
     name: str
-    points: Sequence[Point]
+    pieces: Sequence[Piece]
     forecast: Sequence[Point] = ()
     limit: float | None = None
     limit_name: str = ""
@@ -42,7 +50,8 @@ class Panel:
 
     def ends(self) -> tuple[float, float]:
         """Lowest and highest of the scale, never narrower than `least_span`."""
-        values = [v for _, v in (*self.line.points, *self.line.forecast)] or [0.0]
+        known = [point for piece in self.line.pieces for point in piece.points]
+        values = [v for _, v in (*known, *self.line.forecast)] or [0.0]
         low = min(values) if self.low is None else self.low
         high = max(values) if self.high is None else self.high
         short = max(self.least_span - (high - low), 0.0) / 2
@@ -112,7 +121,7 @@ def _panel(frame: Frame, panel: Panel, index: int) -> list[Markup]:
     return [
         _scale(frame, panel, index, low, high),
         *_limit(frame, panel, place),
-        *_measured([p for p in panel.line.points if p[0] >= frame.start], place),
+        *(_piece(piece, frame.start, place) for piece in panel.line.pieces),
         *_fading([p for p in panel.line.forecast if p[0] <= frame.end], place),
     ]
 
@@ -153,24 +162,38 @@ def _limit(frame: Frame, panel: Panel, place: Place) -> list[Markup]:
     ]
 
 
-def runs(points: Sequence[Point]) -> list[list[Point]]:
-    """The points cut where a gap is too long to be measured air."""
+def by_time(points: Sequence[Point]) -> list[Piece]:
+    """Measured pieces, cut where a gap is too long, and the dashed bridges between them."""
     found: list[list[Point]] = []
     for point in points:
         if found and point[0] - found[-1][-1][0] <= LONGEST_STEP:
             found[-1].append(point)
         else:
             found.append([point])
-    return found
+    bridges = [Piece([a[-1], b[0]], False) for a, b in pairwise(found)]
+    return [*(Piece(run) for run in found), *bridges]
 
 
-def _measured(points: Sequence[Point], place: Place) -> list[Markup]:
-    pieces = runs(points)
-    bridges = [[a[-1], b[0]] for a, b in pairwise(pieces)]
-    return [
-        *(_path("measured", piece, place) for piece in pieces),
-        *(_path("assumed", bridge, place) for bridge in bridges),
-    ]
+def by_flag(points: Iterable[tuple[datetime, float | None, bool]]) -> list[Piece]:
+    """Pieces by whether each point rests on measured air. A value not known is bridged by a dashed line."""
+    found: list[tuple[bool, list[Point]]] = []
+    last: Point | None = None
+    solid = True
+    for at, value, measured in points:
+        solid = solid and measured and value is not None
+        if value is None:
+            continue
+        if last is not None and (not found or found[-1][0] != solid):
+            found.append((solid, [last]))
+        if last is not None:
+            found[-1][1].append((at, value))
+        last, solid = (at, value), measured
+    return [Piece(run, whole) for whole, run in found]
+
+
+def _piece(piece: Piece, start: datetime, place: Place) -> Markup:
+    points = [p for p in piece.points if p[0] >= start]
+    return _path("measured" if piece.measured else "assumed", points, place) if points else Markup("")
 
 
 def _fading(points: Sequence[Point], place: Place) -> list[Markup]:

@@ -76,7 +76,7 @@ def _shown(openapi: dict[str, Any], schema: dict[str, Any]) -> Any:
         return _shown(openapi, schema["anyOf"][0])
     if schema.get("type") == "array":
         return [_shown(openapi, schema["items"])]
-    return {"string": "grey"}.get(schema.get("type", ""), None)
+    return {"string": "grey"}.get(schema.get("type", ""))
 
 
 def _about(openapi: dict[str, Any], content: dict[str, Any]) -> str:

@@ -15,15 +15,15 @@ from api.times import nights
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, Stage
 
-BEFORE = timedelta(hours=1)
+BEFORE = timedelta(minutes=30)
 AFTER_LAST = timedelta(hours=2)
 SHORTEST, LONGEST = timedelta(hours=10), timedelta(hours=48)
-NIGHT_SHARE = 1 / 3  # an hour of night takes this much of an hour's room
+NIGHT_SHARE = 1 / 4  # an hour of night takes this much of an hour's room
 LEFT, RIGHT = 12.0, 12.0
-BEYOND_W = 300.0
+LEAST_BEYOND_W, MOST_BEYOND_W = 240.0, 460.0
 LETTER_W = 12.4
 GAP_W = 14.0
-MOST_NAMED = 3
+MOST_NAMED = 2
 ROOM_FOR_MORE = "+99"
 
 Clock = Callable[[datetime], str]
@@ -133,8 +133,9 @@ def lay_out(
     later = [f"{b.name} {b.clock}" for b in bells if b.at > end]
     unknown = [f"{m.name}: {_no_hour(m)}" for m in hanging if m not in due and m.due_at is None]
     beyond = (*unknown, *later)
-    room = width - LEFT - (BEYOND_W if beyond else RIGHT)
-    axis = Axis(now - BEFORE, end, room, tuple(nights(now - BEFORE, end, site)))
+    axis = Axis(
+        now - BEFORE, end, width - LEFT - _beyond_width(beyond), tuple(nights(now - BEFORE, end, site))
+    )
     rail = Rail(now, axis, width, lanes, tuple(m.name for m in due), (), beyond)
     hung = _hang([b for b in bells if b.at <= end], rail)
     return replace(rail, hung=tuple(hung), lanes=_lanes_used(hung, rail))
@@ -148,6 +149,14 @@ def wants_a_hand(mould: MouldNow) -> bool:
 def _end(bells: Sequence[Bell], now: datetime) -> datetime:
     last = max((b.at - now for b in bells), default=SHORTEST)
     return now + min(max(last + AFTER_LAST, SHORTEST), LONGEST)
+
+
+def _beyond_width(beyond: Sequence[str]) -> float:
+    """Room at the right for what has no place on the rail."""
+    if not beyond:
+        return RIGHT
+    wide = max(len(text) for text in beyond) * LETTER_W + 2 * GAP_W
+    return min(max(wide, LEAST_BEYOND_W), MOST_BEYOND_W)
 
 
 def _no_hour(mould: MouldNow) -> str:

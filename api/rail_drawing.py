@@ -6,7 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from api.rail import BEYOND_W, LEFT, Clock, Hung, Rail
+from api.rail import GAP_W, LEFT, Clock, Hung, Rail
 from service.local_time import hour_marks, local
 from service.records.shop_facts import Site
 
@@ -121,7 +121,7 @@ def _beyond(rail: Rail) -> list[Markup]:
     shown = list(rail.beyond[: rail.lanes])
     if len(rail.beyond) > rail.lanes:
         shown[-1] = f"and {len(rail.beyond) - rail.lanes + 1} more"
-    x = rail.width - BEYOND_W + 24
+    x = LEFT + rail.axis.width + GAP_W
     shape = Markup('<text class="beyond" x="{x:.0f}" y="{y:.0f}">{t}</text>')
     head = Markup('<text class="beyond-head" x="{x:.0f}" y="22">no hour, or later</text>').format(x=x)
     return [head, *(shape.format(x=x, y=_base(i), t=text) for i, text in enumerate(shown))]

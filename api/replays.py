@@ -14,7 +14,7 @@ MOST_KEPT = 500
 
 
 class Replays:
-    """Remembers what the last keys led to. Thread-safe; a second tap waits for the first to end."""
+    """Remembers what the last keys led to. Any thread may call it; a second tap waits for the first to end."""
 
     def __init__(self) -> None:
         self._held: OrderedDict[str, tuple[object, Any]] = OrderedDict()

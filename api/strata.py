@@ -54,9 +54,11 @@ def dry_limit(mould: MouldNow, coat: int) -> float:
     return water / (step.porosity * WATER_DENSITY_KG_M3)
 
 
-def wetness(saturation: float | None, limit: float) -> str:
-    """``"dry"``, ``"damp"``, ``"wet"``, or ``"to come"``."""
-    return "to come" if saturation is None else wetness_of(saturation, limit)
+def wetness(mould: MouldNow, layer: Layer) -> str:
+    """``"dry"``, ``"damp"``, ``"wet"``; ``"to come"``; ``"on"`` where how wet it is cannot be told."""
+    if layer.saturation is not None:
+        return wetness_of(layer.saturation, dry_limit(mould, layer.coat))
+    return "on" if layer.coat <= mould.coats_given else "to come"
 
 
 def strata(mould: MouldNow, scale: Scale) -> Markup:
@@ -65,7 +67,7 @@ def strata(mould: MouldNow, scale: Scale) -> Markup:
     parts, x = [_wax(scale)], WAX_PX
     for layer in mould.layers:
         width = scale.width(layer.thickness_m)
-        state = wetness(layer.saturation, dry_limit(mould, layer.coat))
+        state = wetness(mould, layer)
         parts.append(_band(layer, state, x, width, scale, layer.coat == called))
         x += width
     parts += _all_stitches(mould, scale)
@@ -85,8 +87,8 @@ def strata(mould: MouldNow, scale: Scale) -> Markup:
 
 def described(mould: MouldNow) -> str:
     """The strip in words, for those who cannot see it."""
-    given = [layer for layer in mould.layers if layer.saturation is not None]
-    words = [f"coat {g.coat} {wetness(g.saturation, dry_limit(mould, g.coat))}" for g in given]
+    given = [layer for layer in mould.layers if layer.coat <= mould.coats_given]
+    words = [f"coat {g.coat} {wetness(mould, g)}" for g in given]
     wires = [f"wires on coat {g.coat}" for g in given if g.wires]
     return f"Shell: {', '.join(words + wires) or 'bare wax'}; {mould.coats_total - len(given)} coats to come"
 
@@ -130,7 +132,9 @@ def _all_stitches(mould: MouldNow, scale: Scale) -> list[Markup]:
     for layer in mould.layers:
         x += scale.width(layer.thickness_m)
         if layer.wires or layer.coat == wanted:
-            kind = "called" if layer.coat == wanted else "to-come" if layer.saturation is None else "set"
+            kind = (
+                "called" if layer.coat == wanted else "set" if layer.coat <= mould.coats_given else "to-come"
+            )
             found.append(_stitches(x, scale.height_px, kind))
     return found
 
