@@ -24,6 +24,8 @@ from sensors.address import BrokerAddress
 from service.errors import BadInput, Unavailable
 from service.settings import is_loopback
 
+log = logging.getLogger(__name__)
+
 START_S = 5.0
 SHUTDOWN_S = 0.8
 SETTLE_S = 0.05
@@ -78,7 +80,7 @@ class EmbeddedBroker:
         self._stop: asyncio.Event | None = None
 
     def start(self) -> None:
-        """Begin, once. Returns when sensors can connect. Raises Unavailable if the port is taken or the host is not ours."""
+        """Begin, once; sensors can connect when it returns. Raises Unavailable: port taken, or host not ours."""
         _check_bindable(self._host, self._port)
         self._thread.start()
         if not self._started.wait(START_S) or self._failure is not None:
@@ -108,7 +110,7 @@ class EmbeddedBroker:
             asyncio.run(self._serve())
         except BaseException as error:
             self._failure = error
-            logging.getLogger(__name__).exception("the broker ended")
+            log.exception("the broker ended")
         finally:
             self._started.set()
 
@@ -146,8 +148,16 @@ def _connected(
     attending = broker.external_connected(StreamReaderAdapter(reader), StreamWriterAdapter(writer), LISTENER)
     task = asyncio.create_task(attending)
     connections.add(task)
-    task.add_done_callback(connections.discard)
-    task.add_done_callback(lambda _: writer.close())
+    task.add_done_callback(partial(_over, connections, writer))
+
+
+def _over(
+    connections: set[asyncio.Task[None]], writer: asyncio.StreamWriter, task: asyncio.Task[None]
+) -> None:
+    connections.discard(task)
+    writer.close()
+    if not task.cancelled() and task.exception() is not None:
+        log.warning("a connection was closed: %r", task.exception())
 
 
 async def _close(server: asyncio.Server) -> None:
