@@ -7,14 +7,14 @@ Pure: no clock, no records.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
 from service.demo.hand import Act, Habits, hand_comes, where_wires_go
-from service.demo.plan import Plan
+from service.demo.plan import Plan, day_from
 from service.drying.shell import Parameters
 from service.drying.solver import advance
 from service.drying.weather import AirSeries
@@ -53,7 +53,7 @@ class Happening:
 
 @dataclass
 class _Wax:
-    """A mould on its way through the week. `ready_at` is of the newest coat, `next_dip` of the one to come."""
+    """A mould on its way through the week. `laid`: its zones just after the newest dip; `zones`: as far as known."""
 
     number: int
     plan: Plan
@@ -61,6 +61,7 @@ class _Wax:
     started_at: datetime
     next_dip: datetime | None
     zones: list[ZoneState] = field(default_factory=list)
+    laid: list[ZoneState] = field(default_factory=list)
     coats: int = 0
     dipped_at: datetime | None = None
     early_reason: str | None = None
@@ -113,7 +114,7 @@ def _live_through(waxes: Sequence[_Wax], air: AirSeries, shop: Shop) -> None:
     while active := [wax for wax in waxes if wax.next_dip is not None and wax.next_dip <= shop.now]:
         for wax in active:
             _dip(wax, air, shop)
-        for wax, (ready_at, dry_at) in zip(active, _reached(active, air, shop), strict=True):
+        for wax, ready_at, dry_at in _reached(active, air, shop):
             if wax.coats == len(wax.steps):
                 _finish(wax, dry_at, shop)
             else:
@@ -141,17 +142,16 @@ def _dip(wax: _Wax, air: AirSeries, shop: Shop) -> None:
 
 def _reached(
     waxes: Sequence[_Wax], air: AirSeries, shop: Shop
-) -> list[tuple[datetime | None, datetime | None]]:
-    """When the slowest zone of each was ready for the next coat, and dry; None where it is not yet."""
+) -> Iterator[tuple[_Wax, datetime | None, datetime | None]]:
+    """Dry each until it is ready for what comes next, or until now; when its slowest zone was ready, and dry."""
     states = [zone for wax in waxes for zone in wax.zones]
     limits = [limits_after(wax.body.recipe, wax.coats) for wax in waxes for _ in wax.zones]
     ends = [shop.now.timestamp()] * len(states)
     dried = iter(advance(states, ends, air, shop.parameters, limits, stop_when_dry=True))
-    found = []
     for wax in waxes:
         own = [next(dried) for _ in wax.zones]
-        found.append((_slowest([d.ready_s for d in own]), _slowest([d.dry_s for d in own])))
-    return found
+        wax.laid, wax.zones = wax.zones, [d.state for d in own]
+        yield wax, _slowest([d.ready_s for d in own]), _slowest([d.dry_s for d in own])
 
 
 def _slowest(times_s: Sequence[float | None]) -> datetime | None:
@@ -177,8 +177,9 @@ def _plan_next(wax: _Wax, ready_at: datetime | None, shop: Shop) -> None:
 
 
 def _left_for_visitor(wax: _Wax, ready_at: datetime, shop: Shop) -> bool:
-    patience = timedelta(seconds=shop.habits.patience_s)
-    return wax.plan.name in shop.habits.left and ready_at > shop.now - patience
+    """What fell due since closing time yesterday is for the visitor, if this is one of the visitor's moulds."""
+    closed = day_from(shop.now, -1, shop.site) + timedelta(hours=shop.site.day_ends_hour)
+    return wax.plan.name in shop.habits.left and ready_at > closed
 
 
 def _after_wires(wax: _Wax, ready_at: datetime, shop: Shop) -> datetime:
@@ -192,8 +193,10 @@ def _after_wires(wax: _Wax, ready_at: datetime, shop: Shop) -> datetime:
 def _dry_until_next(waxes: Sequence[_Wax], air: AirSeries, shop: Shop) -> None:
     """Carry the wet states to the moment of the next dip, for those that get one."""
     going_on = [wax for wax in waxes if wax.next_dip is not None and wax.next_dip <= shop.now]
-    states = [zone for wax in going_on for zone in wax.zones]
     ends = [wax.next_dip.timestamp() for wax in going_on for _ in wax.zones if wax.next_dip]
+    reached = [(zone, laid) for wax in going_on for zone, laid in zip(wax.zones, wax.laid, strict=True)]
+    # The search for readiness goes a little too far, and for an early dip much too far: then from the start again.
+    states = [zone if zone.time_s <= end else laid for (zone, laid), end in zip(reached, ends, strict=True)]
     dried = iter(advance(states, ends, air, shop.parameters, [Limits()] * len(states)))
     for wax in going_on:
         wax.zones = [next(dried).state for _ in wax.zones]

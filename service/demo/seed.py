@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -109,8 +109,3 @@ def _write(past: PastRecords, line: _Line, moulds: dict[int, int], slips: dict[i
     moulds[one.mould] = fact.mould_id
     if one.slip is not None and line.first:
         slips[id(one)] = fact.number
-
-
-def rooms_by_name(records: Records, names: Mapping[str, float]) -> dict[str, Room]:
-    """Add rooms with their still air speeds, in m/s."""
-    return {name: records.add_room(name, still) for name, still in names.items()}

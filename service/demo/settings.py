@@ -74,7 +74,7 @@ class ShedSettings(Part):
     size_m: tuple[Length, Length, Length] = Field(alias="size")
     renewal_s: Seconds = Field(gt=0, alias="renewal")
     wind_doubles_m_s: Annotated[SpeedMS, Field(gt=0, le=100)] = Field(alias="wind_doubles")
-    shell_water_kg: MassKg = Field(ge=0, le=1000, alias="shell_water")
+    given_off_kg: MassKg = Field(ge=0, le=1000, alias="given_off")
     heated_to_k: TemperatureK | None = Field(default=None, alias="heated_to")
     heated_at_night_k: TemperatureK | None = Field(default=None, alias="heated_at_night")
     heater_lift_k: TemperatureDifferenceK = Field(default=0.0, ge=0, le=60, alias="heater_lift")
@@ -90,7 +90,7 @@ class ShedSettings(Part):
             volume_m3=length * width * height,
             renewal_s=self.renewal_s,
             wind_doubles_m_s=self.wind_doubles_m_s,
-            shell_water_kg_s=self.shell_water_kg / DAY_S,
+            given_off_kg_s=self.given_off_kg / DAY_S,
             fan_m_s=self.fan_m_s,
             still_m_s=self.still_m_s,
             fan_hours=Hours(self.fan_on_hour, self.fan_off_hour),
@@ -107,7 +107,7 @@ class SensorSettings(Part):
     sensor: str = Field(min_length=1, max_length=60)
     room: str
     topics: tuple[str, ...] = Field(min_length=1)
-    measures: tuple[Quantity, ...] = Field(min_length=1)
+    quantities: tuple[Quantity, ...] = Field(min_length=1, alias="measures")
     offset_k: TemperatureDifferenceK = Field(default=0.0, ge=-5, le=5, alias="offset")
     offset_humidity: Fraction = Field(default=0.0, ge=-0.2, le=0.2)
     noise_k: TemperatureDifferenceK = Field(default=0.03, ge=0, le=1, alias="noise")

@@ -7,8 +7,8 @@ Assumptions, all of them ours (no source; the sizes stand in configs/demo.toml w
 - A heater adds what is needed to reach its set-point, up to `heater_lift_k` above outdoors at rest. It has one
   set-point by day and one by night. Nothing cools the shed.
 - Vapour is carried as humidity ratio w (kg water / kg dry air), which warming does not change. It is renewed from
-  outdoors and fed by the drying shells: dw/dt = n (w_out - w) + source / (air density x volume), where the rate
-  n = (1 + wind / wind_doubles) / renewal: wind blows through the gaps.
+  outdoors and fed by drying shells, tanks and the wet floor: dw/dt = n (w_out - w) + source / (air density x volume),
+  where the rate n = (1 + wind / wind_doubles) / renewal: wind blows through the gaps.
 - Air never holds more than saturation: the surplus runs down the walls and is gone.
 - Outdoor humidity ratio comes from the dew point. The pressure indoors is the pressure outdoors.
 - Air speed at the shells is one value with the fan on and one with it off, by the clock. It is set, not worked out.
@@ -52,7 +52,7 @@ class Shed:
     volume_m3: float
     renewal_s: float
     wind_doubles_m_s: float
-    shell_water_kg_s: float
+    given_off_kg_s: float
     fan_m_s: float
     still_m_s: float
     fan_hours: Hours
@@ -148,7 +148,7 @@ def _vapour(
     """Humidity ratio and what condensed, exact over each step for outdoor air held through it; twice round."""
     rate = (1.0 + wind / shed.wind_doubles_m_s) / shed.renewal_s
     kept = np.exp(-rate * STEP_S)
-    source = shed.shell_water_kg_s / (density_kg_m3(temperature, pressure) * shed.volume_m3)
+    source = shed.given_off_kg_s / (density_kg_m3(temperature, pressure) * shed.volume_m3)
     settles = outdoor + source / rate
     most = humidity_ratio(temperature, 1.0, pressure)
     found, condensed = np.empty_like(outdoor), np.zeros_like(outdoor)

