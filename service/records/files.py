@@ -21,6 +21,16 @@ def files_in_words(path: Path) -> Iterator[None]:
         raise (disk_full(str(path)) if no_room else read_only(str(path))) from error
 
 
+def write_whole(text: str, place: Path) -> None:
+    """Write a text file so that nobody ever finds half of it."""
+    part = place.with_suffix(".part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        put(part, place)
+    finally:
+        part.unlink(missing_ok=True)
+
+
 def put(part: Path, place: Path) -> Path:
     """Let a finished file take its place at once, and for good: a power cut after this changes nothing."""
     _to_disk(part)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from service.errors import BadInput, NotFound
-from service.records.files import files_in_words, put
+from service.records.files import files_in_words, write_whole
 from service.records.recipe_lines import RecipeFile
 from service.records.recipe_order import faults
 from service.records.recipe_writer import write_recipe as write_recipe
@@ -77,11 +77,9 @@ class RecipeShelf:
         Raises BadInput, or Unavailable when it cannot be written. Moulds keep the recipe they started with.
         """
         recipe = read_recipe(text, "The recipe")
-        part = self._own / f"{recipe.name}.part"
         with files_in_words(self._own):
             self._own.mkdir(parents=True, exist_ok=True)
-            part.write_text(text, encoding="utf-8")
-            put(part, self._own / f"{recipe.name}.toml")
+            write_whole(text, self._own / f"{recipe.name}.toml")
         return recipe
 
     def _every(self) -> Iterator[Recipe | BadInput]:

@@ -410,13 +410,13 @@ def test_a_folder_in_the_place_of_the_file_is_told(sqlite_url: str, file: Path) 
 # A newer coatbell
 
 
-def test_records_of_a_newer_coatbell_are_left_alone(url: str, clock: FakeClock) -> None:
-    with Database(url) as database:
+def test_records_of_a_newer_coatbell_are_left_alone(fresh_url: str, clock: FakeClock) -> None:
+    with Database(fresh_url) as database:
         fact = hang(Records(database, clock))
         with database.write() as session:
             session.execute(text("UPDATE alembic_version SET version_num = 'r999'"))
     with told(Unavailable, "database_newer", "newer coatbell"):
-        Database(url)
+        Database(fresh_url)
     engine = database.engine
     with engine.connect() as connection:
         assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == "r999"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from service.errors import Unavailable
-from service.records.files import files_in_words, put
+from service.records.files import files_in_words, put, write_whole
 from tests.service.records.making import told
 
 
@@ -64,3 +64,22 @@ def test_it_is_on_the_disk_before_it_takes_its_place(tmp_path: Path, monkeypatch
     (tmp_path / "a.part").write_text("new")
     put(tmp_path / "a.part", tmp_path / "a.toml")
     assert steps == ["flush", "move", "flush"]
+
+
+def test_a_text_is_written_whole(tmp_path: Path) -> None:
+    write_whole("Großes Tor\n", tmp_path / "gate.toml")
+    assert (tmp_path / "gate.toml").read_bytes() == "Großes Tor\n".encode()
+    assert os.listdir(tmp_path) == ["gate.toml"]
+
+
+def test_a_text_that_does_not_fit_leaves_the_old_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_whole("old", tmp_path / "gate.toml")
+
+    def no_room(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", no_room)
+    with pytest.raises(OSError, match="No space"):
+        write_whole("new", tmp_path / "gate.toml")
+    assert (tmp_path / "gate.toml").read_text() == "old"
+    assert os.listdir(tmp_path) == ["gate.toml"]

@@ -37,16 +37,17 @@ def test_migrations_and_tables_agree(database: Database) -> None:
         assert compare_metadata(context, Table.metadata) == []
 
 
-def test_the_comparison_would_see_a_difference(database: Database) -> None:
-    with database.write() as session:
-        session.execute(text("ALTER TABLE rooms ADD COLUMN colour VARCHAR"))
-    with database.read() as session:
-        found = compare_metadata(MigrationContext.configure(session.connection()), Table.metadata)
+def test_the_comparison_would_see_a_difference(fresh_url: str) -> None:
+    with Database(fresh_url) as database:
+        with database.write() as session:
+            session.execute(text("ALTER TABLE rooms ADD COLUMN colour VARCHAR"))
+        with database.read() as session:
+            found = compare_metadata(MigrationContext.configure(session.connection()), Table.metadata)
     assert [step[0] for step in found] == ["remove_column"]
 
 
-def test_a_fresh_database_stands_at_the_newest_revision(database: Database, script: ScriptDirectory) -> None:
-    with database.read() as session:
+def test_a_fresh_database_stands_at_the_newest_revision(fresh_url: str, script: ScriptDirectory) -> None:
+    with Database(fresh_url) as database, database.read() as session:
         found = MigrationContext.configure(session.connection()).get_current_heads()
     assert list(found) == script.get_heads()
 
@@ -66,7 +67,7 @@ def test_an_up_to_date_database_is_not_migrated_again(
         assert Records(database, clock).last_fact_number() == 1
 
 
-def test_a_migration_that_fails_leaves_nothing(url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_migration_that_fails_leaves_nothing(fresh_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = command.upgrade
 
     def fail_at_the_end(config: Config, revision: str) -> None:
@@ -76,8 +77,8 @@ def test_a_migration_that_fails_leaves_nothing(url: str, monkeypatch: pytest.Mon
     with monkeypatch.context() as patched:
         patched.setattr(command, "upgrade", fail_at_the_end)
         with pytest.raises(RuntimeError, match="power cut"):
-            Database(url)
-    with Database(url) as database, database.read() as session:
+            Database(fresh_url)
+    with Database(fresh_url) as database, database.read() as session:
         assert session.execute(text("SELECT count(*) FROM ledger_head")).scalar() == 1
 
 
