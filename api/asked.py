@@ -18,7 +18,7 @@ from service.units import Dimension, parse
 
 MOST_FIELDS = 200
 HAND_COOKIE = "coatbell_hand"
-NOBODY = "?"
+NOBODY = ""
 
 
 def the_shop(request: Request) -> ShopPort:

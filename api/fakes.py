@@ -255,7 +255,7 @@ class FakeShop:
         return ["grey", "white"]
 
     def hands(self) -> list[str]:
-        return sorted({f.hand for f in self.records.all_facts if f.hand not in ("", "?")})
+        return sorted({f.hand for f in self.records.all_facts if f.hand})
 
     # what is set up
 

@@ -49,14 +49,19 @@ def _nights(rail: Rail, height: float) -> list[Markup]:
 
 
 def _hours(rail: Rail, site: Site | None) -> list[Markup]:
-    """Marks for all hours; words where there is room for them."""
-    found, last = [], LEFT - 20
-    for at in hour_marks(rail.axis.start, rail.axis.end, site):
-        x, shown = rail.axis.x(at), local(at, site)
-        room = x - last >= CLEAR_OF_HOUR and abs(x - rail.axis.x(rail.now)) >= CLEAR_OF_NOW
-        last = x if room else last
-        found.append(_hour(x, shown, room))
-    return found
+    """Marks for all hours; words where there is room for them, for the rounder hours first."""
+    hours = [(rail.axis.x(at), local(at, site)) for at in hour_marks(rail.axis.start, rail.axis.end, site)]
+    written = list[float]()
+    for x, _ in sorted(hours, key=lambda hour: _roundness(hour[1].hour)):
+        clear = all(abs(x - other) >= CLEAR_OF_HOUR for other in written)
+        if clear and abs(x - rail.axis.x(rail.now)) >= CLEAR_OF_NOW:
+            written.append(x)
+    return [_hour(x, shown, x in written) for x, shown in hours]
+
+
+def _roundness(hour: int) -> int:
+    """0 for midnight, 1 for noon, and so on: which hour is written where not all have room."""
+    return next(i for i, every in enumerate((24, 12, 6, 3, 2, 1)) if hour % every == 0)
 
 
 def _hour(x: float, shown: datetime, room: bool) -> Markup:

@@ -1,0 +1,146 @@
+"""Charts: measured is solid, assumed is dashed, forecast fades out."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as Xml
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import pytest
+
+from api.charts import FADES, LONGEST_STEP, Frame, Line, Mark, Panel, Piece, by_flag, by_time, chart
+from api.fakes import SALTMARSH, START
+from tests.api.scene import HOUR
+
+MINUTE = timedelta(minutes=1)
+
+
+def steady(minutes: list[float], value: float = 0.5) -> list[tuple[datetime, float]]:
+    return [(START + m * MINUTE, value) for m in minutes]
+
+
+def frame(hours: float = 24) -> Frame:
+    return Frame(START, START + hours * HOUR, 900, 100)
+
+
+def panel(line: Line, **more: float) -> Panel:
+    return Panel(line, lambda v: f"{v:.2f}", 0.2, **more)
+
+
+class TestByTime:
+    def test_one_piece_while_readings_come(self) -> None:
+        assert by_time(steady([0, 10, 20])) == [Piece(steady([0, 10, 20]))]
+
+    def test_a_gap_at_its_longest_is_still_measured(self) -> None:
+        longest = LONGEST_STEP / MINUTE
+        assert len(by_time(steady([0, longest]))) == 1
+
+    def test_a_longer_one_is_bridged_as_assumed(self) -> None:
+        longer = LONGEST_STEP / MINUTE + 0.1
+        pieces = by_time(steady([0, longer, longer + 10]))
+        assert [p.measured for p in pieces] == [True, True, False]
+        assert pieces[2].points == steady([0, longer])
+
+    def test_nothing_gives_nothing(self) -> None:
+        assert by_time([]) == []
+
+
+class TestByFlag:
+    def test_measured_throughout(self) -> None:
+        pieces = by_flag([(at, v, True) for at, v in steady([0, 10, 20])])
+        assert pieces == [Piece(steady([0, 10, 20]), True)]
+
+    def test_assumed_from_the_point_that_rests_on_no_air(self) -> None:
+        points = [(at, v, i < 2) for i, (at, v) in enumerate(steady([0, 10, 20, 30]))]
+        pieces = by_flag(points)
+        assert [(len(p.points), p.measured) for p in pieces] == [(2, True), (3, False)]
+
+    def test_pieces_join_without_a_hole(self) -> None:
+        points = [(at, v, i % 2 == 0) for i, (at, v) in enumerate(steady([0, 10, 20, 30]))]
+        pieces = by_flag(points)
+        for before, after in pairwise(pieces):
+            assert before.points[-1] == after.points[0]
+
+    def test_unknown_values_are_bridged_by_a_dashed_line(self) -> None:
+        points = [
+            (at, None if i in (1, 2) else v, True) for i, (at, v) in enumerate(steady([0, 10, 20, 30, 40]))
+        ]
+        pieces = by_flag(points)
+        assert [p.measured for p in pieces] == [False, True]
+        assert pieces[0].points == steady([0, 30])
+
+    def test_all_unknown_gives_nothing(self) -> None:
+        assert by_flag([(at, None, True) for at, _ in steady([0, 10])]) == []
+
+
+class TestPanel:
+    def test_never_narrower_than_asked(self) -> None:
+        low, high = panel(Line("", by_time(steady([0, 10])))).ends()
+        assert high - low == pytest.approx(0.2)
+        assert (low + high) / 2 == pytest.approx(0.5)
+
+    def test_fixed_ends_hold(self) -> None:
+        assert panel(Line("", by_time(steady([0], 0.4))), low=0.0, high=1.0).ends() == (0.0, 1.0)
+
+    def test_an_empty_one_still_has_a_scale(self) -> None:
+        low, high = panel(Line("", [])).ends()
+        assert low < high
+
+    def test_the_forecast_counts(self) -> None:
+        _, high = panel(Line("", by_time(steady([0])), forecast=steady([60], 0.9))).ends()
+        assert high >= 0.9
+
+
+class TestChart:
+    def test_is_well_formed_and_named(self) -> None:
+        line = Line(
+            "RH",
+            by_time(steady([0, 10, 100, 110])),
+            forecast=steady([120, 180, 240]),
+            limit=0.4,
+            limit_name="dry",
+        )
+        picture = str(
+            chart([panel(line)], frame(), SALTMARSH, "air <today>", [Mark(START + HOUR, "1")], START)
+        )
+        root = Xml.fromstring(picture)
+        assert root.get("aria-label") == "air <today>"
+        assert picture.count('class="measured"') == 2
+        assert picture.count('class="assumed"') == 1
+        assert 'class="limit"' in picture
+        assert 'class="mark"' in picture
+        assert 'class="now-line"' in picture
+
+    def test_the_forecast_fades_in_steps_and_joins_up(self) -> None:
+        line = Line("", [], forecast=steady([i * 30.0 for i in range(48)]))
+        picture = str(chart([panel(line)], frame(), SALTMARSH, "air"))
+        pieces = re.findall(r'class="forecast fade-(\d)" d="M([^"]*)"', picture)
+        assert [int(step) for step, _ in pieces] == list(range(FADES))
+        ends = [spots.split(" L") for _, spots in pieces]
+        assert all(a[-1] == b[0] for a, b in pairwise(ends))
+
+    def test_what_lies_outside_the_frame_is_left_out(self) -> None:
+        line = Line("", by_time(steady([-600, -590, 0, 10])), forecast=steady([60, 48 * 60]))
+        picture = str(chart([panel(line)], frame(), SALTMARSH, "air", [Mark(START - HOUR, "early")]))
+        assert "early" not in picture
+        for spot in re.findall(r'class="measured" d="M([\d.-]+),', picture):
+            assert float(spot) >= 76
+
+    def test_higher_values_stand_higher(self) -> None:
+        line = Line("", [Piece([(START, 0.4), (START + HOUR, 0.6)])])
+        picture = str(chart([panel(line)], frame(), SALTMARSH, "air"))
+        first, second = re.search(r'class="measured" d="M[\d.]+,([\d.]+) L[\d.]+,([\d.]+)"', picture).groups()  # type: ignore[union-attr]
+        assert float(second) < float(first)
+
+    @pytest.mark.parametrize("hours", [1, 12, 36, 200, 24 * 30])
+    def test_hours_never_crowd(self, hours: float) -> None:
+        picture = str(chart([panel(Line("", []))], frame(hours), SALTMARSH, "air"))
+        spots = [float(x) for x in re.findall(r'class="hour-text" x="([\d.]+)"', picture)]
+        assert all(b - a > 20 for a, b in pairwise(spots))
+        assert len(spots) <= 40
+
+    def test_two_panels_do_not_overlap(self) -> None:
+        layout = frame()
+        assert layout.top(1) >= layout.top(0) + layout.panel_height
+        assert layout.height(2) > layout.top(1) + layout.panel_height

@@ -1,0 +1,191 @@
+"""Who may come in, from where, with how much."""
+
+from __future__ import annotations
+
+import pytest
+from fastapi.testclient import TestClient
+
+from api.doors import COOKIE, Guesses, Lock
+from api.fakes import FakeShop
+from api.settings import ApiSettings
+from service.errors import ShopError
+from tests.api.conftest import client_of
+
+KEY = "reeds and mud"
+OPEN = ApiSettings(host="0.0.0.0", shop_key=KEY)
+NOTE = {"text": "slurry dabbed on", "key": "note-key-0001"}
+
+
+@pytest.fixture
+def locked(shop: FakeShop) -> TestClient:
+    return client_of(shop, OPEN, "http://shellroom.local:8321")
+
+
+class TestHost:
+    @pytest.mark.parametrize("host", ["127.0.0.1:8321", "localhost", "localhost:9999", "[::1]:8321"])
+    def test_names_of_this_machine_are_taken(self, client: TestClient, host: str) -> None:
+        assert client.get("/api/health", headers={"host": host}).status_code == 200
+
+    @pytest.mark.parametrize(
+        "host", ["evil.example", "127.0.0.1.evil.example", "", "localhost.evil.example:8321"]
+    )
+    def test_a_strange_name_is_refused(self, client: TestClient, host: str) -> None:
+        answer = client.get("/api/health", headers={"host": host})
+        assert answer.status_code == 403
+        assert answer.json()["error"]["code"] == "strange_host"
+
+    def test_a_name_of_the_shops_own_is_taken(self, shop: FakeShop) -> None:
+        named = client_of(shop, ApiSettings(names=("bronze.example",)), "http://bronze.example")
+        assert named.get("/api/health").status_code == 200
+
+    def test_off_the_machine_the_key_guards_whatever_the_name(self, locked: TestClient) -> None:
+        answer = locked.get("/api/health", headers={"host": "anything.example"})
+        assert answer.json()["error"]["code"] == "key_needed"
+
+
+class TestOrigin:
+    @pytest.mark.parametrize(
+        "headers",
+        [
+            {"sec-fetch-site": "cross-site"},
+            {"sec-fetch-site": "same-site"},
+            {"origin": "http://evil.example"},
+            {"origin": "null"},
+            {"origin": "http://127.0.0.1:9999"},
+            {"sec-fetch-site": "cross-site", "origin": "http://127.0.0.1:8321"},
+        ],
+    )
+    def test_a_write_from_a_page_elsewhere_is_refused(
+        self, shop: FakeShop, client: TestClient, headers: dict[str, str]
+    ) -> None:
+        before = len(shop.records.all_facts)
+        answer = client.post("/mould/1/note", data=NOTE, headers=headers)
+        assert answer.status_code == 403
+        assert "not coatbell&#39;s" in answer.text
+        assert len(shop.records.all_facts) == before
+
+    @pytest.mark.parametrize(
+        "headers",
+        [
+            {},
+            {"sec-fetch-site": "same-origin"},
+            {"sec-fetch-site": "none"},
+            {"origin": "http://127.0.0.1:8321"},
+        ],
+    )
+    def test_our_own_pages_and_programs_may_write(self, client: TestClient, headers: dict[str, str]) -> None:
+        assert client.post("/mould/1/note", data=NOTE, headers=headers).status_code == 303
+
+    def test_reading_across_is_no_write(self, client: TestClient) -> None:
+        assert client.get("/mould/1", headers={"sec-fetch-site": "cross-site"}).status_code == 200
+
+
+class TestSize:
+    def test_a_quarter_megabyte_is_the_most(self, client: TestClient) -> None:
+        answer = client.post("/api/recipes", content=b"x" * (256 * 1024 + 1))
+        assert answer.status_code == 413
+        assert answer.json()["error"]["code"] == "too_large"
+
+    def test_at_the_border_it_is_read(self, client: TestClient) -> None:
+        answer = client.post(
+            "/api/recipes", content=b" " * (256 * 1024), headers={"content-type": "application/json"}
+        )
+        assert answer.status_code == 422
+
+    def test_a_length_must_be_said(self, client: TestClient) -> None:
+        answer = client.post("/api/recipes", content=iter([b"{}"]))
+        assert answer.status_code == 413
+
+
+class TestKey:
+    def test_a_program_without_it_is_told_so(self, locked: TestClient) -> None:
+        answer = locked.get("/api/board")
+        assert answer.status_code == 401
+        assert answer.headers["www-authenticate"] == "Bearer"
+        assert answer.json()["error"]["code"] == "key_needed"
+
+    def test_a_program_with_it_comes_in(self, locked: TestClient) -> None:
+        assert locked.get("/api/board", headers={"authorization": f"Bearer {KEY}"}).status_code == 200
+        assert locked.get("/api/board", headers={"authorization": f"bearer  {KEY} "}).status_code == 200
+
+    @pytest.mark.parametrize("said", ["Bearer wrong", f"Basic {KEY}", KEY, "Bearer", "Bearer réeds"])
+    def test_anything_else_does_not_open(self, locked: TestClient, said: str) -> None:
+        assert locked.get("/api/board", headers={"authorization": said.encode()}).status_code == 401
+
+    def test_a_key_set_on_this_machine_is_asked_for_too(self, shop: FakeShop) -> None:
+        assert client_of(shop, ApiSettings(shop_key=KEY)).get("/api/board").status_code == 401
+
+    @pytest.mark.parametrize("path", ["/", "/mould/1", "/live", "/air", "/api/docs"])
+    def test_a_person_is_asked_for_it(self, locked: TestClient, path: str) -> None:
+        answer = locked.get(path)
+        assert answer.status_code == 401
+        assert 'name="shop_key"' in answer.text
+        assert f'name="to" value="{path}"' in answer.text
+
+    def test_nothing_of_the_shop_stands_on_that_page(self, locked: TestClient) -> None:
+        assert "Saltmarsh" not in locked.get("/").text
+
+    def test_style_sheets_need_none(self, locked: TestClient) -> None:
+        assert locked.get("/static/coatbell.css").status_code == 200
+
+    def test_the_static_folder_leads_nowhere_else(self, locked: TestClient) -> None:
+        for path in ("/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py"):
+            assert locked.get(path).status_code in (401, 404)
+
+    def test_a_link_from_elsewhere_loads_itself_once_more_for_its_cookie(self, locked: TestClient) -> None:
+        assert 'http-equiv="refresh"' in locked.get("/mould/1", headers={"sec-fetch-site": "cross-site"}).text
+        assert (
+            'http-equiv="refresh"'
+            not in locked.get("/mould/1", headers={"sec-fetch-site": "same-origin"}).text
+        )
+
+    def test_the_cookie_of_another_key_does_not_open(self, locked: TestClient) -> None:
+        locked.cookies.set(COOKIE, Lock("another phrase").cookie)
+        assert locked.get("/api/board").status_code == 401
+
+    def test_the_cookie_does_not_hold_the_key(self) -> None:
+        assert KEY not in Lock(KEY).cookie
+
+    def test_an_open_shop_has_no_cookie_that_opens_another(self) -> None:
+        assert Lock(None).cookie != Lock(KEY).cookie
+
+
+class TestGuesses:
+    def test_after_twenty_wrong_keys_none_is_tried(self) -> None:
+        lock = Lock(KEY)
+        for _ in range(20):
+            assert not lock.fits("wrong key")
+        with pytest.raises(ShopError, match="Wait a minute"):
+            lock.fits(KEY)
+
+    def test_nineteen_are_borne(self) -> None:
+        lock = Lock(KEY)
+        for _ in range(19):
+            lock.fits("wrong key")
+        assert lock.fits(KEY)
+
+    def test_old_ones_are_forgotten(self) -> None:
+        guesses = Guesses(most=2, within_s=0.0)
+        guesses.wrong()
+        guesses.wrong()
+        assert not guesses.too_many()
+
+    def test_a_cookie_still_opens_while_somebody_guesses(self, locked: TestClient) -> None:
+        for _ in range(25):
+            locked.get("/api/board", headers={"authorization": "Bearer guess"})
+        assert locked.get("/api/board", headers={"authorization": f"Bearer {KEY}"}).status_code == 429
+        locked.cookies.set(COOKIE, Lock(KEY).cookie)
+        assert locked.get("/api/board").status_code == 200
+
+
+class TestHeaders:
+    def test_no_page_elsewhere_can_frame_or_script_ours(self, client: TestClient) -> None:
+        headers = client.get("/").headers
+        assert "frame-ancestors 'none'" in headers["content-security-policy"]
+        assert "default-src 'self'" in headers["content-security-policy"]
+        assert "unsafe-inline" not in headers["content-security-policy"]
+        assert headers["x-content-type-options"] == "nosniff"
+
+    def test_pages_are_not_kept_but_style_sheets_are(self, client: TestClient) -> None:
+        assert client.get("/").headers["cache-control"] == "no-store"
+        assert client.get("/static/coatbell.css").headers["cache-control"] == "max-age=86400"

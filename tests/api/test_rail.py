@@ -1,0 +1,177 @@
+"""The rail of hours: nothing due is ever out of sight, no label covers another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import pytest
+
+from api.fakes import SALTMARSH, START, FakeShop
+from api.rail import GAP_W, LETTER_W, Axis, Hung, Rail, lay_out, wants_a_hand
+from api.times import nights
+from service.room.views import MouldNow, NotAtThisHumidity, Stage
+from tests.api.scene import HOUR, mould
+
+
+def clock(at: datetime) -> str:
+    return f"{at:%H:%M}"
+
+
+@pytest.fixture
+def waiting(shop: FakeShop) -> MouldNow:
+    return mould(shop, "Lapwing")
+
+
+def due(like: MouldNow, name: str, hours: float | None, **more: object) -> MouldNow:
+    at = None if hours is None else START + hours * HOUR
+    return replace(like, name=name, due_at=at, longest_wait_until=None, **more)  # type: ignore[arg-type]
+
+
+def laid(moulds: Sequence[MouldNow], lanes: int = 4) -> Rail:
+    return lay_out(moulds, START, SALTMARSH, clock, lanes=lanes)
+
+
+def told(rail: Rail) -> int:
+    """How many moulds the rail accounts for: due, labelled, counted on a label, or written beyond."""
+    labelled = sum(1 + h.more for h in rail.hung if h.lane is not None)
+    return len(rail.due) + labelled + len(rail.beyond)
+
+
+def label_box(hung: Hung) -> tuple[float, float]:
+    return hung.label_x, hung.label_x + len(f"{hung.bell.name} {hung.text}") * LETTER_W
+
+
+class TestNothingIsLost:
+    @pytest.mark.parametrize("count", [0, 1, 6, 14, 40])
+    def test_every_mould_is_told(self, count: int) -> None:
+        board = FakeShop.saltmarsh(count=count).board()
+        assert told(laid(board.moulds)) == count
+
+    def test_each_bell_has_its_mark_even_without_a_label(self) -> None:
+        moulds = FakeShop.saltmarsh(count=40).board().moulds
+        rail = laid(moulds)
+        assert len(rail.hung) + len(rail.due) == 40
+        assert any(h.lane is None for h in rail.hung)
+
+    def test_what_wants_a_hand_is_named_at_now(self, shop: FakeShop) -> None:
+        rail = laid(shop.board().moulds)
+        assert rail.due == ("Godwit", "Portrait head", "Heron", "Gate panel, left")
+        assert rail.due_text == "Godwit and 3 more"
+
+    def test_two_are_both_named(self, waiting: MouldNow) -> None:
+        ready = [due(waiting, name, -1, stage=Stage.READY) for name in ("Heron", "Teal")]
+        assert laid(ready).due_text == "Heron, Teal"
+
+    def test_later_than_the_rail_is_long(self, waiting: MouldNow) -> None:
+        rail = laid([due(waiting, "Teal", 3), due(waiting, "Egret", 60)])
+        assert [h.bell.name for h in rail.hung] == ["Teal"]
+        assert rail.beyond == ("Egret 02:20",)
+
+    def test_no_hour_at_all(self, waiting: MouldNow) -> None:
+        damp = NotAtThisHumidity(0.8, 0.6, 0.5, 9000)
+        rail = laid([due(waiting, "Teal", None), due(waiting, "Egret", None, never=damp)])
+        assert rail.beyond == ("Teal: no hour", "Egret: too damp")
+
+    def test_ended_moulds_hang_nowhere(self, waiting: MouldNow) -> None:
+        assert told(laid([due(waiting, "Teal", 3, stage=Stage.ENDED)])) == 0
+
+    def test_overdue_by_the_clock_but_not_by_the_estimate_hangs_at_now(self, waiting: MouldNow) -> None:
+        rail = laid([due(waiting, "Teal", -5)])
+        assert rail.hung[0].x == pytest.approx(rail.axis.x(rail.axis.start))
+
+
+class TestLabels:
+    @pytest.mark.parametrize("count", [6, 12, 14, 40])
+    def test_none_covers_another(self, count: int) -> None:
+        rail = laid(FakeShop.saltmarsh(count=count).board().moulds)
+        for lane in range(rail.lanes):
+            boxes = sorted(label_box(h) for h in rail.hung if h.lane == lane)
+            for (_, right), (left, _) in pairwise(boxes):
+                assert right <= left + 1
+
+    def test_none_covers_the_names_of_what_is_due(self, shop: FakeShop) -> None:
+        rail = laid(shop.board().moulds)
+        right = rail.axis.x(START) + len(rail.due_text) * LETTER_W
+        assert all(h.label_x >= right for h in rail.hung if h.lane == 0)
+
+    def test_the_last_one_ends_within_the_rail(self, waiting: MouldNow) -> None:
+        rail = laid([due(waiting, "A mould with a very long name", 47)])
+        _, right = label_box(rail.hung[0])
+        assert right <= rail.axis.width + 12
+
+    def test_hours_and_longest_wait_where_there_is_room(self, waiting: MouldNow) -> None:
+        until = START + 6 * HOUR
+        rail = laid([replace(due(waiting, "Teal", 3), longest_wait_until=until)])
+        assert rail.hung[0].text == "17:20"
+        assert rail.hung[0].until_x == pytest.approx(rail.axis.x(until))
+
+    def test_names_alone_where_it_is_crowded(self, waiting: MouldNow) -> None:
+        moulds = [due(waiting, f"Teal {i}", 1 + i / 12) for i in range(24)]
+        rail = laid(moulds)
+        assert all("16:" not in h.text for h in rail.hung)
+
+    def test_only_as_many_lanes_as_are_needed(self, waiting: MouldNow) -> None:
+        assert laid([due(waiting, "Teal", 3)]).lanes == 1
+        assert laid([]).lanes == 1
+        close = [due(waiting, "Teal", 3), due(waiting, "Egret", 3.1), due(waiting, "Knot", 3.2)]
+        assert laid(close).lanes == 3
+
+
+class TestAxis:
+    def test_now_is_near_the_left_and_time_runs_right(self, shop: FakeShop) -> None:
+        axis = laid(shop.board().moulds).axis
+        spots = [axis.x(START + h * HOUR) for h in range(10)]
+        assert spots == sorted(spots)
+        assert spots[0] < 150
+
+    def test_an_hour_of_night_takes_a_quarter_of_the_room(self, waiting: MouldNow) -> None:
+        axis = laid([due(waiting, "Teal", 20)]).axis
+        day = axis.x(START + 2 * HOUR) - axis.x(START + 1 * HOUR)
+        night = axis.x(START + 8 * HOUR) - axis.x(START + 7 * HOUR)
+        assert night == pytest.approx(day / 4)
+
+    def test_without_working_hours_all_are_alike(self) -> None:
+        axis = Axis(START, START + 10 * HOUR, 1000, tuple(nights(START, START + 10 * HOUR, None)))
+        assert axis.x(START + 5 * HOUR) - axis.x(START) == pytest.approx(500)
+
+    def test_ends_hold_what_lies_outside(self) -> None:
+        axis = Axis(START, START + HOUR, 1000)
+        assert axis.x(START - HOUR) == axis.x(START)
+        assert axis.x(START + 5 * HOUR) == axis.x(START + HOUR)
+
+    @pytest.mark.parametrize(
+        ("last_h", "span_h"), [(0.5, 10), (8, 10), (8.5, 10.5), (30, 32), (46, 48), (47, 48), (90, 48)]
+    )
+    def test_as_long_as_what_is_due_from_ten_hours_to_two_days(
+        self, waiting: MouldNow, last_h: float, span_h: float
+    ) -> None:
+        axis = laid([due(waiting, "Teal", last_h)]).axis
+        assert axis.end - START == timedelta(hours=span_h)
+
+    def test_exactly_at_the_end_still_hangs(self, waiting: MouldNow) -> None:
+        assert len(laid([due(waiting, "Teal", 48)]).hung) == 1
+        assert laid([due(waiting, "Teal", 48.001)]).beyond
+
+    def test_room_at_the_right_for_the_longest_word(self, waiting: MouldNow) -> None:
+        name = "A mould with a very long name"
+        rail = laid([due(waiting, name, None)])
+        assert rail.width - rail.axis.width >= len(f"{name}: no hour") * LETTER_W - GAP_W
+
+
+@pytest.mark.parametrize(
+    ("stage", "wanted"),
+    [
+        (Stage.TO_DIP, True),
+        (Stage.TO_WIRE, True),
+        (Stage.READY, True),
+        (Stage.DRY, True),
+        (Stage.DRYING, False),
+        (Stage.FINAL_DRY, False),
+        (Stage.ENDED, False),
+    ],
+)
+def test_wants_a_hand(waiting: MouldNow, stage: Stage, wanted: bool) -> None:
+    assert wants_a_hand(replace(waiting, stage=stage)) is wanted

@@ -1,0 +1,95 @@
+"""The rail as SVG."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as Xml
+from dataclasses import replace
+from datetime import datetime
+from itertools import pairwise
+
+from api.fakes import SALTMARSH, START, FakeShop
+from api.rail import Rail, lay_out
+from api.rail_drawing import described, drawn
+from service.room.views import Board
+from tests.api.scene import mould
+
+
+def clock(at: datetime) -> str:
+    return f"{at:%H:%M}"
+
+
+def rail_of(board: Board) -> Rail:
+    return lay_out(board.moulds, START, SALTMARSH, clock)
+
+
+def drawing(board: Board) -> str:
+    return str(drawn(rail_of(board), SALTMARSH, clock))
+
+
+def test_is_well_formed_and_every_mould_is_named_for_those_who_cannot_see_it(shop: FakeShop) -> None:
+    board = shop.board()
+    root = Xml.fromstring(drawing(board))
+    label = root.get("aria-label") or ""
+    assert all(m.name in label for m in board.moulds)
+    assert "Heron now" in label
+    assert "Lapwing coat 6 14:50" in label
+
+
+def test_one_bell_for_each_that_is_coming(shop: FakeShop) -> None:
+    rail = rail_of(shop.board())
+    assert drawing(shop.board()).count('class="bell"') == len(rail.hung)
+
+
+def test_now_is_marked_with_the_hour(shop: FakeShop) -> None:
+    assert re.search(r'class="now-text"[^>]*>14:20<', drawing(shop.board()))
+
+
+def test_night_is_shaded_once(shop: FakeShop) -> None:
+    assert drawing(shop.board()).count('class="night"') == 1
+
+
+def test_hours_are_written_and_midnight_is_a_day(shop: FakeShop) -> None:
+    hours = re.findall(r'class="hour-text[^"]*"[^>]*>([^<]+)<', drawing(shop.board()))
+    assert "16" in hours
+    assert "Fri" in hours
+
+
+def test_hours_never_stand_in_each_other(shop: FakeShop) -> None:
+    spots = [
+        float(x)
+        for x in re.findall(r'class="hour-text[^"]*" x="([\d.]+)" y="22">[^<]', drawing(shop.board()))
+    ]
+    assert all(b - a >= 42 for a, b in pairwise(spots))
+
+
+def test_no_hour_of_its_own_is_written_at_the_right(shop: FakeShop) -> None:
+    lapwing = replace(mould(shop, "Lapwing"), due_at=None)
+    rail = lay_out([lapwing], START, SALTMARSH, clock)
+    picture = str(drawn(rail, SALTMARSH, clock))
+    assert "Lapwing: no hour" in picture
+    assert "no hour, or later" in picture
+
+
+def test_more_than_fit_at_the_right_are_counted(shop: FakeShop) -> None:
+    lost = [replace(mould(shop, "Lapwing"), due_at=None, name=f"Teal {i}") for i in range(9)]
+    rail = lay_out(lost, START, SALTMARSH, clock)
+    picture = str(drawn(rail, SALTMARSH, clock))
+    assert "and 6 more" in picture
+    assert all(f"Teal {i}" in described(rail) for i in range(9))
+
+
+def test_the_longest_wait_is_a_bar(shop: FakeShop) -> None:
+    rail = lay_out([mould(shop, "Avocet")], START, SALTMARSH, clock)
+    assert 'class="window"' in drawn(rail, SALTMARSH, clock)
+
+
+def test_nothing_due_says_so() -> None:
+    assert described(lay_out([], START, SALTMARSH, clock)) == "What is due: nothing"
+
+
+def test_a_name_with_markup_stays_text(shop: FakeShop) -> None:
+    odd = replace(mould(shop, "Lapwing"), name="<b>&")
+    picture = str(drawn(lay_out([odd], START, SALTMARSH, clock), SALTMARSH, clock))
+    assert "<b>" not in picture
+    Xml.fromstring(picture)
