@@ -84,13 +84,15 @@ def _copy_pages(source: Path, part: Path) -> None:
 
 
 def _sound(file: Path) -> bool:
-    """Whether every page can be read and coatbell's facts are in it."""
-    try:
-        with closing(_reading(file)) as connection:
-            connection.execute("SELECT 1 FROM facts LIMIT 1")
-            return bool(connection.execute("PRAGMA quick_check(1)").fetchone() == ("ok",))
-    except sqlite3.DatabaseError:
-        return False
+    """Whether every page can be read and coatbell's facts are in it. Raises when the file cannot be opened at all."""
+    with in_words(str(file)), closing(_reading(file)) as connection:
+        try:
+            ours = connection.execute("SELECT count(*) FROM sqlite_master WHERE name = 'facts'").fetchone()
+            return bool(ours == (1,) and connection.execute("PRAGMA quick_check(1)").fetchone() == ("ok",))
+        except sqlite3.OperationalError:
+            raise
+        except sqlite3.DatabaseError:
+            return False
 
 
 def _reading(file: Path) -> sqlite3.Connection:

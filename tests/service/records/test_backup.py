@@ -190,6 +190,22 @@ def test_a_bad_back_up_disk_is_told_and_recording_goes_on(
     assert hang(records, "Dunlin").number == 2
 
 
+def test_a_copy_that_cannot_be_looked_at_is_not_called_damaged(
+    records: Records, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def unplugged(file: Path) -> sqlite3.Connection:
+        if file.suffix == ".part":
+            raise sqlite3.OperationalError("disk I/O error")
+        return reading_connection(file)
+
+    reading_connection = backup._reading
+    monkeypatch.setattr(backup, "_reading", unplugged)
+    with told(Unavailable, "database_away", "unfinished.part", "disk I/O error"):
+        records.back_up(folder)
+    assert list(folder.iterdir()) == []
+    assert hang(records, "Dunlin").number == 2
+
+
 # The way back
 
 
