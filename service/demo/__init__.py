@@ -2,7 +2,3 @@
 
 Everything here is invented but the weather, which was recorded. Nothing here runs unless the demo is asked for.
 """
-
-from service.demo.demo import Demo, is_demo, resume_at
-
-__all__ = ["Demo", "is_demo", "resume_at"]

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from service.clock import Clock, SystemClock
 from service.demo import scenario, seed
-from service.demo.hand import Action, Bench, tick
+from service.demo.hand import Action, Bench, go_round
 from service.demo.instruments import Instrument
 from service.demo.past import Shop, week_so_far
 from service.demo.plan import Plan, day_from
@@ -49,12 +49,44 @@ def is_demo(records: Records) -> bool:
     return records.recall(BEGAN) is not None
 
 
+def begin_anew(database_url: str) -> None:
+    """Take away an earlier demo's records, so that the next start seeds it anew.
+
+    Raises Conflict (``not_a_demo``) for a real shop's, or (``demo_no_file``) for a database that is no file.
+    """
+    with Database(database_url) as database:
+        file, records = database.file, Records(database, SystemClock())
+        if not (is_demo(records) or _is_empty(records)):
+            raise _not_a_demo()
+    if file is None:
+        raise Conflict(
+            "demo_no_file",
+            "A demo on PostgreSQL cannot be begun anew from here.",
+            "Make its database anew, or start without --fresh.",
+        )
+    for part in ("", "-wal", "-shm"):
+        file.with_name(file.name + part).unlink(missing_ok=True)
+
+
+def _is_empty(records: Records) -> bool:
+    return records.site() is None and not records.rooms() and not records.last_fact_number()
+
+
+def _not_a_demo() -> Conflict:
+    return Conflict(
+        "not_a_demo",
+        "A real shop is recorded there, and the demo must not touch it.",
+        "Start without --demo, or give the demo a folder of its own with --data.",
+    )
+
+
 def _last_moment(records: Records) -> datetime:
     began = datetime.fromisoformat(str(records.recall(BEGAN)))
     heard = [sensor.last_good for sensor in records.sensors() if sensor.last_good is not None]
     number = records.last_fact_number()
     recorded = [records.fact(number).recorded_at] if number else []
-    return max([began, *heard, *recorded]).astimezone(UTC)
+    told = [alert.opened_at for alert in records.recent_alerts(1)]
+    return max([began, *heard, *recorded, *told]).astimezone(UTC)
 
 
 class Demo:
@@ -79,11 +111,7 @@ class Demo:
             self._must_be_complete()
             return False
         if not _is_empty(self._records):
-            raise Conflict(
-                "not_a_demo",
-                "A real shop is recorded there, and the demo must not write into it.",
-                "Start without --demo, or give the demo a folder of its own with --data.",
-            )
+            raise _not_a_demo()
         self._seed(self._clock.now())
         return True
 
@@ -100,9 +128,9 @@ class Demo:
             for one in self._demo.sensors
         ]
 
-    def hand_tick(self, bench: Bench) -> Action | None:
-        """Let the demo's hands do the one next thing, if something is due."""
-        return tick(bench, self._clock.now(), self._demo.hand.habits(), self._next_wax)
+    def hand_tick(self, bench: Bench) -> list[Action]:
+        """Let the demo's hands go round once and do what is due; what they did."""
+        return go_round(bench, self._clock.now(), self._demo.hand.habits(), self._next_wax)
 
     # The air
 
@@ -164,21 +192,3 @@ class Demo:
 
     def _next_wax(self, taken: Collection[str]) -> MouldBody:
         return self._body(scenario.next_wax(taken), self._records.rooms(), self._clock.now())
-
-
-def begin_anew(url: str) -> None:
-    """Take away an earlier demo's records. Raises Conflict for a real shop's, or for a database that is no file."""
-    with Database(url) as database:
-        file, demo = database.file, is_demo(Records(database, SystemClock()))
-        if file is None or not (demo or _is_empty(Records(database, SystemClock()))):
-            raise Conflict(
-                "not_a_demo",
-                "What is recorded there is not a demo's file, and it stays.",
-                "Start without --fresh, or give the demo a folder of its own with --data.",
-            )
-    for part in (file, file.with_name(f"{file.name}-wal"), file.with_name(f"{file.name}-shm")):
-        part.unlink(missing_ok=True)
-
-
-def _is_empty(records: Records) -> bool:
-    return records.site() is None and not records.rooms() and not records.last_fact_number()

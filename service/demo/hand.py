@@ -69,12 +69,18 @@ class Action:
     mould: MouldNow | None = None
 
 
-def next_action(board: Board, now: datetime, habits: Habits) -> Action | None:
-    """The one thing a hand does at this moment, the longest due first; None: nothing to do, or the shop is closed."""
+def next_action(
+    board: Board, now: datetime, habits: Habits, passed: Collection[int | None] = ()
+) -> Action | None:
+    """The one thing a hand does at this moment, the longest due first; None: nothing to do, or the shop is closed.
+
+    passed: moulds to pass over by their ids; None among them: hang no new wax.
+    """
     if board.site is None:
         return None
-    wanted = [action for mould in board.moulds if (action := _wanted(mould, board.site, habits))]
-    if len(board.moulds) < habits.hanging:
+    there = [mould for mould in board.moulds if mould.id not in passed]
+    wanted = [action for mould in there if (action := _wanted(mould, board.site, habits))]
+    if len(board.moulds) < habits.hanging and None not in passed:
         wanted.append(Action(Act.HANG, now))
     due = [action for action in wanted if action.at <= now and _fits(action, now, board.site, habits)]
     return min(due, key=lambda action: action.at, default=None)
@@ -152,17 +158,18 @@ NextWax = Callable[[Collection[str]], MouldBody]
 """The next wax to hang up, given the names that were used already."""
 
 
-def tick(bench: Bench, now: datetime, habits: Habits, next_wax: NextWax) -> Action | None:
-    """Do the one next thing, if there is one. What the shop refuses is left for another time."""
-    action = next_action(bench.board(), now, habits)
-    if action is None:
-        return None
-    try:
-        _do(action, bench, now, next_wax)
-    except ShopError as refused:
-        log.info("The demo's hand was refused: %s", refused)
-        return None
-    return action
+def go_round(bench: Bench, now: datetime, habits: Habits, next_wax: NextWax) -> list[Action]:
+    """Do everything that is due, one thing a mould. What the shop refuses is left for another time."""
+    done: list[Action] = []
+    passed: set[int | None] = set()
+    while (action := next_action(bench.board(), now, habits, passed)) is not None:
+        passed.add(action.mould.id if action.mould else None)
+        try:
+            _do(action, bench, now, next_wax)
+            done.append(action)
+        except ShopError as refused:
+            log.info("The demo's hand was refused: %s", refused)
+    return done
 
 
 def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from service.clock import FakeClock, SystemClock
-from service.demo import Demo, resume_at
+from service.demo.demo import Demo, resume_at
 from service.records.database import Database
 from service.records.recipe_files import RecipeShelf
 from service.records.store import Records

@@ -13,10 +13,9 @@ from sensors.declared import read_declared
 from sensors.fakes import FakeBroker, FakeClient, FakeIntake
 from sensors.replay import Replay
 from service.clock import FakeClock
-from service.demo import Demo, is_demo, resume_at
 from service.demo import demo as demo_module
-from service.demo.demo import BEGAN, COMPLETE
-from service.demo.hand import HAND, Act
+from service.demo.demo import BEGAN, COMPLETE, Demo, begin_anew, is_demo, resume_at
+from service.demo.hand import HAND, Act, Action
 from service.demo.scenario import COMING, HANGING
 from service.errors import Conflict
 from service.reading import Quantity, Reading, Reason
@@ -163,6 +162,53 @@ def test_a_folder_of_ones_own_changes_the_shop(
     assert site.name == "Sandbank Bronze"
 
 
+# Anew
+
+
+def test_begun_anew_the_records_are_empty(
+    empty: Database, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seeded_few(empty, tmp_path, monkeypatch)
+    empty.close()
+    url = settings_in(tmp_path).data.database_url
+    begin_anew(url)
+    with Database(url) as database:
+        records = Records(database, FakeClock(SUMMER))
+        assert not is_demo(records)
+        assert records.last_fact_number() == 0
+        assert Demo(records, FakeClock(HALF_PAST), settings_in(tmp_path)).seed_if_empty()
+
+
+def test_a_real_shop_is_never_thrown_away(empty: Database, tmp_path: Path) -> None:
+    Records(empty, FakeClock(SUMMER)).add_room("Shell room")
+    empty.close()
+    url = settings_in(tmp_path).data.database_url
+    with pytest.raises(Conflict, match="real shop"):
+        begin_anew(url)
+    with Database(url) as database:
+        assert [room.name for room in Records(database, FakeClock(SUMMER)).rooms()] == ["Shell room"]
+
+
+def test_a_demo_that_broke_off_can_be_begun_anew(
+    empty: Database, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    quick_scenario(monkeypatch)
+    records = Records(empty, FakeClock(HALF_PAST))
+    records.remember(BEGAN, HALF_PAST.isoformat())
+    records.add_room("Shell room")
+    empty.close()
+    settings = settings_in(tmp_path)
+    begin_anew(settings.data.database_url)
+    with Database(settings.data.database_url) as database:
+        clock = FakeClock(HALF_PAST)
+        assert Demo(Records(database, clock), clock, settings).seed_if_empty()
+
+
+def test_nothing_to_begin_anew_is_no_mistake(tmp_path: Path) -> None:
+    begin_anew(settings_in(tmp_path).data.database_url)
+    assert not (tmp_path / "coatbell.db").exists()
+
+
 # Going on
 
 
@@ -256,12 +302,12 @@ def test_hands_dip_wire_and_hang_through_the_real_shop(
     settings = settings_in(tmp_path)
     demo, shop = Demo(records, clock, settings), shop_over(records, clock, settings)
     before = {mould.name: mould.coats_given for mould in shop.refresh().moulds}
-    acts = []
+    acts = list[Action]()
     while clock.now() < HALF_PAST + HOUR:
         clock.advance(600.0)
         shop.refresh()
-        acts.append(demo.hand_tick(shop))
-    done = [act.act for act in acts if act is not None]
+        acts += demo.hand_tick(shop)
+    done = [action.act for action in acts]
     assert Act.HANG in done
     assert Act.DIP in done
     names = {mould.name for mould in shop.board().moulds}
@@ -275,7 +321,7 @@ def test_hands_dip_wire_and_hang_through_the_real_shop(
 def test_hands_do_nothing_on_a_quiet_board(seeded: Seeded) -> None:
     """At a quarter past nine exactly nothing is due but what is left for the visitor, and no hand comes that soon."""
     assert {m.stage for m in seeded.shop.board().moulds} >= {Stage.READY, Stage.TO_WIRE, Stage.TO_DIP}
-    assert seeded.demo.hand_tick(seeded.shop) is None
+    assert seeded.demo.hand_tick(seeded.shop) == []
 
 
 def test_the_records_remember_when_it_began(seeded: Seeded) -> None:

@@ -14,10 +14,10 @@ from service.demo.hand import (
     Action,
     Habits,
     first_working,
+    go_round,
     hand_comes,
     its_hours,
     next_action,
-    tick,
 )
 from service.errors import Conflict
 from service.records.facts import MouldBody, Zone, ZoneKind
@@ -237,6 +237,7 @@ class FakeBench:
 
     def __init__(self, *moulds: MouldNow, refuses: bool = False) -> None:
         self.moulds, self.refuses, self.asked = list(moulds), refuses, list[tuple[Any, ...]]()
+        self.refuses_id: int | None = None
 
     def board(self) -> Board:
         return board(*self.moulds)
@@ -245,7 +246,7 @@ class FakeBench:
         return [*self.moulds, mould(Stage.ENDED, name="Heron")]
 
     def _note(self, *asked: Any) -> Any:
-        if self.refuses:
+        if self.refuses or asked[1] == self.refuses_id:
             raise Conflict("coat_out_of_order", "Somebody else was here first.", "Look at the board.")
         self.asked.append(asked)
 
@@ -281,8 +282,8 @@ WHEN = MORNING + HOUR
 
 def test_a_dip_goes_through_the_shop_with_the_asked_tank_and_no_reason() -> None:
     bench = FakeBench(mould())
-    action = tick(bench, WHEN, HABITS, lambda taken: NEW_WAX)
-    assert action is not None
+    [action] = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    assert action.act is Act.DIP
     [(what, mould_id, tank, at, hand, key, reason)] = bench.asked
     assert (what, mould_id, tank, at, hand, reason) == ("dip", 1, "grey tank", None, HAND, None)
     assert key
@@ -290,19 +291,19 @@ def test_a_dip_goes_through_the_shop_with_the_asked_tank_and_no_reason() -> None
 
 def test_wires_say_where_the_recipe_wants_them() -> None:
     bench = FakeBench(mould(Stage.TO_WIRE))
-    tick(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
     assert bench.asked[0][:4] == ("wires", 1, "round both legs", HAND)
 
 
 def test_wires_of_another_coat_say_nothing() -> None:
     bench = FakeBench(mould(Stage.TO_WIRE, coats_given=1))
-    tick(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
     assert bench.asked[0][:3] == ("wires", 1, "")
 
 
 def test_a_dry_mould_is_dewaxed() -> None:
     bench = FakeBench(mould(Stage.DRY))
-    tick(bench, WHEN + 8 * HOUR, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN + 8 * HOUR, HABITS, lambda taken: NEW_WAX)
     assert bench.asked[0][:3] == ("end", 1, "dewaxed")
 
 
@@ -313,7 +314,7 @@ def test_a_new_wax_is_chosen_knowing_every_name_used_so_far() -> None:
         seen.append(set(taken))
         return NEW_WAX
 
-    tick(bench, WHEN, replace(HABITS, hanging=5), choose)
+    go_round(bench, WHEN, replace(HABITS, hanging=5), choose)
     assert seen == [{"Avocet", "Heron"}]
     assert bench.asked[0][:3] == ("start", NEW_WAX, HAND)
 
@@ -321,18 +322,40 @@ def test_a_new_wax_is_chosen_knowing_every_name_used_so_far() -> None:
 def test_the_same_act_on_another_tick_has_another_key() -> None:
     """A dip that the visitor takes back must be possible again."""
     bench = FakeBench(mould())
-    tick(bench, WHEN, HABITS, lambda taken: NEW_WAX)
-    tick(bench, WHEN + MINUTE, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN + MINUTE, HABITS, lambda taken: NEW_WAX)
     assert bench.asked[0][5] != bench.asked[1][5]
 
 
 def test_what_the_shop_refuses_is_let_be() -> None:
     bench = FakeBench(mould(), refuses=True)
-    assert tick(bench, WHEN, HABITS, lambda taken: NEW_WAX) is None
+    assert go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX) == []
     assert bench.asked == []
+
+
+def test_one_refusal_does_not_hold_up_the_others() -> None:
+    bench = FakeBench(mould(id=1, due=OPEN), mould(id=2))
+    bench.refuses_id = 1
+    done = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    assert [action.mould.id for action in done if action.mould] == [2]
+
+
+def test_a_round_does_everything_due_but_one_thing_a_mould() -> None:
+    """The wires are set in this round; the dip over them, due as well by then, in the next."""
+    bench = FakeBench(mould(Stage.TO_WIRE, id=1, due=OPEN), mould(id=2), mould(Stage.DRYING, id=3))
+    done = go_round(bench, WHEN, replace(HABITS, hanging=20), lambda taken: NEW_WAX)
+    assert [action.act for action in done] == [Act.WIRES, Act.DIP, Act.HANG]
+
+
+def test_passed_over_moulds_and_waxes_are_no_action() -> None:
+    habits = replace(HABITS, hanging=20)
+    assert next_action(board(mould()), WHEN, habits, {1, None}) is None
+    hang = next_action(board(mould()), WHEN, habits, {1})
+    assert hang is not None
+    assert hang.act is Act.HANG
 
 
 def test_nothing_to_do_asks_nothing_of_the_shop() -> None:
     bench = FakeBench(mould(Stage.DRYING))
-    assert tick(bench, WHEN, HABITS, lambda taken: NEW_WAX) is None
+    assert go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX) == []
     assert bench.asked == []
