@@ -41,6 +41,7 @@ from service.records.database import Database
 from service.records.lock import only_one
 from service.records.recipe_files import RecipeShelf
 from service.records.store import Records
+from service.restore import back_up_folder, restore_command
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
@@ -282,7 +283,7 @@ class Coatbell:
             now, datetime.fromisoformat(last) if last else None, self.settings.back_up.hour, zone
         ):
             return
-        self.records.back_up(self.settings.data.folder / "back-ups", self.settings.back_up.keep)
+        self.records.back_up(back_up_folder(self.settings), self.settings.back_up.keep)
         self.records.remember(LAST_BACK_UP, now.isoformat())
 
     def _keep(self) -> None:
@@ -345,6 +346,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = list(sys.argv[1:] if argv is None else argv)
     if arguments[:1] == ["estimate"]:
         return estimate_command(arguments[1:])
+    if arguments[:1] == ["restore"]:
+        return restore_command(arguments[1:])
     options = make_parser().parse_args(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:
@@ -358,7 +361,9 @@ def _run(options: argparse.Namespace) -> int:
     demo = DemoOptions(options.speed, not options.no_hand, options.fresh) if options.demo else None
     settings = load_settings(options.configs, overrides(options))
     coatbell = Coatbell(settings, demo)
-    logging.getLogger("apscheduler").setLevel(logging.ERROR)  # a tick that is late is no news: the next one does it all
+    logging.getLogger("apscheduler").setLevel(
+        logging.ERROR
+    )  # a tick that is late is no news: the next one does it all
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: coatbell.ended.set())
     coatbell.start()

@@ -61,7 +61,8 @@ def damaged(where: str) -> Unavailable:
     return Unavailable(
         "database_damaged",
         f"The records in {where} are damaged, so nothing more is written to them.",
-        "Stop coatbell, move that file aside and keep it, copy the newest back-up to its place, and start again.",
+        "Stop coatbell, bring back the newest back-up with “coatbell restore --newest”, and start again; the damaged "
+        "file is moved aside: keep it.",
     )
 
 
