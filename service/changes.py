@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from contextlib import suppress
 
 
 class Changes:
@@ -53,5 +54,5 @@ class Changes:
 
     def _wake(self) -> None:
         for event, loop in self._waiting.items():
-            if not loop.is_closed():
+            with suppress(RuntimeError):  # a loop that has closed since has nobody left to wake
                 loop.call_soon_threadsafe(event.set)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
-from itertools import islice
 from typing import TypeVar
 
 from service.errors import Unavailable
@@ -30,58 +29,62 @@ class ReadingQueue:
         self._on_stored = on_stored
         self._lock = threading.Lock()
         self._readings: deque[Reading] = deque()
-        self._rejects: deque[Rejected] = deque(maxlen=MOST_WAITING)
+        self._rejects: deque[Rejected] = deque()
         self._writing = threading.Lock()
         self.broker_state: tuple[bool, datetime, str] | None = None
         self.trouble: Unavailable | None = None
 
     def accept(self, reading: Reading) -> None:
         with self._lock:
-            if len(self._readings) >= MOST_WAITING:
-                self._overflow(self._readings.popleft())
             self._readings.append(reading)
+            self._let_go()
 
     def reject(self, rejected: Rejected) -> None:
         with self._lock:
             self._rejects.append(rejected)
+            self._let_go()
 
     def broker(self, connected: bool, at: datetime, words: str) -> None:
         self.broker_state = (connected, at, words)
 
     def write_out(self) -> int:
         """Store everything that waits; how many readings that were. Trouble is kept in `trouble`, nothing is lost."""
+        written = 0
         with self._writing:
             try:
-                written = self._write_readings()
-                self._write_rejects()
+                for batch in self._batches(self._readings, self._records.add_readings):
+                    self._on_stored(batch)
+                    written += len(batch)
+                for _ in self._batches(self._rejects, self._records.add_rejects):
+                    pass
             except Unavailable as error:
                 self.trouble = error
-                return 0
-            self.trouble = None
-            return written
-
-    def _write_readings(self) -> int:
-        written = 0
-        while batch := self._first(self._readings):
-            self._records.add_readings(batch)
-            self._drop(self._readings, len(batch))
-            self._on_stored(batch)
-            written += len(batch)
+            else:
+                self.trouble = None
         return written
 
-    def _write_rejects(self) -> None:
-        while batch := self._first(self._rejects):
-            self._records.add_rejects(batch)
-            self._drop(self._rejects, len(batch))
+    def _batches(self, queue: deque[Item], store: Callable[[list[Item]], None]) -> Iterator[list[Item]]:
+        """Each batch once it is stored. One that could not be goes back to where it was."""
+        while batch := self._first(queue):
+            try:
+                store(batch)
+            except BaseException:
+                with self._lock:
+                    queue.extendleft(reversed(batch))
+                    self._let_go()
+                raise
+            yield batch
 
     def _first(self, queue: deque[Item]) -> list[Item]:
         with self._lock:
-            return list(islice(queue, BATCH))
+            return [queue.popleft() for _ in range(min(BATCH, len(queue)))]
 
-    def _drop(self, queue: deque[Item], count: int) -> None:
-        with self._lock:
-            for _ in range(min(count, len(queue))):
-                queue.popleft()
+    def _let_go(self) -> None:
+        """More cannot be kept: the oldest go, readings among the rejects, so that it can be seen."""
+        while len(self._readings) > MOST_WAITING:
+            self._overflow(self._readings.popleft())
+        while len(self._rejects) > MOST_WAITING:
+            self._rejects.popleft()
 
     def _overflow(self, lost: Reading) -> None:
         words = "The records could not be written for so long that this reading had to be let go."

@@ -10,7 +10,7 @@ from typing import Literal
 
 from service.changes import Changes
 from service.clock import Clock
-from service.errors import BadInput, NotFound
+from service.errors import Conflict, NotFound
 from service.reading import Rejected
 from service.records.facts import (
     AnyBody,
@@ -35,7 +35,18 @@ from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
-from service.room.rules import check_correction, check_dip, check_not_ended, check_time, check_withdrawal
+from service.room.rules import (
+    check_correction,
+    check_dip,
+    check_end,
+    check_holds,
+    check_not_ended,
+    check_time,
+    check_withdrawal,
+    check_zone,
+    coat_on,
+    settled,
+)
 from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
 from service.settings import Settings
 
@@ -113,15 +124,15 @@ class Shop:
 
     def _ended_view(self, p: Progress) -> MouldNow:
         state = RoomState(self._room(p.body.room_id), None, None, ())
-        return mould_view(p, (), state, self.settings.parameters, self.clock.now())
+        return mould_view(p, (), state, self.clock.now())
 
     def audit(self, mould_id: int) -> Audit:
         """A mould's whole life, computed anew from its facts and the air that was recorded. Raises NotFound."""
         facts = self._facts(mould_id)
         p = progress(mould_id, facts)
         until = p.ended.at if p.ended else self.clock.now()
-        air = self._keeper.past_air(self._room(p.body.room_id), self.site(), p.started_at, until)
         end_s = max([until.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
+        air = self._keeper.past_air(p, self.site(), until)
         played = play(p, air.series, self.settings.parameters, end_s) if air and p.dips else []
         return Audit(
             now=self.mould(mould_id),
@@ -162,28 +173,32 @@ class Shop:
     # What it is told: the shop itself
 
     def save_site(self, site: Site) -> None:
+        """Its altitude is the pressure where no barometer hangs, so the moulds are worked out anew."""
         self.records.save_site(site)
-        self.refresh()
+        self._start_over()
 
     def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room:
         room = self.records.add_room(name, still_air_m_s)
-        self._reopen()
+        self._start_over()
         return room
 
     def change_room(self, room: Room) -> None:
         self.records.change_room(room)
-        self._reopen()
+        self._start_over()
 
     def place_sensor(self, name: str, room_id: int | None) -> None:
         """Say where a sensor hangs; its readings count for that room, those it sent before too."""
         if room_id is not None:
             self._room(room_id)
+        if any(sensor.name == name for sensor in self.sensors()):
+            # Heard a moment ago: its first reading may still wait to be written.
+            self.records.hear_sensor(name, self.clock.now())
         self.records.place_sensor(name, room_id)
-        self._reopen()
+        self._start_over()
 
-    def _reopen(self) -> None:
+    def _start_over(self) -> None:
         with self._looking:
-            self._keeper.open_books(self.clock.now())
+            self._keeper.start_over(self.clock.now())
             self.refresh()
 
     # What it is told: moulds
@@ -192,20 +207,25 @@ class Shop:
         """Hang up a wax. Raises NotFound for an unknown room, BadInput for a time to come."""
         now = self.clock.now()
         self._room(body.room_id)
-        if at is not None and at > now:
-            raise BadInput("start_in_future", "That time has not come yet.", "Leave it at now.", "at")
-        fact = self.records.append(None, body, at or now, hand, key=key)
-        self.refresh()
+        hung_at = settled(at or now, now, "start")
+        with self._looking:
+            fact = self.records.append(None, body, hung_at, hand, key=key)
+            self.refresh()
         return self.mould(fact.mould_id)
 
     def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow:
-        """Correct what a mould is: name, zones, hook, wanted-by date. Its recipe stays as it was."""
-        p = self._progress(mould_id)
-        self._room(body.room_id)
-        about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
-        kept = body.model_copy(update={"recipe": p.recipe})
-        self.records.append(mould_id, kept, about.at, hand, replaces=about.number, key=key)
-        self.refresh()
+        """Correct what a mould is: name, zones, hook, wanted-by date. Its recipe stays as it was.
+
+        A mould with coats on that is given another room is moved there now; what it had in the old one stays.
+        """
+        with self._looking:
+            p = self._progress(mould_id)
+            self._room(body.room_id)
+            if self._told_before(key, mould_id, "mould") is None:
+                about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
+                moved = body.room_id != p.body.room_id and p.dips
+                kept = body.model_copy(update={"recipe": p.recipe})
+                self._write(mould_id, kept, self.clock.now() if moved else about.at, hand, key, about.number)
         return self.mould(mould_id)
 
     def dip(
@@ -220,18 +240,18 @@ class Shop:
     ) -> Fact:
         """Record a dip. Raises Conflict "dip_early" or "wires_first" where a reason is wanted, and see `rules`."""
         with self._looking:
-            if (told := self._told_before(key, mould_id)) is not None:
+            if (told := self._told_before(key, mould_id, "dip")) is not None:
                 return told
             now = self.clock.now()
             p, seen = self._progress(mould_id), self._seen_now(mould_id)
-            step = check_dip(p, coat, at or now, now, seen, early_reason)
+            step, dipped_at = check_dip(p, coat, at or now, now, seen, early_reason)
             body = DipBody(
                 coat=p.coats_given + 1,
                 coat_kind=step.kind,
                 tank=tank or step.tank,
                 early_reason=early_reason or None,
             )
-            return self._write(mould_id, body, at or now, hand, key)
+            return self._write(mould_id, body, dipped_at, hand, key)
 
     def _seen_now(self, mould_id: int) -> MouldNow:
         """The mould as it is this minute, not as the last look left it."""
@@ -239,13 +259,10 @@ class Shop:
         return self.mould(mould_id)
 
     def wires(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
-        """Record that reinforcement wire was set on the newest coat."""
-        p = self._progress(mould_id)
-        if not p.dips:
-            raise BadInput(
-                "no_coat_yet", "Wires go on a coat, and there is none yet.", "Record the first dip first."
-            )
-        return self._add(mould_id, WiresBody(after_coat=p.coats_given, text=text), at, hand, key, "wires")
+        """Record that reinforcement wire was set, on the coat that was the newest at that time."""
+        return self._add(
+            mould_id, "wires", at, hand, key, lambda p, t: WiresBody(after_coat=coat_on(p, t), text=text)
+        )
 
     def check(
         self,
@@ -257,18 +274,18 @@ class Shop:
         at: datetime | None = None,
     ) -> Fact:
         """Record what a hand felt, in one zone or all over."""
-        names = [z.name for z in self._progress(mould_id).body.zones]
-        if zone is not None and zone not in names:
-            raise BadInput(
-                "zone_unknown", f"There is no “{zone}” on this mould.", f"It has: {', '.join(names)}.", "zone"
-            )
-        return self._add(mould_id, CheckBody(verdict=verdict, zone=zone), at, hand, key, "check")
+
+        def body(p: Progress, _: datetime) -> CheckBody:
+            check_zone(p, zone)
+            return CheckBody(verdict=verdict, zone=zone)
+
+        return self._add(mould_id, "check", at, hand, key, body)
 
     def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
-        return self._add(mould_id, NoteBody(text=text), at, hand, key, "note", after_end=True)
+        return self._add(mould_id, "note", at, hand, key, lambda *_: NoteBody(text=text), after_end=True)
 
     def weigh(self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None) -> Fact:
-        return self._add(mould_id, WeightBody(mass_kg=mass_kg), at, hand, key, "weight")
+        return self._add(mould_id, "weight", at, hand, key, lambda *_: WeightBody(mass_kg=mass_kg))
 
     def end(
         self,
@@ -280,47 +297,67 @@ class Shop:
         at: datetime | None = None,
     ) -> Fact:
         """The mould leaves the shell room."""
-        return self._add(mould_id, EndedBody(outcome=outcome, text=text), at, hand, key, "end")
+
+        def body(p: Progress, ended_at: datetime) -> EndedBody:
+            check_end(p, ended_at)
+            return EndedBody(outcome=outcome, text=text)
+
+        return self._add(mould_id, "ended", at, hand, key, body)
 
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
         """Take a fact back. It stays in the ledger, marked as withdrawn."""
-        fact = self.records.fact(fact_number)
-        if (told := self._told_before(key, fact.mould_id)) is not None:
-            return told
-        check_withdrawal(self._progress(fact.mould_id), fact)
-        return self._write(fact.mould_id, WithdrawnBody(text=text), self.clock.now(), hand, key, fact_number)
+        with self._looking:
+            fact = self.records.fact(fact_number)
+            if (told := self._told_before(key, fact.mould_id, "withdrawn")) is not None:
+                return told
+            check_holds(self._facts(fact.mould_id), fact)
+            check_withdrawal(self._progress(fact.mould_id), fact)
+            body = WithdrawnBody(text=text)
+            return self._write(fact.mould_id, body, self.clock.now(), hand, key, fact_number)
 
     def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
-        """Put a new fact in the place of an old one of the same kind."""
-        fact = self.records.fact(fact_number)
-        if (told := self._told_before(key, fact.mould_id)) is not None:
-            return told
-        check_correction(self._progress(fact.mould_id), fact, body, at, self.clock.now())
-        return self._write(fact.mould_id, body, at, hand, key, fact_number)
+        """Put a new fact in the place of an old one of the same kind. Not for a mould itself: see `change_mould`."""
+        with self._looking:
+            fact = self.records.fact(fact_number)
+            if (told := self._told_before(key, fact.mould_id, fact.body.kind)) is not None:
+                return told
+            check_holds(self._facts(fact.mould_id), fact)
+            at = check_correction(self._progress(fact.mould_id), fact, body, at, self.clock.now())
+            return self._write(fact.mould_id, body, at, hand, key, fact_number)
 
     # Helpers
 
     def _add(
         self,
         mould_id: int,
-        body: AnyBody,
+        what: str,
         at: datetime | None,
         hand: str,
         key: str,
-        what: str,
+        body: Callable[[Progress, datetime], AnyBody],
         after_end: bool = False,
     ) -> Fact:
-        if (told := self._told_before(key, mould_id)) is not None:
-            return told
-        p, now = self._progress(mould_id), self.clock.now()
-        if not after_end:
-            check_not_ended(p)
-        check_time(p, at or now, now, what)
-        return self._write(mould_id, body, at or now, hand, key)
+        """Record what `body` makes of the mould and the time."""
+        with self._looking:
+            if (told := self._told_before(key, mould_id, what)) is not None:
+                return told
+            p, now = self._progress(mould_id), self.clock.now()
+            if not after_end:
+                check_not_ended(p)
+            done_at = check_time(p, at or now, now, what)
+            return self._write(mould_id, body(p, done_at), done_at, hand, key)
 
-    def _told_before(self, key: str, mould_id: int) -> Fact | None:
-        """The fact this key already made: a second press changes nothing."""
-        return next((f for f in self.records.facts(mould_id) if key and f.key == key), None)
+    def _told_before(self, key: str, mould_id: int, kind: str) -> Fact | None:
+        """The fact this key already made: a second press changes nothing. Raises Conflict if it made another."""
+        told = self.records.fact_with_key(key) if key else None
+        if told is not None and (told.mould_id, told.body.kind) != (mould_id, kind):
+            raise Conflict(
+                "key_reused",
+                "That page was used before, for something else.",
+                "Load the page again, look whether it is there already, and enter it anew if not.",
+                "key",
+            )
+        return told
 
     def _write(
         self, mould_id: int, body: AnyBody, at: datetime, hand: str, key: str, replaces: int | None = None

@@ -33,7 +33,8 @@ TEMPERATURE_TOLERANCE_K = 0.1
 class Dried:
     """What became of one zone. Times are instants on the zone's clock.
 
-    ready_s, dry_s: since when it has been at its limit; None while it is above it (damp air can bring it back there).
+    ready_s, dry_s: since when it has been at its limit; None if it is above it at the end (damp air can bring it back
+    there). Where the run was to stop when dry: when it first came to its limit; None if it did not.
     `path` holds the accepted steps: (n, 4) columns time_s, newest coat's saturation, water share, surface_k.
     """
 
@@ -113,9 +114,8 @@ class _Run:
 
     def to_the_end(self) -> None:
         self._retire()
-        with np.errstate(
-            over="ignore", invalid="ignore"
-        ):  # much too long a step; it is refused and made again
+        # A step much too long may overflow; it is refused and made again, shorter.
+        with np.errstate(over="ignore", invalid="ignore"):
             while self.number.size:
                 self._advance()
                 self._retire()
@@ -151,7 +151,8 @@ class _Run:
     def _cross(
         self, found: Array, start: Array, end: Array, slope: Array, limit: Array, step: Array, taken: Mask
     ) -> None:
-        found[taken & (end > limit)] = np.nan
+        if not self.stop_when_dry:
+            found[taken & (end > limit)] = np.nan
         hit = taken & np.isnan(found) & (end <= limit)
         if bool(hit.any()):
             part = _crossing(start[hit], end[hit], slope[hit] * step[hit], limit[hit])

@@ -45,6 +45,24 @@ class RoomAir:
             return None
         return datetime.fromtimestamp(float(self.series.time_s[good[-1]]), UTC)
 
+    def from_then_on(self, start_s: float, other: RoomAir) -> RoomAir:
+        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere."""
+        mine, theirs = self.series, other.series
+        here = mine.time_s < start_s
+        series = AirSeries(
+            mine.time_s,
+            np.where(here, mine.temperature_k, theirs.temperature_k),
+            np.where(here, mine.humidity, theirs.humidity),
+            np.where(here, mine.speed_m_s, theirs.speed_m_s),
+            np.where(here, mine.pressure_pa, theirs.pressure_pa),
+        )
+        return RoomAir(
+            series,
+            np.where(here, self.measured, other.measured),
+            np.where(here, self.speed_measured, other.speed_measured),
+            np.where(here, self.pressure_measured, other.pressure_measured),
+        )
+
     def gap_s(self, start_s: float, end_s: float) -> float:
         """How much of a span had no measured air."""
         within = (self.series.time_s >= start_s) & (self.series.time_s <= end_s)
@@ -118,13 +136,15 @@ class AirBook:
 
 def _one_sensor(bins: _Bins, numbers: NDArray[np.int_]) -> Array:
     """One sensor on the grid: its means, each held until the next or until it counts as stale."""
-    reach = STALE_AFTER_S // BIN_S
-    heard = sorted(n for n in bins.count if numbers[0] - reach <= n <= numbers[-1])
-    out = np.full(numbers.size, np.nan)
-    for n in heard:
-        start = max(n - numbers[0], 0)
-        out[start : n - numbers[0] + reach] = bins.total[n] / bins.count[n]
-    return out
+    heard = np.fromiter(bins.count, np.int64, len(bins.count))
+    mean = np.fromiter(bins.total.values(), np.float64, heard.size) / np.fromiter(
+        bins.count.values(), np.float64, heard.size
+    )
+    order = np.argsort(heard, kind="stable")
+    last = np.searchsorted(heard[order], numbers, side="right") - 1
+    newest = order[np.maximum(last, 0)]
+    speaks = (last >= 0) & (numbers - heard[newest] < STALE_AFTER_S // BIN_S)
+    return np.where(speaks, mean[newest], np.nan)
 
 
 def _held(values: Array) -> Array:

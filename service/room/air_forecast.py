@@ -1,18 +1,19 @@
 """The room's air for the next days: the last hour's level, moved by the daily swing seen over the last days.
 
 Persistence with the mean daily cycle added is the plain reference forecast of meteorology (common practice,
-no source). Until two whole days were measured the last hour is held as it is, and the forecast says so.
+no source). Until two days were measured, most of each, the last hour is held as it is, and the forecast says so.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.weather import AirSeries
-from service.room.air_book import BIN_S, RoomAir
+from service.room.air_book import BIN_S, Mask, RoomAir
 
 Array = NDArray[np.float64]
 
@@ -34,11 +35,17 @@ class AirForecast:
 
 
 def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
-    """Forecast a room's air from `now_s` for `ahead_s` seconds, on half-hours."""
-    level = air.series.mean(np.array([_level_start(air, now_s)]), np.array([now_s]))
+    """Forecast a room's air from `now_s` for `ahead_s` seconds, on half-hours.
+
+    Where nothing fresh was measured it starts from the last good air, as that time of day had it.
+    """
+    from_s = _last_good_s(air, now_s)
+    level = air.series.mean(np.array([_level_start(air, from_s)]), np.array([from_s]))
     times = now_s + np.arange(0, ahead_s + STEP_S, STEP_S)
-    days = _days_measured(air, now_s)
-    swing_t, swing_h = _swing(air, now_s, days, times) if days >= LEAST_DAYS else (np.zeros((2, times.size)))
+    days = _days_measured(air, from_s)
+    swing_t, swing_h = (
+        _swing(air, from_s, days, times) if len(days) >= LEAST_DAYS else np.zeros((2, times.size))
+    )
     series = AirSeries(
         times,
         level.temperature_k[0] + swing_t,
@@ -46,40 +53,44 @@ def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
         np.full(times.size, level.speed_m_s[0]),
         np.full(times.size, level.pressure_pa[0]),
     )
-    how = f"last hour and the daily swing of {days} days" if days >= LEAST_DAYS else "last hour held"
+    how = (
+        f"last hour and the daily swing of {len(days)} days" if len(days) >= LEAST_DAYS else "last hour held"
+    )
     return AirForecast(series, how)
 
 
-def _level_start(air: RoomAir, now_s: float) -> float:
+def _last_good_s(air: RoomAir, now_s: float) -> float:
+    """Now, or the end of the last five minutes in which the air was measured."""
+    return min(now_s, float(air.series.time_s[air.measured][-1]) + BIN_S / 2)
+
+
+def _level_start(air: RoomAir, from_s: float) -> float:
     """An hour back, but not beyond the first air there is."""
-    return min(max(now_s - LEVEL_S, float(air.series.time_s[0])), now_s - 1.0)
+    return min(max(from_s - LEVEL_S, float(air.series.time_s[0])), from_s - 1.0)
 
 
-def _days_measured(air: RoomAir, now_s: float) -> int:
-    """Whole days back from now of which enough was measured, five at the most."""
-    for days in range(MOST_DAYS, 0, -1):
-        inside = air.series.time_s > now_s - days * DAY_S
-        if (
-            inside.sum() * BIN_S >= days * DAY_S - BIN_S
-            and air.measured[inside].mean() >= LEAST_SHARE_MEASURED
-        ):
-            return days
-    return 0
+def _days_measured(air: RoomAir, from_s: float) -> list[Mask]:
+    """The days back from `from_s`, five at the most, of which enough was measured."""
+    back = (from_s - air.series.time_s) // DAY_S
+    days = [(back == number) & air.measured for number in range(MOST_DAYS)]
+    return [day for day in days if day.sum() * BIN_S >= LEAST_SHARE_MEASURED * DAY_S]
 
 
-def _swing(air: RoomAir, now_s: float, days: int, times: Array) -> tuple[Array, Array]:
-    """How much warmer and damper each time of day was than the hour of day that has just passed."""
+def _swing(air: RoomAir, from_s: float, days: Sequence[Mask], times: Array) -> tuple[Array, Array]:
+    """How much warmer and damper each time of day was than the hour of day that was measured last.
+
+    The last hour itself is left out: what is odd about it is the level, not the swing.
+    """
     slots = DAY_S // STEP_S
-    t = air.series.time_s
-    inside = (t > now_s - days * DAY_S) & (t <= now_s) & air.measured
-    slot = _slot(t[inside])
+    inside = np.logical_or.reduce(days) & (air.series.time_s < from_s - LEVEL_S)
+    slot = _slot(air.series.time_s[inside])
     count = np.maximum(np.bincount(slot, minlength=slots), 1)
     seen = np.bincount(slot, minlength=slots) > 0
     out = []
     for values in (air.series.temperature_k[inside], air.series.humidity[inside]):
         cycle = np.bincount(slot, weights=values, minlength=slots) / count
         cycle = np.interp(np.arange(slots), np.flatnonzero(seen), cycle[seen], period=slots)
-        out.append(_at(cycle, times) - _at(cycle, np.array([now_s - LEVEL_S / 2]))[0])
+        out.append(_at(cycle, times) - _at(cycle, np.array([from_s - LEVEL_S / 2]))[0])
     return out[0], out[1]
 
 

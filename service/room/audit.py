@@ -17,6 +17,8 @@ from service.room.progress import Progress
 from service.room.views import CoatAudit, DrynessPoint
 
 POINTS_A_COAT = 40
+WORKED_OUT_TWICE_S = 300.0
+"""Minute by minute on the day, or in one go afterwards, the moment a coat was ready differs by no more than this."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +121,7 @@ def _saturation(wait: _Wait | None) -> float | None:
 def _early(wait: _Wait | None, ready: datetime | None) -> bool:
     if wait is None or not wait.followed or not wait.stretches:
         return False
-    return ready is None or wait.until_s < ready.timestamp()
+    return ready is None or wait.until_s < ready.timestamp() - WORKED_OUT_TWICE_S
 
 
 def _late(wait: _Wait | None, asked: CoatStep | None) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -19,11 +20,18 @@ FORECAST_S = 7 * 86400.0
 """How far ahead is looked for the final dry: a deep pocket takes days."""
 NEXT_DIP_S = 3 * 86400.0
 """How far ahead is looked for the next dip."""
+CLOCK_CREEPS_S = 60.0
+"""A clock set back by no more than this is waited for; by more, a mould is started over."""
+DRIER_S = 30 * 86400.0
+"""How far ahead is looked in drier air than there is."""
 
 
 @dataclass(frozen=True)
 class ZoneEstimate:
-    """One zone now, and what the forecast says of it. Times are seconds since 1970, None: not within the forecast."""
+    """One zone now. Times are seconds since 1970: since when it has been at its limit, or when by the forecast.
+
+    None: not within the forecast; among kept states, not yet.
+    """
 
     state: ZoneState
     ready_s: float | None
@@ -32,7 +40,7 @@ class ZoneEstimate:
 
 @dataclass(frozen=True)
 class _Kept:
-    """Where a mould's zones were at the last look, and the dips and air limits that led there."""
+    """Where a mould's zones were at the last look, and the dips that led there."""
 
     lives: tuple[Life, ...]
     zones: tuple[ZoneEstimate, ...]
@@ -50,38 +58,55 @@ class Estimator:
         self._kept.pop(mould_id, None)
 
     def look(
-        self, moulds: Sequence[Progress], air: AirSeries, to_come: AirSeries, now_s: float
+        self,
+        moulds: Sequence[Progress],
+        air: AirSeries,
+        to_come: AirSeries,
+        now_s: float,
+        moved: Mapping[int, AirSeries] | None = None,
     ) -> dict[int, tuple[ZoneEstimate, ...]]:
-        """The zones of all these moulds of one room, at `now_s`, with their forecasts. Moulds without a coat: none."""
+        """The zones of all these moulds of one room, at `now_s`, with their forecasts. Moulds without a coat: none.
+
+        moved: of moulds that hung elsewhere before, by number, the air they hung in from their start to now.
+        """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
-        self._carry_on(wet, air, now_s)
+        self._carry_on(wet, air, now_s, moved or {})
         known = [(p.mould_id, zone) for p in wet for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p in wet for _ in p.body.zones]
         states = [zone.state for _, zone in known]
-        ends = [now_s + (FORECAST_S if _for_dewax(limit) else NEXT_DIP_S) for limit in limits]
+        ends = [
+            max(now_s, state.time_s) + (FORECAST_S if _for_dewax(limit) else NEXT_DIP_S)
+            for state, limit in zip(states, limits, strict=True)
+        ]
         ahead = advance(states, ends, to_come, self.parameters, limits, True)
         found: dict[int, list[ZoneEstimate]] = {p.mould_id: [] for p in wet}
         for (mould_id, zone), dried in zip(known, ahead, strict=True):
-            found[mould_id].append(replace(_first_of(zone, dried), state=zone.state))
+            found[mould_id].append(_with_forecast(zone, dried))
         return {mould_id: tuple(zones) for mould_id, zones in found.items()}
 
-    def _carry_on(self, wet: Sequence[Progress], air: AirSeries, now_s: float) -> None:
+    def _carry_on(
+        self, wet: Sequence[Progress], air: AirSeries, now_s: float, moved: Mapping[int, AirSeries]
+    ) -> None:
         known = [p for p in wet if self._still_holds(p, now_s)]
-        fresh = [p for p in wet if p not in known]
+        known_ids = {p.mould_id for p in known}
         self._advance(known, air, now_s)
-        self._start_over(fresh, air, now_s)
+        self._start_over([p for p in wet if p.mould_id not in known_ids | moved.keys()], air, now_s)
+        for p in wet:
+            if p.mould_id in moved and p.mould_id not in known_ids:
+                self._start_over([p], moved[p.mould_id], now_s)
 
     def _still_holds(self, p: Progress, now_s: float) -> bool:
         kept = self._kept.get(p.mould_id)
-        if kept is None or any(zone.state.time_s > now_s for zone in kept.zones):
+        if kept is None or any(zone.state.time_s > now_s + CLOCK_CREEPS_S for zone in kept.zones):
             return False
         return [_undated(life) for life in kept.lives] == [_undated(life) for life in lives(p, now_s)]
 
     def _advance(self, known: Sequence[Progress], air: AirSeries, now_s: float) -> None:
         zones = [(p, zone) for p in known for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p, _ in zones]
-        dried = advance([z.state for _, z in zones], [now_s] * len(zones), air, self.parameters, limits)
-        moved = iter([_first_of(zone, d) for (_, zone), d in zip(zones, dried, strict=True)])
+        ends = [max(now_s, zone.state.time_s) for _, zone in zones]
+        dried = advance([zone.state for _, zone in zones], ends, air, self.parameters, limits)
+        moved = iter([_carried_on(zone, d) for (_, zone), d in zip(zones, dried, strict=True)])
         for p in known:
             kept = self._kept[p.mould_id]
             self._kept[p.mould_id] = replace(kept, zones=tuple(next(moved) for _ in kept.zones))
@@ -99,19 +124,18 @@ class Estimator:
         kept = self._kept.get(mould_id)
         if kept is None:
             return None
-        return {"parameters": repr(self.parameters), "zones": [_packed(zone) for zone in kept.zones]}
+        return {"made_from": self._made_from(kept.lives), "zones": [_packed(zone) for zone in kept.zones]}
 
     def restore(self, p: Progress, kept: Mapping[str, Any]) -> None:
-        """Take a snapshot back, unless it was made with other parameters or for other zones or coats."""
-        own = tuple(lives(p, 0.0))
-        zones = kept.get("zones", [])
-        if kept.get("parameters") != repr(self.parameters) or len(zones) != len(own) or not p.dips:
-            return
-        unpacked = tuple(
-            _unpacked(zone, life, self.parameters) for zone, life in zip(zones, own, strict=True)
-        )
-        if all(zone is not None for zone in unpacked):
-            self._kept[p.mould_id] = _Kept(own, tuple(zone for zone in unpacked if zone is not None))
+        """Take a snapshot back, unless it was made with other parameters or from other zones or coats."""
+        own = tuple(_undated(life) for life in lives(p, 0.0))
+        if p.dips and kept.get("made_from") == self._made_from(own):
+            zones = [_unpacked(z, life, self.parameters) for z, life in zip(kept["zones"], own, strict=True)]
+            self._kept[p.mould_id] = _Kept(own, tuple(zones))
+
+    def _made_from(self, own: Sequence[Life]) -> str:
+        said = repr((self.parameters, [_undated(life) for life in own]))
+        return hashlib.sha256(said.encode()).hexdigest()
 
 
 def play(p: Progress, air: AirSeries, parameters: Parameters, until_s: float) -> list[tuple[Stretch, ...]]:
@@ -132,24 +156,21 @@ def slowest(zones: Iterable[ZoneEstimate], dewax: bool) -> int:
 
 
 def would_take_s(
-    states: Sequence[ZoneState],
+    zones: Sequence[ZoneEstimate],
     air: AirSeries,
     now_s: float,
     humidity: float,
-    limits: Limits,
+    limits: Sequence[Limits],
     parameters: Parameters,
-) -> float | None:
-    """How long the slowest of `states` would take in today's air at another humidity; None: longer than looked."""
+) -> list[float | None]:
+    """How long each zone would take in today's air at another humidity; None: longer than looked."""
     here = air.at(np.array([now_s]))
     drier = AirSeries.constant(
         float(here.temperature_k[0]), humidity, float(here.speed_m_s[0]), float(here.pressure_pa[0])
     )
-    ends = [state.time_s + FORECAST_S for state in states]
-    dried = advance(states, ends, drier, parameters, [limits] * len(states), True)
-    times = [None if d.ready_s is None or d.dry_s is None else max(d.ready_s, d.dry_s) for d in dried]
-    if any(t is None for t in times):
-        return None
-    return max(t - now_s for t in times if t is not None)
+    states = [zone.state for zone in zones]
+    dried = advance(states, [now_s + DRIER_S] * len(states), drier, parameters, limits, True)
+    return [None if d.ready_s is None or d.dry_s is None else max(d.ready_s, d.dry_s) - now_s for d in dried]
 
 
 def _for_dewax(limits: Limits) -> bool:
@@ -160,11 +181,22 @@ def _undated(life: Life) -> Life:
     return replace(life, until_s=0.0)
 
 
-def _first_of(zone: ZoneEstimate, dried: Dried) -> ZoneEstimate:
-    """Carry a zone on: the first crossing of a limit stays."""
-    ready_s = zone.ready_s if zone.ready_s is not None else dried.ready_s
-    dry_s = zone.dry_s if zone.dry_s is not None else dried.dry_s
-    return ZoneEstimate(dried.state, ready_s, dry_s)
+def _with_forecast(zone: ZoneEstimate, ahead: Dried) -> ZoneEstimate:
+    """What is reached already stays so; the rest is as forecast."""
+    ready_s = ahead.ready_s if zone.ready_s is None else zone.ready_s
+    return ZoneEstimate(zone.state, ready_s, ahead.dry_s if zone.dry_s is None else zone.dry_s)
+
+
+def _carried_on(zone: ZoneEstimate, dried: Dried) -> ZoneEstimate:
+    start_s = zone.state.time_s
+    return ZoneEstimate(
+        dried.state, _since(zone.ready_s, dried.ready_s, start_s), _since(zone.dry_s, dried.dry_s, start_s)
+    )
+
+
+def _since(before: float | None, found: float | None, start_s: float) -> float | None:
+    """Kept all the way from `start_s`, a limit has been kept since before."""
+    return before if before is not None and found == start_s else found
 
 
 def _last(stretches: tuple[Stretch, ...]) -> ZoneEstimate:
@@ -184,14 +216,12 @@ def _packed(zone: ZoneEstimate) -> dict[str, Any]:
     }
 
 
-def _unpacked(packed: Mapping[str, Any], life: Life, parameters: Parameters) -> ZoneEstimate | None:
+def _unpacked(packed: Mapping[str, Any], life: Life, parameters: Parameters) -> ZoneEstimate:
     coats = tuple(
         replace(dip.coat, thickness_m=dip.coat.thickness_m * parameters.thickness_multiplier)
         for dip in life.dips
     )
     saturation = np.array(packed["saturation"], float)
-    if saturation.size == 0 or saturation.size % len(coats):
-        return None
     state = ZoneState(
         life.shape, packed["time_s"], packed["surface_k"], coats, saturation, packed["evaporated_kg_m2"]
     )

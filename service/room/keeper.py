@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from service.drying.shell import Parameters
+from service.drying.weather import AirSeries
 from service.reading import Reading
 from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
@@ -18,10 +19,18 @@ from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.mould_view import mould_view
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState, room_view, usual_pressure_pa
-from service.room.views import MouldNow, RoomNow, SensorNow
+from service.room.too_damp import too_damp
+from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
 LOOK_BACK = timedelta(days=MOST_DAYS + 1)
 LOOK_BACK_MOST = timedelta(days=90)
+KEPT_LONGER = timedelta(hours=1)
+"""Air before the first that is needed: a reading counts until the next."""
+PRUNED_EVERY = timedelta(days=1)
+SET_BACK = timedelta(minutes=1)
+"""A clock set back by more than this makes the air be read again."""
+COMES_LATE = timedelta(minutes=15)
+"""A reading older than the last look by more than this changes what was worked out (the broker or disk was away)."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +58,9 @@ class Keeper:
         self._room_of: dict[str, int] = {}
         self._facts: dict[int, list[Fact]] = {}
         self._facts_number = -1
+        self._read_since = datetime.max.replace(tzinfo=UTC)
+        self._looked_at: datetime | None = None
+        self._rewritten: set[int] = set()
         self._lock = threading.RLock()
 
     def take(self, readings: Iterable[Reading]) -> None:
@@ -56,62 +68,103 @@ class Keeper:
         with self._lock:
             for reading in readings:
                 room_id = self._room_of.get(reading.sensor)
-                if room_id in self._books:
+                if room_id is not None and room_id in self._books:
                     self._books[room_id].add([reading])
+                    if self._looked_at is not None and reading.at < self._looked_at - COMES_LATE:
+                        self._rewritten.add(room_id)
 
     def open_books(self, now: datetime) -> None:
         """(Re)load each room's air from the records: at the start, and when a sensor is hung elsewhere."""
         with self._lock:
             self._room_of = {s.name: s.room_id for s in self._records.sensors() if s.room_id is not None}
-            since = self._first_needed(now)
-            self._books = {room.id: self._book(room.id, since, now) for room in self._records.rooms()}
+            self._read_since = _first_needed(self._open_moulds(), now)
+            self._books = {
+                room.id: self._book(room.id, self._read_since, now) for room in self._records.rooms()
+            }
+
+    def start_over(self, now: datetime) -> None:
+        """What is known of the past air changed: load it anew, and work every mould out again from its facts."""
+        with self._lock:
+            self.open_books(now)
             for mould_id in self._facts:
-                self._estimator.forget(mould_id)
+                self._forget(mould_id)
+
+    def _forget(self, mould_id: int) -> None:
+        self._estimator.forget(mould_id)
+        self._records.drop_profile(mould_id)
 
     def look(self, now: datetime) -> Seen:
         """The rooms and the moulds still in them, at `now`."""
         with self._lock:
-            site, sensors = self._records.site(), self._sensors(now)
-            moulds = self._open_moulds()
-            seen = [self._look_at(room, moulds, sensors, site, now) for room in self._records.rooms()]
-            rooms = tuple(room for room, _ in seen)
-            return Seen(now, rooms, tuple(mould for _, there in seen for mould in there))
+            moulds, site, sensors = self._open_moulds(), self._records.site(), self._sensors(now)
+            since = _first_needed(moulds, now)
+            self._heed_the_past(moulds, since, now)
+            rooms = self._records.rooms()
+            states = {room.id: self._room_state(room, sensors, site, since, now) for room in rooms}
+            there = {room.id: [p for p in moulds if p.body.room_id == room.id] for room in rooms}
+            seen = [self._look_at(states[room.id], there[room.id], states, site, now) for room in rooms]
+            self._looked_at = now
+            return Seen(now, tuple(room for room, _ in seen), tuple(m for _, views in seen for m in views))
+
+    def _heed_the_past(self, moulds: Sequence[Progress], since: datetime, now: datetime) -> None:
+        """Load older air where it is needed, and work out anew what late readings changed."""
+        set_back = self._looked_at is not None and now < self._looked_at - SET_BACK
+        if since < self._read_since - KEPT_LONGER or set_back:
+            self.open_books(now)
+        if since > self._read_since + PRUNED_EVERY:
+            self._prune(since)
+        for p in moulds:
+            if any(room_id in self._rewritten for _, room_id in p.rooms):
+                self._forget(p.mould_id)
+        self._rewritten.clear()
+
+    def _prune(self, since: datetime) -> None:
+        self._read_since = since
+        for book in self._books.values():
+            book.forget_before(since - KEPT_LONGER)
 
     def _look_at(
         self,
-        room: Room,
-        moulds: Sequence[Progress],
-        sensors: Sequence[SensorNow],
+        state: RoomState,
+        here: Sequence[Progress],
+        states: Mapping[int, RoomState],
         site: Site | None,
         now: datetime,
     ) -> tuple[RoomNow, list[MouldNow]]:
-        here = [p for p in moulds if p.body.room_id == room.id]
-        state = self.room_state(room, sensors, site, now)
         zones: dict[int, tuple[ZoneEstimate, ...]] = {}
+        never: dict[int, NotAtThisHumidity] = {}
         if state.air is not None and state.to_come is not None:
-            zones = self._estimator.look(here, state.air.series, state.to_come.series, now.timestamp())
-        parameters = self._estimator.parameters
-        views = [mould_view(p, zones.get(p.mould_id, ()), state, parameters, now) for p in here]
+            to_come, now_s = state.to_come.series, now.timestamp()
+            moved = {p.mould_id: _moved(p, states) for p in here if len(p.rooms) > 1}
+            zones = self._estimator.look(here, state.air.series, to_come, now_s, moved)
+            never = too_damp(here, zones, to_come, now_s, self._estimator.parameters)
+        views = [mould_view(p, zones.get(p.mould_id, ()), state, now, never.get(p.mould_id)) for p in here]
         return room_view(state, here, site, now), views
 
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)
 
-    def room_state(
-        self, room: Room, sensors: Sequence[SensorNow], site: Site | None, now: datetime
+    def _room_state(
+        self, room: Room, sensors: Sequence[SensorNow], site: Site | None, since: datetime, now: datetime
     ) -> RoomState:
-        """A room's air from as far back as a mould in it needs, and its forecast."""
+        """A room's air from as far back as any mould needs, and its forecast."""
         there = tuple(s for s in sensors if s.room_id == room.id)
         book = self._books.setdefault(room.id, AirBook())
-        air = book.air(self._first_needed(now), now, room.still_air_m_s, usual_pressure_pa(site))
+        air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
         to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
         return RoomState(room, air, to_come, there)
 
-    def past_air(self, room: Room, site: Site | None, since: datetime, until: datetime) -> RoomAir | None:
-        """A room's air in a span of the past, straight from the records."""
-        with self._lock:
-            book = self._book(room.id, since, until)
-        return book.air(since, until, room.still_air_m_s, usual_pressure_pa(site))
+    def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
+        """The air a mould hung in from its start on, straight from the records."""
+        since = min(p.started_at, until)
+        rooms = {room.id: room for room in self._records.rooms()}
+        airs = {
+            room_id: self._book(room_id, since, until).air(
+                since, until, rooms[room_id].still_air_m_s, usual_pressure_pa(site)
+            )
+            for room_id in {room_id for _, room_id in p.rooms}
+        }
+        return _air_along(p.rooms, airs)
 
     def _open_moulds(self) -> list[Progress]:
         number = self._records.last_fact_number()
@@ -120,16 +173,12 @@ class Keeper:
             self._facts_number = number
         return [progress(mould_id, facts) for mould_id, facts in self._facts.items()]
 
-    def _first_needed(self, now: datetime) -> datetime:
-        starts = [p.started_at for p in self._open_moulds()]
-        return max(min([*starts, now - LOOK_BACK]), now - LOOK_BACK_MOST)
-
     def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
         book = AirBook()
         names = [name for name, where in self._room_of.items() if where == room_id]
         for quantity in MADE_OF:
             if names:
-                book.add(self._records.readings(names, quantity, since - timedelta(hours=1), until))
+                book.add(self._records.readings(names, quantity, since - KEPT_LONGER, until))
         return book
 
     def save(self) -> None:
@@ -147,3 +196,25 @@ class Keeper:
                 kept = self._records.profile(p.mould_id)
                 if kept is not None and kept[0] == self._facts[p.mould_id][-1].number:
                     self._estimator.restore(p, kept[2])
+
+
+def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:
+    """From when on the air is needed, to play every mould back and to know the daily swing."""
+    return max(min([*(p.started_at for p in moulds), now - LOOK_BACK]), now - LOOK_BACK_MOST)
+
+
+def _moved(p: Progress, states: Mapping[int, RoomState]) -> AirSeries:
+    """The air of a mould that hung elsewhere before."""
+    air = _air_along(p.rooms, {room_id: state.air for room_id, state in states.items()})
+    assert air is not None
+    return air.series
+
+
+def _air_along(rooms: Sequence[tuple[datetime, int]], airs: Mapping[int, RoomAir | None]) -> RoomAir | None:
+    """The air of one room after the other. A room whose air was never measured leaves the other's in its place."""
+    found: RoomAir | None = None
+    for at, room_id in rooms:
+        air = airs[room_id]
+        if air is not None:
+            found = air if found is None else found.from_then_on(at.timestamp(), air)
+    return found

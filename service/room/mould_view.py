@@ -10,19 +10,13 @@ import numpy as np
 
 from service.drying.air import wet_bulb_k
 from service.drying.isotherm import Array
-from service.drying.readiness import coat_needs_below_humidity, shell_needs_below_humidity
-from service.drying.shell import Parameters
 from service.drying.transfer import surface_recovery
 from service.drying.weather import AirSeries
-from service.drying.zone import Limits
 from service.records.facts import CheckBody, EndedBody, Zone
-from service.room.estimate import ZoneEstimate, slowest, would_take_s
-from service.room.progress import Progress, limits_after
+from service.room.estimate import ZoneEstimate, slowest
+from service.room.progress import Progress
 from service.room.room_view import RoomState
 from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, ZoneNow
-
-DRIER_BY = 0.08
-"""How far under the highest humidity that would do the "it would be ready in" is worked out (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -44,13 +38,16 @@ class Waits:
 
 
 def mould_view(
-    p: Progress, zones: tuple[ZoneEstimate, ...], state: RoomState, parameters: Parameters, now: datetime
+    p: Progress,
+    zones: tuple[ZoneEstimate, ...],
+    state: RoomState,
+    now: datetime,
+    never: NotAtThisHumidity | None = None,
 ) -> MouldNow:
     """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known."""
-    dewax = p.coats_given >= p.coats_total
-    waits = _waits(p, zones, dewax)
+    waits = _waits(p, zones)
     stage = _stage(p, waits.due, now)
-    slow = slowest(zones, dewax) if zones else None
+    slow = slowest(zones, p.for_dewax) if zones else None
     step = p.next_step
     ended = p.ended.body if p.ended else None
     return MouldNow(
@@ -77,16 +74,18 @@ def mould_view(
         due_at=waits.due if stage is not Stage.ENDED else None,
         least_wait_until=waits.least_until,
         longest_wait_until=waits.longest_until,
-        never=_never(p, zones, state, parameters, now) if stage in (Stage.DRYING, Stage.FINAL_DRY) else None,
+        never=never if stage in (Stage.DRYING, Stage.FINAL_DRY) else None,
         held_by=p.body.zones[slow].name if slow is not None and len(zones) > 1 else None,
         hand_check=_felt(p),
+        hand_check_at=p.newest_check.at if p.newest_check else None,
         guessing_since=state.guessing_since,
         layers=_layers(p, zones[slow] if slow is not None else None),
         zones=_zones(p, zones, slow, state.air.series if state.air else None, now),
     )
 
 
-def _waits(p: Progress, zones: tuple[ZoneEstimate, ...], dewax: bool) -> Waits:
+def _waits(p: Progress, zones: tuple[ZoneEstimate, ...]) -> Waits:
+    dewax = p.for_dewax
     if p.last_dip is None or p.last_step is None:
         return Waits(p.started_at, None, p.started_at, None)
     least = p.recipe.final_dry.least_wait_s if dewax else p.last_step.least_wait_s
@@ -121,32 +120,6 @@ def _felt(p: Progress) -> str | None:
     return check.body.verdict if check and isinstance(check.body, CheckBody) else None
 
 
-def _never(
-    p: Progress, zones: tuple[ZoneEstimate, ...], state: RoomState, parameters: Parameters, now: datetime
-) -> NotAtThisHumidity | None:
-    """Whether the air to come is too damp for the limit, and what would do; None if it is not, or not known."""
-    limits = limits_after(p.recipe, p.coats_given)
-    dewax = p.coats_given >= p.coats_total
-    waiting = [z for z in zones if (z.dry_s if dewax else z.ready_s) is None]
-    if not waiting or state.to_come is None:
-        return None
-    series = state.to_come.series
-    humidity = float(series.mean(series.time_s[:1], series.time_s[-1:]).humidity[0])
-    needs = _needs_below(zones[0], limits, dewax, parameters)
-    if humidity < needs:
-        return None
-    would_do = max(needs - DRIER_BY, 0.05)
-    states = [z.state for z in waiting]
-    takes = would_take_s(states, series, now.timestamp(), would_do, limits, parameters)
-    return NotAtThisHumidity(humidity, needs, would_do, takes) if takes is not None else None
-
-
-def _needs_below(zone: ZoneEstimate, limits: Limits, dewax: bool, parameters: Parameters) -> float:
-    if dewax:
-        return shell_needs_below_humidity(limits.water_share, zone.state.coats, parameters.isotherm)
-    return coat_needs_below_humidity(limits.ready_saturation, zone.state.coats[-1], parameters.isotherm)
-
-
 def _layers(p: Progress, zone: ZoneEstimate | None) -> tuple[Layer, ...]:
     """Coats given as wet as they are in the slowest zone, then those still to come."""
     wet = zone.state.coat_saturations.tolist() if zone else []
@@ -170,14 +143,21 @@ def _zones(
     here = air.at(np.array([now.timestamp()]))
     wet_bulb = wet_bulb_k(here.temperature_k, here.humidity, here.pressure_pa)
     return tuple(
-        _zone(asked, zone, i == slow, here.temperature_k, wet_bulb)
+        _zone(
+            asked, zone, i == slow, p.for_dewax, _recovery(zone.state.surface_k, here.temperature_k, wet_bulb)
+        )
         for i, (asked, zone) in enumerate(zip(p.body.zones, zones, strict=False))
     )
 
 
-def _zone(asked: Zone, zone: ZoneEstimate, is_slowest: bool, air_k: Array, wet_bulb: Array) -> ZoneNow:
+def _recovery(surface_k: float, air_k: Array, wet_bulb: Array) -> float:
+    """Held to 0..1, which a sudden draught leaves for a while; in fog, where no face dries, 0."""
+    found = surface_recovery(np.array([surface_k]), air_k, wet_bulb)
+    return float(np.clip(np.nan_to_num(found), 0.0, 1.0)[0])
+
+
+def _zone(asked: Zone, zone: ZoneEstimate, is_slowest: bool, dewax: bool, recovery: float) -> ZoneNow:
     state = zone.state
-    recovery = float(surface_recovery(np.array([state.surface_k]), air_k, wet_bulb)[0])
     return ZoneNow(
         name=asked.name,
         kind=asked.kind,
@@ -188,7 +168,7 @@ def _zone(asked: Zone, zone: ZoneEstimate, is_slowest: bool, air_k: Array, wet_b
         surface_temperature_k=state.surface_k,
         surface_recovery=recovery,
         ready_at=_instant(zone.ready_s),
-        dry_at=_instant(zone.dry_s),
+        dry_at=_instant(zone.dry_s) if dewax else None,
         slowest=is_slowest,
     )
 

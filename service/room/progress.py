@@ -27,11 +27,15 @@ HELD_AFTER_DAMP = timedelta(minutes=30)
 
 @dataclass(frozen=True)
 class Progress:
-    """A mould's life so far: the facts that hold, sorted out."""
+    """A mould's life so far: the facts that hold, sorted out.
+
+    rooms: where it hung from when on, (instant, room number), the first from the start.
+    """
 
     mould_id: int
     body: MouldBody
     started_at: datetime
+    rooms: tuple[tuple[datetime, int], ...]
     dips: tuple[Fact, ...]
     wires: tuple[Fact, ...]
     checks: tuple[Fact, ...]
@@ -50,9 +54,14 @@ class Progress:
         return len(self.recipe.coats)
 
     @property
+    def for_dewax(self) -> bool:
+        """Whether all coats are on, so that dewax is what is waited for."""
+        return self.coats_given >= self.coats_total
+
+    @property
     def next_step(self) -> CoatStep | None:
         """The coat asked for next, or None once all are on."""
-        return self.recipe.coats[self.coats_given] if self.coats_given < self.coats_total else None
+        return None if self.for_dewax else self.recipe.coats[self.coats_given]
 
     @property
     def last_step(self) -> CoatStep | None:
@@ -73,18 +82,21 @@ class Progress:
 
     @property
     def newest_check(self) -> Fact | None:
-        """What a hand felt last, since the last dip."""
+        """What hands felt since the last dip: the newest, but a zone felt damp stays so until it is felt again."""
         since = self.last_dip.at if self.last_dip else self.started_at
-        felt = [fact for fact in self.checks if fact.at >= since]
-        return felt[-1] if felt else None
+        said: dict[str | None, Fact] = {}
+        for fact in self.checks:
+            if isinstance(fact.body, CheckBody) and fact.at >= since:
+                said = {} if fact.body.zone is None else said
+                said[fact.body.zone] = fact
+        damp = [fact for fact in said.values() if _damp(fact)]
+        return max(damp or said.values(), key=lambda fact: (fact.at, fact.number), default=None)
 
     @property
     def held_until(self) -> datetime | None:
         """Until when a hand that felt it damp holds the next dip back."""
         check = self.newest_check
-        if check is None or not isinstance(check.body, CheckBody) or check.body.verdict != "still damp":
-            return None
-        return check.at + HELD_AFTER_DAMP
+        return check.at + HELD_AFTER_DAMP if check is not None and _damp(check) else None
 
 
 def progress(mould_id: int, facts: list[Fact]) -> Progress:
@@ -98,11 +110,27 @@ def progress(mould_id: int, facts: list[Fact]) -> Progress:
         mould_id,
         about.body,
         first.at,
+        _rooms(facts),
         tuple(f for f in held if isinstance(f.body, DipBody)),
         tuple(f for f in held if isinstance(f.body, WiresBody)),
         tuple(f for f in held if isinstance(f.body, CheckBody)),
         next((f for f in held if isinstance(f.body, EndedBody)), None),
     )
+
+
+def _rooms(facts: list[Fact]) -> tuple[tuple[datetime, int], ...]:
+    """A correction of what a mould is names a room from its own instant on, in place of what was said of later ones."""
+    found: list[tuple[datetime, int]] = []
+    for fact in facts:
+        if isinstance(fact.body, MouldBody):
+            found = [(at, room) for at, room in found if at < fact.at]
+            if not found or found[-1][1] != fact.body.room_id:
+                found.append((fact.at, fact.body.room_id))
+    return tuple(found)
+
+
+def _damp(fact: Fact) -> bool:
+    return isinstance(fact.body, CheckBody) and fact.body.verdict == "still damp"
 
 
 def lives(p: Progress, until_s: float) -> list[Life]:

@@ -5,24 +5,19 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from service.errors import BadInput, Conflict
-from service.records.facts import AnyBody, DipBody, Fact, MouldBody
+from service.records.facts import AnyBody, CheckBody, DipBody, EndedBody, Fact, MouldBody, WiresBody, live
 from service.records.recipes import CoatStep
-from service.room.progress import Progress
+from service.records.utc import in_utc
+from service.room.progress import HELD_AFTER_DAMP, Progress
 from service.room.views import MouldNow, Stage
 
 CLOCKS_DIFFER = timedelta(minutes=2)
 """A phone's clock may be this much ahead of ours."""
 
 
-def check_time(p: Progress, at: datetime, now: datetime, what: str) -> None:
-    """Nothing is recorded in the future, or before the mould was hung."""
-    if at > now + CLOCKS_DIFFER:
-        raise BadInput(
-            f"{what}_in_future",
-            "That time has not come yet.",
-            "Give the time it was done, or leave it at now.",
-            "at",
-        )
+def check_time(p: Progress, at: datetime, now: datetime, what: str) -> datetime:
+    """The time to record: now where a clock is a little ahead. Nothing is recorded before the mould was hung."""
+    at = settled(at, now, what)
     if at < p.started_at:
         raise BadInput(
             f"{what}_before_start",
@@ -30,6 +25,20 @@ def check_time(p: Progress, at: datetime, now: datetime, what: str) -> None:
             "Give a time after it was hung up.",
             "at",
         )
+    return at
+
+
+def settled(at: datetime, now: datetime, what: str) -> datetime:
+    """`at`, or now where a phone's clock is a little ahead of ours. Raises BadInput for a time to come."""
+    at = in_utc(at)
+    if at > now + CLOCKS_DIFFER:
+        raise BadInput(
+            f"{what}_in_future",
+            "That time has not come yet.",
+            "Give the time it was done, or leave it at now.",
+            "at",
+        )
+    return min(at, now)
 
 
 def check_not_ended(p: Progress) -> None:
@@ -43,10 +52,13 @@ def check_not_ended(p: Progress) -> None:
 
 def check_dip(
     p: Progress, coat: int | None, at: datetime, now: datetime, seen: MouldNow, reason: str | None
-) -> CoatStep:
-    """The step a dip at `at` fulfils. Raises what stands in the way: ended, order, time, damp, wires."""
+) -> tuple[CoatStep, datetime]:
+    """The step a dip at `at` fulfils, and the time to record.
+
+    Raises what stands in the way: ended, order, time, damp, wires.
+    """
     check_not_ended(p)
-    check_time(p, at, now, "dip")
+    at = check_time(p, at, now, "dip")
     step = p.next_step
     if step is None:
         raise Conflict(
@@ -70,14 +82,14 @@ def check_dip(
         )
     if not reason:
         _check_ready(p, at, seen)
-    return step
+    return step, at
 
 
 def _check_ready(p: Progress, at: datetime, seen: MouldNow) -> None:
     """An early dip, or one over missing wires, wants a reason."""
     why = "Wait, or give the reason for dipping now: it will be kept with the mould."
     if seen.stage is Stage.DRYING or (seen.due_at is not None and seen.due_at > at):
-        raise Conflict("dip_early", f"{p.body.name} is not ready: {_how_far(seen)}.", why, "early_reason")
+        raise Conflict("dip_early", f"{p.body.name} is not ready: {_how_far(seen, at)}.", why, "early_reason")
     if p.wires_due:
         raise Conflict(
             "wires_first",
@@ -87,51 +99,119 @@ def _check_ready(p: Progress, at: datetime, seen: MouldNow) -> None:
         )
 
 
-def _how_far(seen: MouldNow) -> str:
+def _how_far(seen: MouldNow, at: datetime) -> str:
     wet = next((z for z in seen.zones if z.slowest), None)
     if wet is None or wet.newest_saturation is None:
         return "how dry the last coat is cannot be told, for want of air readings"
-    held = f" in the {seen.held_by}" if seen.held_by else ""
-    if seen.hand_check == "still damp" and wet.ready_at is not None:
-        return "a hand felt it still damp"
     limit = seen.recipe.coats[seen.coats_given - 1].ready_saturation
-    if wet.newest_saturation <= limit:
+    if wet.newest_saturation > limit:
+        held = f" in the {seen.held_by}" if seen.held_by else ""
+        return f"the last coat still holds {wet.newest_saturation:.0%} of the water it could{held}, wanted {limit:.0%}"
+    if _felt_damp(seen, at):
+        return "a hand felt it still damp"
+    if seen.least_wait_until is not None and at < seen.least_wait_until:
         return "the recipe's least wait is not over"
-    return f"the last coat still holds {wet.newest_saturation:.0%} of the water it could{held}, wanted {limit:.0%}"
+    return "at that time the last coat was not dry enough yet"
+
+
+def _felt_damp(seen: MouldNow, at: datetime) -> bool:
+    felt_at = seen.hand_check_at
+    return seen.hand_check == "still damp" and felt_at is not None and at < felt_at + HELD_AFTER_DAMP
+
+
+def check_end(p: Progress, at: datetime) -> None:
+    """A mould leaves the shell room after its last dip."""
+    if p.last_dip is not None and at < p.last_dip.at:
+        raise Conflict(
+            "end_before_dip",
+            f"{p.body.name} was dipped later than that.",
+            "Give a time after its last dip, or undo that dip first.",
+            "at",
+        )
+
+
+def check_zone(p: Progress, zone: str | None) -> None:
+    """A check names a zone the mould has, or none for all over."""
+    names = [z.name for z in p.body.zones]
+    if zone is not None and zone not in names:
+        raise BadInput(
+            "zone_unknown", f"There is no “{zone}” on this mould.", f"It has: {', '.join(names)}.", "zone"
+        )
+
+
+def coat_on(p: Progress, at: datetime) -> int:
+    """How many coats were on at that time. Raises BadInput if there was none to put wires on."""
+    given = sum(dip.at <= at for dip in p.dips)
+    if not given:
+        raise BadInput(
+            "no_coat_yet", "Wires go on a coat, and there was none yet.", "Record the first dip first.", "at"
+        )
+    return given
+
+
+def check_holds(facts: list[Fact], fact: Fact) -> None:
+    """Only what still holds can be taken back or corrected."""
+    if all(held.number != fact.number for held in live(facts)):
+        raise Conflict(
+            "already_replaced",
+            "That was corrected or undone already.",
+            "Load the page again, and change what stands there now.",
+        )
 
 
 def check_withdrawal(p: Progress, fact: Fact) -> None:
-    """Only the newest dip can be taken back, for later coats lie on the others; and never the mould itself."""
+    """Only the newest dip can be taken back, for later coats and wires lie on it; and never the mould itself."""
     if isinstance(fact.body, MouldBody):
         raise BadInput("mould_not_undone", "A mould cannot be unhung.", "End it as scrapped, and say why.")
-    if isinstance(fact.body, DipBody) and (p.last_dip is None or p.last_dip.number != fact.number):
+    if not isinstance(fact.body, DipBody):
+        return
+    if p.last_dip is None or p.last_dip.number != fact.number:
         raise Conflict(
             "not_the_last_dip",
             "Later coats were laid on that one.",
             "Undo the later dips first, newest first, or correct the time or tank of this one.",
         )
+    if p.wired(p.coats_given):
+        raise Conflict("wires_on_it", "Wires were set on that coat.", "Undo the wires first, then the dip.")
 
 
-def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime) -> None:
-    """A correction says the same kind of thing, at a time that fits between its neighbours."""
+def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime) -> datetime:
+    """A correction says the same kind of thing, at a time that fits between its neighbours. The time to record."""
+    if isinstance(fact.body, MouldBody):
+        raise BadInput(
+            "mould_not_corrected", "What a mould is, is changed on its own page.", "Change it there."
+        )
     if body.kind != fact.body.kind:
         raise BadInput(
             "other_kind",
             f"A {fact.body.kind} cannot become a {body.kind}.",
             "Undo it, and record the other one.",
         )
-    check_time(p, at, now, fact.body.kind)
-    if isinstance(fact.body, DipBody) and isinstance(body, DipBody):
+    at = check_time(p, at, now, fact.body.kind)
+    if isinstance(body, DipBody):
         _check_place(p, fact, body, at)
+    elif isinstance(body, CheckBody):
+        check_zone(p, body.zone)
+    elif isinstance(body, WiresBody):
+        _check_wired_coat(p, body)
+    elif isinstance(body, EndedBody):
+        check_end(p, at)
+    return at
+
+
+def _check_wired_coat(p: Progress, body: WiresBody) -> None:
+    if body.after_coat > p.coats_given:
+        raise BadInput(
+            "no_coat_yet",
+            f"{p.body.name} has {p.coats_given} of {p.coats_total} coats.",
+            "Name one of them.",
+            "after_coat",
+        )
 
 
 def _check_place(p: Progress, fact: Fact, body: DipBody, at: datetime) -> None:
-    """A corrected dip stays the same coat, after the dip before it and before the one after."""
-    place = next((i for i, dip in enumerate(p.dips) if dip.number == fact.number), None)
-    if place is None:
-        raise Conflict(
-            "already_replaced", "That dip was corrected or undone already.", "Correct the newer one."
-        )
+    """A corrected dip stays the same coat, after the dip before it and before the one after, or the end."""
+    place = [dip.number for dip in p.dips].index(fact.number)
     if body.coat != place + 1:
         raise Conflict("coat_out_of_order", f"That dip is coat {place + 1}.", "Keep its number.", "coat")
     before = p.dips[place - 1].at if place else None
@@ -141,5 +221,12 @@ def _check_place(p: Progress, fact: Fact, body: DipBody, at: datetime) -> None:
             "dip_before_previous",
             "The coats would be out of order then.",
             "Give a time between its neighbours.",
+            "at",
+        )
+    if after is None and p.ended is not None and at > p.ended.at:
+        raise Conflict(
+            "dip_after_end",
+            f"{p.body.name} had left the shell room by then.",
+            "Give a time before it left, or correct that first.",
             "at",
         )

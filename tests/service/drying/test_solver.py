@@ -233,6 +233,14 @@ class TestWetAgain:
         assert dried.dry_s is not None
         assert dried.dry_s < 48.0 * HOUR_S
 
+    def test_a_forecast_tells_when_each_limit_is_first_reached(self) -> None:
+        """Ready in the dry spell, wet again in the fog, dry long after: ready is the first time."""
+        fog = spell((20.0, 0.5), (200.0, 0.99), (100.0, 0.3))
+        dried = dry_one(wet(), 320.0, fog, Limits(0.35, 0.01), stop_when_dry=True)
+        assert dried.ready_s is not None
+        assert dried.dry_s is not None
+        assert dried.ready_s < 20.0 * HOUR_S < 220.0 * HOUR_S < dried.dry_s
+
     def test_at_the_start_below_and_at_the_end_above(self) -> None:
         dried = dry_one(even(0.05), 72.0, spell((72.0, 0.95)))
         assert (dried.dry_s, dried.state.water_share > 0.02) == (None, True)
