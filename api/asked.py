@@ -68,6 +68,9 @@ class Form(Mapping[str, str]):
     def __getitem__(self, name: str) -> str:
         return self._fields.get(name, "")
 
+    def __contains__(self, name: object) -> bool:
+        return name in self._fields
+
     def __iter__(self) -> Iterator[str]:
         return iter(self._fields)
 

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from api.fact_models import FactOut, fact_out
 from api.models import EXAMPLE_TIME, Out, example
-from api.mould_models import MouldOut, mould_out
+from api.mould_models import MOULD, MouldOut, mould_out
 from service import words
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
@@ -83,7 +83,7 @@ class AuditOut(Out):
 
     model_config = example(
         {
-            "mould": {"id": 3, "name": "Heron"},
+            "mould": MOULD,
             "coats": [COAT],
             "facts": [],
             "chart": [POINT],

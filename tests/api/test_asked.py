@@ -14,6 +14,8 @@ class TestForm:
     def test_what_is_not_there_is_empty(self) -> None:
         form = Form({"tank": "grey"})
         assert (form["tank"], form["hook"]) == ("grey", "")
+        assert "tank" in form
+        assert "hook" not in form
         assert len(form) == 1
         assert list(form) == ["tank"]
 

@@ -110,7 +110,7 @@ class TestKey:
 
     @pytest.mark.parametrize("said", ["Bearer wrong", f"Basic {KEY}", KEY, "Bearer", "Bearer réeds"])
     def test_anything_else_does_not_open(self, locked: TestClient, said: str) -> None:
-        assert locked.get("/api/board", headers={"authorization": said.encode()}).status_code == 401
+        assert locked.get("/api/board", headers={b"authorization": said.encode()}).status_code == 401
 
     def test_a_key_set_on_this_machine_is_asked_for_too(self, shop: FakeShop) -> None:
         assert client_of(shop, ApiSettings(shop_key=KEY)).get("/api/board").status_code == 401

@@ -13,8 +13,12 @@ from service.errors import Conflict
 def test_the_second_time_gives_what_the_first_gave() -> None:
     done: list[int] = []
     replays = Replays()
-    for _ in range(3):
-        assert replays.once("key", "content", lambda: done.append(1) or len(done)) == 1
+
+    def do() -> int:
+        done.append(1)
+        return len(done)
+
+    assert [replays.once("key", "content", do) for _ in range(3)] == [1, 1, 1]
     assert done == [1]
 
 

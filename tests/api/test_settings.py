@@ -44,7 +44,10 @@ class TestOf:
         assert (settings.broker_host, settings.broker_port) == ("127.0.0.1", 1883)
 
     def test_overrides_arrive(self) -> None:
-        over = {"server": {"port": 9000, "shop_key": "estuary mud"}, "broker": {"port": 1884}}
+        over: dict[str, dict[str, object]] = {
+            "server": {"port": 9000, "shop_key": "estuary mud"},
+            "broker": {"port": 1884},
+        }
         settings = ApiSettings.of(load_settings(None, over, environ={}))
         assert (settings.port, settings.shop_key, settings.broker_port) == (9000, "estuary mud", 1884)
 

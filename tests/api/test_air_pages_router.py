@@ -1,0 +1,81 @@
+"""Rooms, sensors, and what was not taken."""
+
+from __future__ import annotations
+
+import pytest
+from fastapi.testclient import TestClient
+
+from api.fakes import FakeShop, silenced
+from tests.api.conftest import client_of
+from tests.api.scene import plain
+
+
+class TestPage:
+    def test_air_of_every_room_and_how_old(self, client: TestClient) -> None:
+        text = plain(client.get("/air").text)
+        assert "Shell room 21.9 °C, 54 %, air 0.2 m/s (assumed) Air measured just now" in text
+        assert "Fading: forecast from last hour and the daily swing of 3 days" in text
+
+    def test_every_sensor_and_where_it_hangs(self, client: TestClient) -> None:
+        text = plain(client.get("/air").text)
+        assert "window: 21.9 °C, 54 %" in text
+        assert "it hangs nowhere yet" in text
+
+    def test_silent_ones(self, shop: FakeShop) -> None:
+        text = plain(client_of(silenced(shop, 40)).get("/air").text)
+        assert "bench: silent since 13:39" in text
+
+    def test_what_was_not_taken_and_why(self, client: TestClient) -> None:
+        text = plain(client.get("/air").text)
+        assert (
+            "shellroom/window 85 °C is what this kind of sensor sends when it has just been switched on."
+            in text
+        )
+
+    def test_a_payload_with_markup_stays_text(self, shop: FakeShop) -> None:
+        from dataclasses import replace
+
+        shop._rejects = [replace(shop._rejects[0], payload="<script>alert(1)</script>")]
+        assert "<script>alert" not in client_of(shop).get("/air").text
+
+    def test_nothing_set_up_yet(self, newcomer: TestClient) -> None:
+        text = plain(newcomer.get("/air").text)
+        assert "None was heard yet." in text
+        assert "Every message was taken." in text
+
+
+class TestChange:
+    def test_place_a_sensor(self, client: TestClient, shop: FakeShop) -> None:
+        assert client.post("/air/sensor", data={"sensor": "window", "room_id": "2"}).status_code == 303
+        assert {s.name: s.room_id for s in shop.sensors()}["window"] == 2
+
+    def test_take_it_down(self, client: TestClient, shop: FakeShop) -> None:
+        client.post("/air/sensor", data={"sensor": "bench", "room_id": ""})
+        assert {s.name: s.room_id for s in shop.sensors()}["bench"] is None
+
+    def test_add_a_room_once(self, client: TestClient, shop: FakeShop) -> None:
+        for _ in range(2):
+            data = {"name": "Attic", "still_air": "1", "still_air_unit": "m/s", "key": "room-key-0001"}
+            assert client.post("/air/room", data=data).status_code == 303
+        assert [(r.name, r.still_air_m_s) for r in shop.rooms()][2:] == [("Attic", 1.0)]
+
+    def test_change_a_room(self, client: TestClient, shop: FakeShop) -> None:
+        assert client.post("/air/room/1", data={"name": "Shed", "still_air": "0.3 m/s"}).status_code == 303
+        assert (shop.rooms()[0].name, shop.rooms()[0].still_air_m_s) == ("Shed", 0.3)
+
+    @pytest.mark.parametrize(
+        ("path", "data", "status", "words"),
+        [
+            ("/air/room", {"name": ""}, 422, "“Name of the room” is empty."),
+            ("/air/room/9", {"name": "Shed"}, 404, "There is no room 9."),
+            ("/air/room/1", {"name": "Shed", "still_air": "0.3 kg"}, 422, "is not a speed"),
+            ("/air/sensor", {"sensor": "nobody", "room_id": "1"}, 404, "No sensor “nobody” was ever heard."),
+            ("/air/sensor", {"sensor": "bench", "room_id": "loft"}, 422, "is not a whole number"),
+        ],
+    )
+    def test_what_cannot_be(
+        self, client: TestClient, path: str, data: dict[str, str], status: int, words: str
+    ) -> None:
+        answer = client.post(path, data=data)
+        assert answer.status_code == status
+        assert words in plain(answer.text)

@@ -1,0 +1,145 @@
+"""Every route says what it does, with an example that really holds."""
+
+from __future__ import annotations
+
+import inspect
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from pydantic import BaseModel
+
+from api import (
+    air_models,
+    audit_models,
+    fact_models,
+    message_models,
+    models,
+    mould_models,
+    recipe_models,
+    site_models,
+)
+from api.docs_router import endpoints
+from api.models import In, Out
+from tests.api.scene import plain
+
+MODULES = (
+    air_models,
+    audit_models,
+    fact_models,
+    message_models,
+    models,
+    mould_models,
+    recipe_models,
+    site_models,
+)
+
+
+def all_models() -> list[type[BaseModel]]:
+    found = [c for module in MODULES for _, c in inspect.getmembers(module, inspect.isclass)]
+    return sorted(
+        {c for c in found if issubclass(c, In | Out) and c.model_config.get("json_schema_extra")}, key=str
+    )
+
+
+@pytest.fixture
+def openapi(client: TestClient) -> dict[str, Any]:
+    described: dict[str, Any] = client.get("/api/openapi.json").json()
+    return described
+
+
+ROUTES = [
+    "GET /api/board",
+    "GET /api/moulds",
+    "GET /api/moulds/{mould_id}",
+    "POST /api/moulds",
+    "PUT /api/moulds/{mould_id}",
+    "GET /api/moulds/{mould_id}/facts",
+    "GET /api/moulds/{mould_id}/audit",
+    "POST /api/moulds/{mould_id}/dips",
+    "POST /api/moulds/{mould_id}/wires",
+    "POST /api/moulds/{mould_id}/checks",
+    "POST /api/moulds/{mould_id}/notes",
+    "POST /api/moulds/{mould_id}/weights",
+    "POST /api/moulds/{mould_id}/end",
+    "POST /api/facts/{number}/withdraw",
+    "POST /api/facts/{number}/correct",
+    "GET /api/site",
+    "PUT /api/site",
+    "GET /api/rooms",
+    "POST /api/rooms",
+    "PUT /api/rooms/{room_id}",
+    "GET /api/sensors",
+    "PUT /api/sensors/{name}",
+    "GET /api/rejects",
+    "GET /api/recipes",
+    "GET /api/recipes/{name}",
+    "POST /api/recipes",
+    "GET /api/tanks",
+    "GET /api/alerts",
+    "POST /api/test-message",
+    "GET /api/health",
+]
+
+
+class TestRoutes:
+    def test_are_all_listed(self, openapi: dict[str, Any]) -> None:
+        assert sorted(f"{e.verb} {e.path}" for e in endpoints(openapi)) == sorted(ROUTES)
+
+    def test_every_one_has_a_summary_and_an_example(self, openapi: dict[str, Any]) -> None:
+        for endpoint in endpoints(openapi):
+            assert len(endpoint.summary) > 5, endpoint
+            assert endpoint.answered not in ("", "null"), endpoint
+            has_body = endpoint.verb != "GET" and endpoint.path != "/api/test-message"
+            assert (endpoint.sent not in ("", "null")) is has_body, endpoint
+
+    def test_every_one_shows_the_error_shape(self, openapi: dict[str, Any]) -> None:
+        for path, verbs in openapi["paths"].items():
+            for verb, route in verbs.items():
+                wrong = {status: answer for status, answer in route["responses"].items() if status >= "400"}
+                assert {"401", "503"} <= set(wrong), (verb, path)
+                for answer in wrong.values():
+                    assert answer["content"]["application/json"]["schema"]["$ref"].endswith("/ProblemOut")
+
+    def test_every_write_takes_an_idempotency_key(self, openapi: dict[str, Any]) -> None:
+        for path, verbs in openapi["paths"].items():
+            for verb, route in verbs.items():
+                names = [p["name"].lower() for p in route.get("parameters", [])]
+                assert ("idempotency-key" in names) is (verb != "get"), (verb, path)
+
+    def test_quantities_are_described_as_text_with_a_unit(self, openapi: dict[str, Any]) -> None:
+        mass = openapi["components"]["schemas"]["WeightIn"]["properties"]["mass"]
+        assert mass["type"] == "string"
+        assert "4.2 kg" in mass["examples"]
+
+
+class TestExamples:
+    def test_there_are_many(self) -> None:
+        assert len(all_models()) >= 30
+
+    @pytest.mark.parametrize("model", all_models(), ids=lambda m: m.__name__)
+    def test_each_is_what_its_model_takes(self, model: type[BaseModel]) -> None:
+        extra = model.model_config["json_schema_extra"]
+        assert isinstance(extra, dict)
+        example = extra["example"]
+        assert isinstance(example, dict)
+        made = model.model_validate(example)
+        assert set(example) <= set(model.model_fields)
+        if issubclass(model, Out):
+            assert set(example) == set(model.model_fields), "an answer's example shows every field"
+        assert made is not None
+
+
+class TestPage:
+    def test_lists_everything(self, client: TestClient) -> None:
+        text = plain(client.get("/api/docs").text)
+        assert all(route in text for route in ROUTES)
+        assert "Idempotency-Key" in text
+
+    def test_api_leads_there(self, client: TestClient) -> None:
+        assert client.get("/api").headers["location"] == "/api/docs"
+
+    def test_needs_nothing_from_elsewhere(self, client: TestClient) -> None:
+        assert "//" not in client.get("/api/docs").text.replace("http://127.0.0.1:8321", "").replace(
+            "://", ""
+        )

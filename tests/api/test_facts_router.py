@@ -1,0 +1,169 @@
+"""What happened to a mould, told over JSON."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from api.fakes import START, FakeShop
+from service.records.facts import DipBody
+from tests.api.scene import mould
+
+
+@pytest.fixture
+def heron(shop: FakeShop) -> int:
+    return mould(shop, "Heron").id
+
+
+def post(client: TestClient, path: str, body: dict[str, Any], key: str = "program-key-1") -> Any:
+    return client.post(path, json=body, headers={"Idempotency-Key": key})
+
+
+class TestDip:
+    def test_is_recorded(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        answer = post(client, f"/api/moulds/{heron}/dips", {"tank": "grey", "coat": 5, "hand": "bench 1"})
+        assert answer.status_code == 201
+        fact = answer.json()
+        assert fact["body"] == {
+            "kind": "dip",
+            "coat": 5,
+            "coat_kind": "backup",
+            "tank": "grey",
+            "early_reason": None,
+        }
+        assert (fact["mould_id"], fact["hand"], fact["key"]) == (heron, "bench 1", "program-key-1")
+        assert fact["at"] == "2025-12-11T14:20:00Z"
+        assert fact["says"] == "Coat 5, backup, dipped from the grey tank"
+        assert shop.mould(heron).coats_given == 5
+
+    def test_the_same_key_again_records_nothing(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        answers = [post(client, f"/api/moulds/{heron}/dips", {"tank": "grey"}) for _ in range(3)]
+        assert len({a.json()["number"] for a in answers}) == 1
+        assert shop.mould(heron).coats_given == 5
+
+    def test_without_a_key_each_is_its_own(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        for text in ("one", "two"):
+            assert client.post(f"/api/moulds/{heron}/notes", json={"text": text}).status_code == 201
+        keys = [f.key for f in shop.records.facts(heron)[-2:]]
+        assert len(set(keys)) == 2
+        assert all(keys)
+
+    @pytest.mark.parametrize("key", ["short", "x" * 101])
+    def test_a_key_has_eight_to_a_hundred_letters(self, client: TestClient, heron: int, key: str) -> None:
+        answer = post(client, f"/api/moulds/{heron}/notes", {"text": "crack"}, key)
+        assert answer.status_code == 422
+        assert answer.json()["error"]["field"] == "idempotency-key"
+
+    def test_a_time_with_its_zone(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        post(client, f"/api/moulds/{heron}/dips", {"tank": "grey", "at": "2025-12-11T16:00:00+02:00"})
+        assert shop.mould(heron).last_dip_at == START - timedelta(minutes=20)
+
+    def test_a_time_without_one_is_refused(self, client: TestClient, heron: int) -> None:
+        answer = post(client, f"/api/moulds/{heron}/dips", {"tank": "grey", "at": "2025-12-11T14:00:00"})
+        assert answer.status_code == 422
+        assert "has no time zone" in answer.json()["error"]["message"]
+
+    @pytest.mark.parametrize(
+        ("body", "status", "code"),
+        [
+            ({"tank": "grey", "coat": 6}, 409, "coat_out_of_order"),
+            ({"tank": "grey", "at": "2025-12-11T15:00:00Z"}, 422, "dip_in_future"),
+            ({"tank": "grey", "at": "2025-12-11T09:00:00Z"}, 409, "dip_before_previous"),
+            ({"tank": ""}, 422, "value_wrong"),
+            ({"tank": "x" * 61}, 422, "value_wrong"),
+            ({"tank": "grey", "coat": 0}, 422, "value_wrong"),
+        ],
+    )
+    def test_what_does_not_fit(
+        self, client: TestClient, shop: FakeShop, heron: int, body: dict[str, Any], status: int, code: str
+    ) -> None:
+        answer = post(client, f"/api/moulds/{heron}/dips", body)
+        assert (answer.status_code, answer.json()["error"]["code"]) == (status, code)
+        assert shop.mould(heron).coats_given == 4
+
+    def test_early_ones_want_a_reason(self, client: TestClient, shop: FakeShop) -> None:
+        lapwing = mould(shop, "Lapwing").id
+        refused = post(client, f"/api/moulds/{lapwing}/dips", {"tank": "grey"})
+        assert (refused.status_code, refused.json()["error"]["code"]) == (409, "dip_early")
+        body = {"tank": "grey", "early_reason": "the pour is booked"}
+        assert post(client, f"/api/moulds/{lapwing}/dips", body).status_code == 201
+
+
+class TestOthers:
+    @pytest.mark.parametrize(
+        ("path", "body", "stored"),
+        [
+            ("wires", {"text": "edges"}, {"kind": "wires", "after_coat": 4, "text": "edges"}),
+            ("checks", {"verdict": "dry"}, {"kind": "check", "verdict": "dry", "zone": None}),
+            ("notes", {"text": "crack"}, {"kind": "note", "text": "crack"}),
+            ("weights", {"mass": "14.2 kg"}, {"kind": "weight", "mass_kg": 14.2}),
+            ("end", {"outcome": "scrapped"}, {"kind": "ended", "outcome": "scrapped", "text": ""}),
+        ],
+    )
+    def test_are_recorded(
+        self, client: TestClient, heron: int, path: str, body: dict[str, Any], stored: dict[str, Any]
+    ) -> None:
+        answer = post(client, f"/api/moulds/{heron}/{path}", body)
+        assert answer.status_code == 201
+        assert answer.json()["body"] == stored
+        again = post(client, f"/api/moulds/{heron}/{path}", body)
+        assert again.json()["number"] == answer.json()["number"]
+
+    def test_pounds_are_taken(self, client: TestClient, heron: int) -> None:
+        answer = post(client, f"/api/moulds/{heron}/weights", {"mass": "30 lb"})
+        assert answer.json()["body"]["mass_kg"] == pytest.approx(13.6078, abs=1e-4)
+
+    @pytest.mark.parametrize("mass", ["0 kg", "-1 kg", "1001 kg"])
+    def test_no_mould_weighs_that(self, client: TestClient, heron: int, mass: str) -> None:
+        assert post(client, f"/api/moulds/{heron}/weights", {"mass": mass}).status_code == 422
+
+
+class TestWithdraw:
+    def test_takes_it_back(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        number = shop.mould(heron).last_dip_number
+        answer = post(client, f"/api/facts/{number}/withdraw", {"text": "wrong mould"})
+        assert answer.json()["replaces"] == number
+        assert shop.mould(heron).coats_given == 3
+
+    def test_only_once(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        number = shop.mould(heron).last_dip_number
+        post(client, f"/api/facts/{number}/withdraw", {})
+        again = post(client, f"/api/facts/{number}/withdraw", {}, "another-key-2")
+        assert (again.status_code, again.json()["error"]["code"]) == (409, "fact_gone")
+
+
+class TestCorrect:
+    def test_only_what_is_given_changes(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        number = shop.mould(heron).last_dip_number
+        assert number
+        old = shop.records.fact(number)
+        answer = post(client, f"/api/facts/{number}/correct", {"tank": "white"})
+        assert answer.status_code == 201
+        new = shop.records.all_facts[-1]
+        assert new.body == DipBody(coat=4, coat_kind="backup", tank="white")
+        assert (new.at, new.replaces) == (old.at, number)
+
+    def test_the_time_alone(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        number = shop.mould(heron).last_dip_number
+        post(client, f"/api/facts/{number}/correct", {"at": "2025-12-11T11:30:00Z"})
+        assert shop.mould(heron).last_dip_at == START - timedelta(hours=2, minutes=50)
+
+    def test_a_field_of_another_kind_is_refused(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        number = shop.mould(heron).last_dip_number
+        error = post(client, f"/api/facts/{number}/correct", {"mass": "4 kg"}).json()["error"]
+        assert error["code"] == "field_unknown"
+        assert "(dip) has no “mass_kg”" in error["message"]
+        assert "early_reason, tank" in error["todo"]
+
+    def test_a_value_that_cannot_be(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        fact = shop.wires(heron, "edges", "", "wires-key-1")
+        error = post(client, f"/api/facts/{fact.number}/correct", {"text": "x" * 501}).json()["error"]
+        assert (error["code"], error["field"]) == ("value_wrong", "text")
+
+    def test_a_weight_in_other_units(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        fact = shop.weigh(heron, 14.0, "", "weight-key-1")
+        answer = post(client, f"/api/facts/{fact.number}/correct", {"mass": "31 lb"})
+        assert answer.json()["body"]["mass_kg"] == pytest.approx(14.0614, abs=1e-4)

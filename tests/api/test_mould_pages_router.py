@@ -1,0 +1,343 @@
+"""The phone page of a mould: what to do now, and every button on it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from fastapi.testclient import TestClient
+
+from api.asked import HAND_COOKIE
+from api.fakes import START, FakeShop, silenced
+from service.clock import FakeClock
+from service.records.facts import CheckBody, DipBody, EndedBody, NoteBody, WeightBody, WiresBody
+from tests.api.conftest import client_of
+from tests.api.scene import key_in, mould, plain
+
+
+def path_of(shop: FakeShop, name: str) -> str:
+    return f"/mould/{mould(shop, name).id}"
+
+
+def dip(client: TestClient, path: str, **fields: str) -> tuple[int, str]:
+    answer = client.post(f"{path}/dip", data={"key": "one-tap-of-a-glove", "tank": "grey", **fields})
+    return answer.status_code, answer.headers.get("location", "") or plain(answer.text)
+
+
+class TestPage:
+    def test_says_what_to_do_now(self, client: TestClient, shop: FakeShop) -> None:
+        text = plain(client.get(path_of(shop, "Heron")).text)
+        assert "Dip coat 5 of 8, backup, grey tank" in text
+        assert "4 of 8 coats on, the last at 11:00" in text
+        assert "Dipped coat 5 of 8, backup" in text
+
+    def test_the_tank_is_chosen_already(self, client: TestClient, shop: FakeShop) -> None:
+        assert "<option selected>white</option>" in client.get(path_of(shop, "Godwit")).text
+        assert "<option selected>grey</option>" in client.get(path_of(shop, "Heron")).text
+
+    def test_the_time_is_now_unless_changed(self, client: TestClient, shop: FakeShop) -> None:
+        page = client.get(path_of(shop, "Heron")).text
+        assert '<option value="" selected>just now</option>' in page
+        assert 'type="datetime-local" value=""' in page
+
+    def test_the_big_button_is_the_next_right_thing(self, client: TestClient, shop: FakeShop) -> None:
+        big = '<button class="main hand"'
+        for name, word in (
+            ("Heron", "Dipped"),
+            ("Gate panel, left", "Wires set"),
+            ("Portrait head", "Dewaxed"),
+        ):
+            page = client.get(path_of(shop, name)).text
+            assert page.count(big) == 1
+            assert word in page[page.index(big) :][:120]
+
+    def test_nothing_calls_while_it_dries(self, client: TestClient, shop: FakeShop) -> None:
+        page = client.get(path_of(shop, "Lapwing")).text
+        assert '<button class="main hand"' not in page
+        assert "Wait until 14:50" in plain(page)
+        assert "Not ready yet: why dip now?" in plain(page)
+
+    def test_drying_through_has_no_dip_button(self, client: TestClient, shop: FakeShop) -> None:
+        page = client.get(path_of(shop, "Redshank")).text
+        assert ">Dipped" not in page
+        assert "Wait until Fri 08:40" in plain(page)
+
+    def test_cautions_stand_where_the_wax_comes_out(self, client: TestClient, shop: FakeShop) -> None:
+        text = plain(client.get(path_of(shop, "Portrait head")).text)
+        assert "Melt out the cup first" in text
+        assert "Water and molten metal explode" in text
+        assert "Local codes and licensed practice decide." in text
+
+    def test_zones_and_air_say_how_it_stands(self, client: TestClient, shop: FakeShop) -> None:
+        text = plain(client.get(path_of(shop, "Avocet")).text)
+        assert "hollow base slowest newest coat" in text
+        assert "ready 15:10" in text
+        assert "21.9 °C, 54 %, air 0.2 m/s (assumed). Air measured just now" in text
+
+    def test_old_air_is_told(self, shop: FakeShop) -> None:
+        text = plain(client_of(silenced(shop, 40)).get(path_of(shop, "Lapwing")).text)
+        assert "No reading for 40 min: guessing from the last air" in text
+
+    def test_one_that_left_has_no_buttons(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Portrait head")
+        client.post(f"{path}/end", data={"outcome": "dewaxed", "key": "end-key-0001"})
+        page = client.get(path).text
+        assert "Nothing more to do: dewaxed" in plain(page)
+        assert "<form" not in page
+
+    def test_every_field_has_a_label(self, client: TestClient, shop: FakeShop) -> None:
+        import re
+
+        for m in shop.all_moulds():
+            page = client.get(f"/mould/{m.id}").text
+            ids = re.findall(r'<(?:input|select|textarea) id="([^"]+)"', page)
+            labelled = set(re.findall(r'<label for="([^"]+)"', page))
+            assert ids
+            assert set(ids) <= labelled
+            assert len(ids) == len(set(ids))
+
+    def test_every_form_has_a_key_of_its_own(self, client: TestClient, shop: FakeShop) -> None:
+        import re
+
+        page = client.get(path_of(shop, "Heron")).text
+        keys = re.findall(r'name="key" value="([^"]+)"', page)
+        assert len(keys) == page.count("<form") == len(set(keys))
+
+
+class TestDipped:
+    def test_is_recorded_and_offers_undo(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        status, location = dip(client, path, hand="bench 2", coat="5")
+        number = len(shop.records.all_facts)
+        assert (status, location) == (303, f"{path}?did={number}")
+        fact = shop.records.fact(number)
+        assert fact.body == DipBody(coat=5, coat_kind="backup", tank="grey")
+        assert (fact.at, fact.hand) == (START, "bench 2")
+        page = client.get(location).text
+        assert "Recorded. Coat 5, backup, dipped from the grey tank, 14:20, bench 2" in plain(page)
+        assert f'action="{path}/fact/{number}/withdraw"' in page
+
+    def test_two_taps_are_one_dip(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        first, second = dip(client, path), dip(client, path)
+        assert first == second
+        assert mould(shop, "Heron").coats_given == 5
+
+    def test_the_pages_own_key_counts_for_both_taps(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        key = key_in(client.get(path).text)
+        assert dip(client, path, key=key) == dip(client, path, key=key)
+
+    def test_undo_takes_it_back(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        _, location = dip(client, path)
+        number = location.rpartition("=")[2]
+        answer = client.post(f"{path}/fact/{number}/withdraw", data={"key": "undo-key-001"})
+        assert (answer.status_code, answer.headers["location"]) == (303, path)
+        assert mould(shop, "Heron").coats_given == 4
+        assert "Recorded." not in plain(client.get(location).text)
+
+    def test_some_minutes_ago(self, client: TestClient, shop: FakeShop) -> None:
+        dip(client, path_of(shop, "Heron"), ago="20")
+        assert mould(shop, "Heron").last_dip_at == START - timedelta(minutes=20)
+
+    def test_at_a_clock_time(self, client: TestClient, shop: FakeShop) -> None:
+        dip(client, path_of(shop, "Heron"), at="2025-12-11T14:05")
+        assert mould(shop, "Heron").last_dip_at == START - timedelta(minutes=15)
+
+    def test_a_tap_that_waited_for_a_connection_counts_from_the_tap(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
+        headers = {"X-Tapped-Ago": "90"}
+        client.post(
+            f"{path_of(shop, 'Heron')}/dip", data={"tank": "grey", "key": "late-tap-01"}, headers=headers
+        )
+        assert mould(shop, "Heron").last_dip_at == START - timedelta(seconds=90)
+
+    @pytest.mark.parametrize("said", ["0.2", "-50", "soon", "nan", "99999999"])
+    def test_a_tap_just_made_or_nonsense_means_now(
+        self, client: TestClient, shop: FakeShop, said: str
+    ) -> None:
+        headers = {"X-Tapped-Ago": said}
+        client.post(
+            f"{path_of(shop, 'Heron')}/dip", data={"tank": "grey", "key": "late-tap-02"}, headers=headers
+        )
+        assert mould(shop, "Heron").last_dip_at == START
+
+    def test_another_tank_is_written_in(self, client: TestClient, shop: FakeShop) -> None:
+        dip(client, path_of(shop, "Heron"), tank_other="old grey")
+        assert any(isinstance(f.body, DipBody) and f.body.tank == "old grey" for f in shop.records.all_facts)
+
+    def test_the_phone_remembers_whose_hand_it_was(self, client: TestClient, shop: FakeShop) -> None:
+        dip(client, path_of(shop, "Heron"), hand="bench 2")
+        assert client.cookies[HAND_COOKIE].strip('"') == "bench 2"
+        assert 'name="hand" value="bench 2"' in client.get(path_of(shop, "Lapwing")).text
+
+    def test_somebody_else_was_quicker(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        dip(client, path, coat="5")
+        status, text = dip(client, path, key="another-phone", coat="5")
+        assert status == 409
+        assert "Coat 6 comes next, not coat 5." in text
+
+    def test_in_the_future_is_refused_and_the_form_keeps_what_was_typed(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
+        data = {"tank": "grey", "at": "2025-12-11T18:00", "key": "kept-key-0001", "hand": "bench 9"}
+        answer = client.post(f"{path_of(shop, 'Heron')}/dip", data=data)
+        assert answer.status_code == 422
+        assert "That time is still to come." in plain(answer.text)
+        assert 'value="2025-12-11T18:00"' in answer.text
+        assert 'value="kept-key-0001"' in answer.text
+        assert 'value="bench 9"' in answer.text
+        assert mould(shop, "Heron").coats_given == 4
+
+    def test_before_the_last_dip_is_refused(self, client: TestClient, shop: FakeShop) -> None:
+        status, text = dip(client, path_of(shop, "Heron"), at="2025-12-11T10:00")
+        assert status == 409
+        assert "before the last dip" in text
+
+    def test_without_a_tank(self, client: TestClient, shop: FakeShop) -> None:
+        status, text = dip(client, path_of(shop, "Heron"), tank="")
+        assert status == 422
+        assert "“Tank” is empty." in text
+
+    def test_no_such_mould(self, client: TestClient) -> None:
+        status, text = dip(client, "/mould/99")
+        assert status == 404
+        assert "There is no mould 99." in text
+
+
+class TestEarly:
+    def test_asks_for_a_reason_and_records_it(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Lapwing")
+        answer = client.post(f"{path}/dip", data={"tank": "grey", "key": "early-key-01"})
+        assert answer.status_code == 409
+        assert "Coat 5 is still damp. Wait, or say why it goes on now." in plain(answer.text)
+        assert 'class="field wrong"' in answer.text
+        assert mould(shop, "Lapwing").coats_given == 5
+        data = {"tank": "grey", "key": "early-key-01", "early_reason": "the pour is booked"}
+        assert client.post(f"{path}/dip", data=data).status_code == 303
+        assert shop.records.all_facts[-1].body == DipBody(
+            coat=6, coat_kind="backup", tank="grey", early_reason="the pour is booked"
+        )
+
+    def test_without_the_wires_too(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Gate panel, left")
+        status, text = dip(client, path)
+        assert status == 409
+        assert "Reinforcement wire goes on coat 5 first." in text
+        assert dip(client, path, early_reason="no wire in the shop")[0] == 303
+
+    def test_ready_ones_need_none(self, client: TestClient, shop: FakeShop) -> None:
+        assert "why dip now" not in client.get(path_of(shop, "Heron")).text
+
+    def test_at_the_exact_minute(self, clock: FakeClock, shop: FakeShop) -> None:
+        client, path = client_of(shop), path_of(shop, "Lapwing")
+        clock.advance(30 * 60 - 1)
+        assert dip(client, path)[0] == 409
+        clock.advance(1)
+        assert dip(client, path)[0] == 303
+
+
+class TestOtherButtons:
+    def test_wires(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Gate panel, left")
+        answer = client.post(f"{path}/wires", data={"text": "long edges", "key": "wires-key-01"})
+        assert answer.status_code == 303
+        assert shop.records.all_facts[-1].body == WiresBody(after_coat=5, text="long edges")
+        assert "Dip coat 6 of 10" in plain(client.get(path).text)
+
+    def test_wires_on_bare_wax_are_refused(self, client: TestClient, shop: FakeShop) -> None:
+        answer = client.post(f"{path_of(shop, 'Godwit')}/wires", data={"key": "wires-key-02"})
+        assert answer.status_code == 409
+        assert "no coat to set wire on" in plain(answer.text)
+
+    @pytest.mark.parametrize("verdict", ["still damp", "dry"])
+    def test_felt_by_hand(self, client: TestClient, shop: FakeShop, verdict: str) -> None:
+        path = path_of(shop, "Heron")
+        answer = client.post(
+            f"{path}/check", data={"verdict": verdict, "zone": "hollow base", "key": "check-key-1"}
+        )
+        assert answer.status_code == 303
+        assert shop.records.all_facts[-1].body == CheckBody(verdict=verdict, zone="hollow base")
+        assert f"Felt {verdict} at hollow base" in plain(client.get(answer.headers["location"]).text)
+
+    def test_all_over_is_no_zone(self, client: TestClient, shop: FakeShop) -> None:
+        client.post(
+            f"{path_of(shop, 'Heron')}/check", data={"verdict": "dry", "zone": "", "key": "check-key-2"}
+        )
+        assert shop.records.all_facts[-1].body == CheckBody(verdict="dry", zone=None)
+
+    def test_a_verdict_that_is_none(self, client: TestClient, shop: FakeShop) -> None:
+        answer = client.post(
+            f"{path_of(shop, 'Heron')}/check", data={"verdict": "moist", "key": "check-key-3"}
+        )
+        assert answer.status_code == 422
+        assert "Choose still damp or dry." in plain(answer.text)
+
+    def test_a_note(self, client: TestClient, shop: FakeShop) -> None:
+        answer = client.post(
+            f"{path_of(shop, 'Heron')}/note", data={"text": "crack <b>", "key": "note-key-01"}
+        )
+        assert shop.records.all_facts[-1].body == NoteBody(text="crack <b>")
+        page = client.get(answer.headers["location"]).text
+        assert "Note: crack &lt;b&gt;" in page
+
+    def test_an_empty_note(self, client: TestClient, shop: FakeShop) -> None:
+        answer = client.post(f"{path_of(shop, 'Heron')}/note", data={"text": "  ", "key": "note-key-02"})
+        assert answer.status_code == 422
+        assert "“Note” is empty." in plain(answer.text)
+
+    @pytest.mark.parametrize(
+        ("mass", "unit", "kilograms"),
+        [("14.2", "kg", 14.2), ("14,2", "kg", 14.2), ("30", "lb", 13.60777), ("14.2 kg", "lb", 14.2)],
+    )
+    def test_a_weight(
+        self, client: TestClient, shop: FakeShop, mass: str, unit: str, kilograms: float
+    ) -> None:
+        data = {"mass": mass, "mass_unit": unit, "key": "weight-key-1"}
+        assert client.post(f"{path_of(shop, 'Heron')}/weigh", data=data).status_code == 303
+        body = shop.records.all_facts[-1].body
+        assert isinstance(body, WeightBody)
+        assert body.mass_kg == pytest.approx(kilograms)
+
+    @pytest.mark.parametrize(
+        ("mass", "words"),
+        [("", "“Weight” is empty."), ("heavy", "does not start with a number"), ("4 m", "is not a mass")],
+    )
+    def test_a_bad_weight_is_told_and_kept_on_the_page(
+        self, client: TestClient, shop: FakeShop, mass: str, words: str
+    ) -> None:
+        data = {"mass": mass, "mass_unit": "kg", "key": "weight-key-2"}
+        answer = client.post(f"{path_of(shop, 'Heron')}/weigh", data=data)
+        assert answer.status_code == 422
+        assert words in plain(answer.text)
+        assert f'value="{mass}"' in answer.text
+
+    @pytest.mark.parametrize("outcome", ["dewaxed", "failed", "scrapped"])
+    def test_the_end(self, client: TestClient, shop: FakeShop, outcome: str) -> None:
+        path = path_of(shop, "Portrait head")
+        data = {"outcome": outcome, "text": "cup first", "key": "end-key-0001"}
+        assert client.post(f"{path}/end", data=data).status_code == 303
+        assert shop.records.all_facts[-1].body == EndedBody(outcome=outcome, text="cup first")
+
+    def test_after_the_end_nothing_is_dipped(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        client.post(f"{path}/end", data={"outcome": "scrapped", "key": "end-key-0002"})
+        status, text = dip(client, path)
+        assert status == 409
+        assert "has left the shell room" in text
+
+
+def test_in_a_shop_that_thinks_in_pounds_weights_are_asked_in_pounds(shop: FakeShop) -> None:
+    from dataclasses import replace
+
+    from service.units import Units
+
+    site = shop.site()
+    assert site
+    shop.save_site(replace(site, units=Units.US))
+    page = client_of(shop).get(path_of(shop, "Heron")).text
+    assert "<option selected>lb</option>" in page
+    assert "°F" in page
