@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -22,6 +23,10 @@ NEXT_DIP_S = 3 * 86400.0
 """How far ahead is looked for the next dip."""
 CLOCK_CREEPS_S = 60.0
 """A clock set back by no more than this is waited for; by more, a mould is started over."""
+FORECAST_HOLDS_S = 600.0
+"""A forecast is made anew after ten minutes ..."""
+NEAR_S = 1800.0
+"""... and at every look once its moment is this near."""
 DRIER_S = 30 * 86400.0
 """How far ahead is looked in drier air than there is."""
 
@@ -39,11 +44,30 @@ class ZoneEstimate:
 
 
 @dataclass(frozen=True)
+class Ahead:
+    """When a zone will be at its limits by the forecast; None: not within it."""
+
+    ready_s: float | None
+    dry_s: float | None
+
+
+@dataclass(frozen=True)
 class _Kept:
     """Where a mould's zones were at the last look, and the dips that led there."""
 
     lives: tuple[Life, ...]
     zones: tuple[ZoneEstimate, ...]
+    ahead: tuple[Ahead, ...] = ()
+    ahead_made_s: float = -math.inf
+
+    def needs_forecast(self, now_s: float) -> bool:
+        """Whether the forecast is old, or so near its end that it should be made anew at each look."""
+        if not 0.0 <= now_s - self.ahead_made_s < FORECAST_HOLDS_S:
+            return True
+        awaited = [
+            t for zone, ahead in zip(self.zones, self.ahead, strict=True) for t in _awaited(zone, ahead)
+        ]
+        return any(t - now_s < NEAR_S for t in awaited)
 
 
 class Estimator:
@@ -71,18 +95,23 @@ class Estimator:
         """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
         self._carry_on(wet, air, now_s, moved or {})
-        known = [(p.mould_id, zone) for p in wet for zone in self._kept[p.mould_id].zones]
-        limits = [limits_after(p.recipe, p.coats_given) for p in wet for _ in p.body.zones]
-        states = [zone.state for _, zone in known]
+        self._look_ahead([p for p in wet if self._kept[p.mould_id].needs_forecast(now_s)], to_come, now_s)
+        return {p.mould_id: _forecast_zones(self._kept[p.mould_id]) for p in wet}
+
+    def _look_ahead(self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float) -> None:
+        """Forecast these moulds, all their zones together."""
+        states = [zone.state for p in moulds for zone in self._kept[p.mould_id].zones]
+        limits = [limits_after(p.recipe, p.coats_given) for p in moulds for _ in p.body.zones]
         ends = [
             max(now_s, state.time_s) + (FORECAST_S if _for_dewax(limit) else NEXT_DIP_S)
             for state, limit in zip(states, limits, strict=True)
         ]
-        ahead = advance(states, ends, to_come, self.parameters, limits, True)
-        found: dict[int, list[ZoneEstimate]] = {p.mould_id: [] for p in wet}
-        for (mould_id, zone), dried in zip(known, ahead, strict=True):
-            found[mould_id].append(_with_forecast(zone, dried))
-        return {mould_id: tuple(zones) for mould_id, zones in found.items()}
+        dried = iter(advance(states, ends, to_come, self.parameters, limits, True))
+        for p in moulds:
+            kept = self._kept[p.mould_id]
+            found = [next(dried) for _ in kept.zones]
+            ahead = tuple(Ahead(d.ready_s, d.dry_s) for d in found)
+            self._kept[p.mould_id] = replace(kept, ahead=ahead, ahead_made_s=now_s)
 
     def _carry_on(
         self, wet: Sequence[Progress], air: AirSeries, now_s: float, moved: Mapping[int, AirSeries]
@@ -181,10 +210,20 @@ def _undated(life: Life) -> Life:
     return replace(life, until_s=0.0)
 
 
-def _with_forecast(zone: ZoneEstimate, ahead: Dried) -> ZoneEstimate:
+def _forecast_zones(kept: _Kept) -> tuple[ZoneEstimate, ...]:
+    return tuple(_with_forecast(zone, ahead) for zone, ahead in zip(kept.zones, kept.ahead, strict=True))
+
+
+def _with_forecast(zone: ZoneEstimate, ahead: Ahead) -> ZoneEstimate:
     """What is reached already stays so; the rest is as forecast."""
     ready_s = ahead.ready_s if zone.ready_s is None else zone.ready_s
     return ZoneEstimate(zone.state, ready_s, ahead.dry_s if zone.dry_s is None else zone.dry_s)
+
+
+def _awaited(zone: ZoneEstimate, ahead: Ahead) -> list[float]:
+    """The forecast moments that have not come yet."""
+    pairs = ((zone.ready_s, ahead.ready_s), (zone.dry_s, ahead.dry_s))
+    return [forecast for reached, forecast in pairs if reached is None and forecast is not None]
 
 
 def _carried_on(zone: ZoneEstimate, dried: Dried) -> ZoneEstimate:
