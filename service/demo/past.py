@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from service.demo.hand import Act, Habits, hand_comes, where_wires_go
+from service.demo.hand import Act, Habits, first_working, hand_comes, where_wires_go
 from service.demo.plan import Plan, day_from
 from service.drying.shell import Parameters
 from service.drying.solver import advance
@@ -170,8 +170,9 @@ def _plan_next(wax: _Wax, ready_at: datetime | None, shop: Shop) -> None:
         share, wax.early_reason = wax.plan.early[wax.coats]
         wax.next_dip = wax.dipped_at + share * wait
         return
-    if wax.coats in wax.plan.damp:
-        wax.add(wax.dipped_at + wax.plan.damp[wax.coats] * wait, CheckBody(verdict="still damp"))
+    felt_at = wax.dipped_at + wax.plan.damp.get(wax.coats, 1.0) * wait
+    if felt_at < ready_at and first_working(felt_at, shop.site, shop.habits) == felt_at:
+        wax.add(felt_at, CheckBody(verdict="still damp"))
     if not _left_for_visitor(wax, ready_at, shop):
         wax.next_dip = _after_wires(wax, ready_at, shop)
 

@@ -21,9 +21,9 @@ class Plan:
     days_ago, hour: when it was hung up, in whole local days before the demo begins.
     wanted_in_days: counted likewise, at noon. Keys of the mappings are coats, from 1, and tell what came after them:
     early: the next coat went on when this share of the wait was over, for the reason given;
-    damp: felt still damp at this share of the wait; dry: felt dry just before the next coat; notes: written down;
-    weighed: on the scale after this coat and again before the next; slips: written down with this tank at first.
-    fails: how it ended, in words, where it did not end well.
+    damp: felt still damp at this share of the wait, if the shop was open; dry: felt dry just before the next coat;
+    notes: written down; weighed: on the scale after this coat and again before the next;
+    slips: written down with this tank at first. fails: how it ended, in words, where it did not end well.
     """
 
     name: str

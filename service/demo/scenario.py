@@ -76,7 +76,7 @@ HANGING = (
         days_ago=4,
         hour=7.75,
         wanted_in_days=5,
-        damp={4: 0.8},
+        damp={5: 0.6},
         weighed=(4,),
     ),
     Plan(

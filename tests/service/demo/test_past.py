@@ -194,6 +194,13 @@ def test_checks_notes_and_weights_lie_about_their_coat() -> None:
     assert [one.at for one in done(happened, WeightBody)] == [first + 2 * MINUTE, second - 2 * MINUTE]
 
 
+def test_nobody_feels_a_coat_by_night() -> None:
+    slow = recipe(coat(least_wait_s=20 * 3600.0), coat())
+    by_day, by_night = (done(week(replace(PLAN, damp={1: share}), slow), CheckBody) for share in (0.4, 0.7))
+    assert len(by_day) == 1
+    assert by_night == []
+
+
 def test_the_scale_shows_hook_wax_coat_and_its_water() -> None:
     """A wet coat of 1 mm on 2 x 0.2 x 0.04 m2: 1.65 kg/m2 dry, and 0.29 x 998 x 0.001 = 0.289 kg/m2 of water."""
     wet, dry = (one.body for one in done(week(replace(PLAN, weighed=(1,))), WeightBody))

@@ -220,7 +220,9 @@ def test_everything_was_done_while_the_shop_was_open(seeded: Seeded, facts: list
     site = seeded.shop.site()
     for fact in facts:
         there = local(fact.at, site)
-        assert 7 <= there.hour + there.minute / 60 <= 19.1
+        assert (
+            6.9 <= there.hour + there.minute / 60 <= 19.1
+        )  # looked at just before the dip, just after it written
 
 
 def test_first_coats_went_on_in_the_morning(seeded: Seeded, audits: dict[str, Audit]) -> None:
