@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
+from service.clock import FakeClock
 from service.demo import seed
+from service.demo.demo import Demo
 from service.demo.hand import first_working
 from service.demo.instruments import Instrument
 from service.demo.past import BENCHES
@@ -17,6 +20,7 @@ from service.demo.scenario import HANGING, MOULDS
 from service.demo.shed import IndoorAir
 from service.local_time import local
 from service.reading import Quantity, Reading
+from service.records.database import Database
 from service.records.facts import (
     CheckBody,
     DipBody,
@@ -29,10 +33,11 @@ from service.records.facts import (
 )
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Room
+from service.records.store import Records
 from service.room.audit import CoatAudit
 from service.room.views import Audit, Board, MouldNow, Stage
 
-from .conftest import Seeded
+from .conftest import Seeded, settings_in, shop_over
 
 LONGEST_CPU_S = 6.0
 SOONEST, LATEST = timedelta(minutes=5), timedelta(minutes=40)
@@ -117,6 +122,16 @@ def test_both_rooms_have_air_and_sensors(board: Board) -> None:
         assert room.last_good is not None
         assert board.at - room.last_good < timedelta(minutes=15)
         assert room.speed_measured
+
+
+def test_the_week_in_which_the_clocks_change_tells_the_same_story(tmp_path: Path, board: Board) -> None:
+    """London went to summer time on 29 March 2026, the day before this demo begins."""
+    settings, begins = settings_in(tmp_path), datetime(2026, 3, 30, 8, 15, tzinfo=UTC)
+    with Database(settings.data.database_url) as database:
+        records, clock = Records(database, FakeClock(begins)), FakeClock(begins)
+        Demo(records, clock, settings).seed_if_empty()
+        spring = {m.name: m.stage for m in shop_over(records, clock, settings).board().moulds}
+    assert spring == {mould.name: mould.stage for mould in board.moulds}
 
 
 # The dips, against readiness as the shop computes it
