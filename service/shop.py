@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal
 
 from service.changes import Changes
@@ -50,6 +50,7 @@ from service.room.rules import (
 from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
 from service.settings import Settings
 
+AS_GOOD_AS_NOW = timedelta(minutes=2)
 NO_MOULD = "Look for it on the board, or in the list of all moulds."
 
 
@@ -254,8 +255,9 @@ class Shop:
             return self._write(mould_id, body, dipped_at, hand, key)
 
     def _seen_now(self, mould_id: int) -> MouldNow:
-        """The mould as it is this minute, not as the last look left it."""
-        self.refresh()
+        """The mould as of the last look, or of a new one if that was long ago: it says when, not only whether."""
+        if not timedelta(0) <= self.clock.now() - self.board().at <= AS_GOOD_AS_NOW:
+            self.refresh()
         return self.mould(mould_id)
 
     def wires(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:

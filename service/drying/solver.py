@@ -22,10 +22,12 @@ Mask = NDArray[np.bool_]
 
 FIRST_STEP_S = 5.0
 LONGEST_STEP_S = 3600.0
+LONGEST_STEADY_STEP_S = 6 * 3600.0
+"""In air that never changes, the error alone could set the step."""
 SHORTEST_STEP_S = 1e-4
 SATURATION_TOLERANCE = 1.5e-3
-BELOW_DRY, ABOVE_FULL = -1e-6, 1.0 + 1e-3
-"""How far rounding, and a step that ends in dew, may take the face out of 0..1."""
+BELOW_DRY, ABOVE_FULL = 1e-6, 1e-3
+"""How far rounding, and a step that ends in dew, may take the face out of 0..1 at once."""
 TEMPERATURE_TOLERANCE_K = 0.1
 
 
@@ -95,6 +97,7 @@ class _Run:
             np.array([s.evaporated_kg_m2 for s in states]),
         )
         self.step_s = np.full(len(states), FIRST_STEP_S)
+        self.longest_s = LONGEST_STEP_S if air.time_s.size > 1 else LONGEST_STEADY_STEP_S
         self.ready_limit = np.array([limit.ready_saturation for limit in limits])
         self.dry_limit = np.array([limit.water_share for limit in limits])
         self.ready_s = np.where(self._newest(self.state) <= self.ready_limit, self.time_s, np.nan)
@@ -125,8 +128,7 @@ class _Run:
         derivative = Derivative(self.shells, self.air.mean(self.time_s, self.time_s + step))
         new, error, slope = rosenbrock_step(derivative, self.state, step)
         size = _error_size(error)
-        face = new.saturation[0]
-        taken = (size <= 1.0) & (face >= BELOW_DRY) & (face <= ABOVE_FULL)
+        taken = (size <= 1.0) & _possible(self.state.saturation[0], new.saturation[0])
         _refuse_to_hang(taken, self.step_s)
         self._find_limits(new, slope, step, taken)
         self._take(new, step, taken)
@@ -134,7 +136,7 @@ class _Run:
         # A zone cut short by its end keeps the step it would have made.
         grown = np.where(taken, np.maximum(self.step_s, step * grow), step * np.minimum(grow, 0.5))
         clipped = step < self.step_s
-        self.step_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), LONGEST_STEP_S)
+        self.step_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), self.longest_s)
 
     def _find_limits(self, new: State, slope: Slope, step: Array, taken: Mask) -> None:
         """Where in this step a limit was reached, on the parabola through both ends and the first slope."""
@@ -214,6 +216,13 @@ class _Run:
 
     def results(self) -> list[Dried]:
         return [self.done[i] for i in range(len(self.starts))]
+
+
+def _possible(before: Array, after: Array) -> Mask:
+    """Whether the face is as wet as a face can be, but for a little."""
+    low, high = np.minimum(before, 0.0) - BELOW_DRY, np.maximum(before, 1.0) + ABOVE_FULL
+    out: Mask = (after >= low) & (after <= high)
+    return out
 
 
 def _refuse_to_hang(taken: Mask, step_s: Array) -> None:

@@ -155,16 +155,23 @@ class Keeper:
         return RoomState(room, air, to_come, there)
 
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
-        """The air a mould hung in from its start on, straight from the records."""
+        """The air a mould hung in from its start on."""
         since = min(p.started_at, until)
         rooms = {room.id: room for room in self._records.rooms()}
-        airs = {
-            room_id: self._book(room_id, since, until).air(
-                since, until, rooms[room_id].still_air_m_s, usual_pressure_pa(site)
-            )
-            for room_id in {room_id for _, room_id in p.rooms}
-        }
+        with self._lock:
+            airs = {
+                room_id: self._book_of(room_id, since, until).air(
+                    since, until, rooms[room_id].still_air_m_s, usual_pressure_pa(site)
+                )
+                for room_id in {room_id for _, room_id in p.rooms}
+            }
         return _air_along(p.rooms, airs)
+
+    def _book_of(self, room_id: int, since: datetime, until: datetime) -> AirBook:
+        """The one at hand if it reaches back so far; else straight from the records."""
+        if since >= self._read_since and room_id in self._books:
+            return self._books[room_id]
+        return self._book(room_id, since, until)
 
     def _open_moulds(self) -> list[Progress]:
         number = self._records.last_fact_number()

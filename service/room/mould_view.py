@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from typing import overload
 
 import numpy as np
 
 from service.drying.air import wet_bulb_k
-from service.drying.isotherm import Array
 from service.drying.transfer import surface_recovery
 from service.drying.weather import AirSeries
 from service.records.facts import CheckBody, EndedBody, Zone
@@ -141,19 +141,22 @@ def _zones(
     if air is None:
         return ()
     here = air.at(np.array([now.timestamp()]))
-    wet_bulb = wet_bulb_k(here.temperature_k, here.humidity, here.pressure_pa)
+    air_k = float(here.temperature_k[0])
+    wet_bulb = _wet_bulb_k(air_k, float(here.humidity[0]), float(here.pressure_pa[0]))
     return tuple(
-        _zone(
-            asked, zone, i == slow, p.for_dewax, _recovery(zone.state.surface_k, here.temperature_k, wet_bulb)
-        )
+        _zone(asked, zone, i == slow, p.for_dewax, _recovery(zone.state.surface_k, air_k, wet_bulb))
         for i, (asked, zone) in enumerate(zip(p.body.zones, zones, strict=False))
     )
 
 
-def _recovery(surface_k: float, air_k: Array, wet_bulb: Array) -> float:
+@lru_cache(maxsize=16)  # the same air for every mould in a room
+def _wet_bulb_k(temperature_k: float, humidity: float, pressure_pa: float) -> float:
+    return float(wet_bulb_k(temperature_k, humidity, pressure_pa))
+
+
+def _recovery(surface_k: float, air_k: float, wet_bulb: float) -> float:
     """Held to 0..1, which a sudden draught leaves for a while; in fog, where no face dries, 0."""
-    found = surface_recovery(np.array([surface_k]), air_k, wet_bulb)
-    return float(np.clip(np.nan_to_num(found), 0.0, 1.0)[0])
+    return float(np.clip(np.nan_to_num(surface_recovery(surface_k, air_k, wet_bulb)), 0.0, 1.0))
 
 
 def _zone(asked: Zone, zone: ZoneEstimate, is_slowest: bool, dewax: bool, recovery: float) -> ZoneNow:

@@ -38,7 +38,7 @@ class RoomState:
         return max((self._freshness_of(q) for q in needed), key=FRESHEST_FIRST.index)
 
     def _freshness_of(self, quantity: Quantity) -> Freshness:
-        speaking = [s.freshness for s in self.sensors if any(q is quantity for q, _, _ in s.values)]
+        speaking = [found for s in self.sensors if (found := _freshness_in(s, quantity)) is not None]
         return min(speaking, key=FRESHEST_FIRST.index, default=Freshness.NEVER)
 
     @property
@@ -57,6 +57,13 @@ class RoomState:
     def guessing_since(self) -> datetime | None:
         """The last good air, where the estimate goes on without fresh readings."""
         return self.last_good if self.freshness in (Freshness.STALE, Freshness.NEVER) else None
+
+
+def _freshness_in(sensor: SensorNow, quantity: Quantity) -> Freshness | None:
+    """Of one quantity: a humidity element may be dead while its sensor still tells the temperature."""
+    if all(q is not quantity for q, _, _ in sensor.values):
+        return None
+    return dict(sensor.freshness_of).get(quantity, sensor.freshness)
 
 
 def usual_pressure_pa(site: Site | None) -> float:

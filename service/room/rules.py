@@ -9,7 +9,7 @@ from service.records.facts import AnyBody, CheckBody, DipBody, EndedBody, Fact, 
 from service.records.recipes import CoatStep
 from service.records.utc import in_utc
 from service.room.progress import HELD_AFTER_DAMP, Progress
-from service.room.views import MouldNow, Stage
+from service.room.views import MouldNow
 
 CLOCKS_DIFFER = timedelta(minutes=2)
 """A phone's clock may be this much ahead of ours."""
@@ -88,7 +88,7 @@ def check_dip(
 def _check_ready(p: Progress, at: datetime, seen: MouldNow) -> None:
     """An early dip, or one over missing wires, wants a reason."""
     why = "Wait, or give the reason for dipping now: it will be kept with the mould."
-    if seen.stage is Stage.DRYING or (seen.due_at is not None and seen.due_at > at):
+    if seen.due_at is None or seen.due_at > at:
         raise Conflict("dip_early", f"{p.body.name} is not ready: {_how_far(seen, at)}.", why, "early_reason")
     if p.wires_due:
         raise Conflict(

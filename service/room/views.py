@@ -119,6 +119,7 @@ class SensorNow:
     values: tuple[tuple[Quantity, float, datetime], ...]  # the newest good value of each quantity
     old_values: bool = False  # only the broker's retained memory so far
     last_reject: str | None = None
+    freshness_of: tuple[tuple[Quantity, Freshness], ...] = ()  # of each value; empty: all like `freshness`
 
 
 @dataclass(frozen=True, slots=True)

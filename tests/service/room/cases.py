@@ -186,7 +186,7 @@ def room_air(
 ) -> RoomAir:
     """Five-minute air from `start`, warmest at 18 h UTC; `gaps` in hours from `start` were not measured."""
     first = int(start.timestamp() // BIN_S)
-    t = (first + np.arange(int(hours * 3600 / BIN_S)) + 0.5) * BIN_S
+    t = (first + np.arange(int(hours * 3600 / BIN_S), dtype=np.float64) + 0.5) * BIN_S
     measured = np.ones(t.size, bool)
     for begin, end in gaps:
         since = (t - start.timestamp()) / 3600

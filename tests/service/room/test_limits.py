@@ -8,7 +8,7 @@ from service.records.recipes import AirLimits, Recipe
 from service.room.limits import largest_swing_k, out_of_limits, prime_on
 from service.room.progress import Progress
 from service.units import Units
-from tests.service.room.cases import BACKUP_STEP, FINAL, PRIME_STEP, WADER, Ledger, T0, h, mould, mould_body
+from tests.service.room.cases import BACKUP_STEP, FINAL, PRIME_STEP, T0, WADER, Ledger, h, mould, mould_body
 
 GOOD_K, GOOD_RH = 295.15, 0.55
 
