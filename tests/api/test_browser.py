@@ -1,0 +1,277 @@
+"""Board and phone in Chromium: a dip on the phone changes the wall, gloves tap twice, connections come and go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from api.fakes import START, FakeShop
+from service.clock import FakeClock
+from tests.api.browser import Served, browser, faults, until
+from tests.api.scene import mould
+
+pytestmark = pytest.mark.browser
+
+PHONE = (390, 844)
+WALL = (1920, 1080)
+
+
+@pytest.fixture
+def shop() -> FakeShop:
+    return FakeShop.saltmarsh(FakeClock(START))
+
+
+@pytest.fixture
+def served(shop: FakeShop) -> Iterator[Served]:
+    with Served(shop) as served:
+        yield served
+        shop.changes.closing = True
+
+
+@pytest.fixture(scope="module")
+def wall() -> Iterator[Any]:
+    with browser(*WALL) as driver:
+        yield driver
+
+
+@pytest.fixture(scope="module")
+def phone() -> Iterator[Any]:
+    with browser(*PHONE, phone=True) as driver:
+        yield driver
+
+
+def text(driver: Any, css: str = "body") -> str:
+    return str(driver.execute_script("return document.querySelector(arguments[0])?.innerText ?? ''", css))
+
+
+def press(driver: Any, words: str) -> None:
+    driver.execute_script(
+        "[...document.querySelectorAll('button')].find(b => b.innerText.startsWith(arguments[0])).click()",
+        words,
+    )
+
+
+def row_of(driver: Any, name: str) -> str:
+    rows: list[str] = driver.execute_script(
+        "return [...document.querySelectorAll('.row')].map(r => r.innerText)"
+    )
+    return next(row for row in rows if name in row)
+
+
+class TestDipped:
+    def test_on_the_phone_changes_the_wall(self, served: Served, wall: Any, phone: Any) -> None:
+        wall.get(served.address)
+        assert "coat 5 of 8" in row_of(wall, "Heron")
+        phone.get(f"{served.address}/mould/{mould(served.shop, 'Heron').id}")  # type: ignore[arg-type]
+        press(phone, "Dipped")
+        until(lambda: "Recorded." in text(phone, ".did"))
+        assert "Coat 5, backup, dipped from the grey tank, 14:20" in text(phone, ".did")
+        until(lambda: "coat 6 of 8" in row_of(wall, "Heron"))
+        assert wall.execute_script("return performance.getEntriesByType('navigation').length") == 1
+        press(phone, "Undo")
+        until(lambda: "coat 5 of 8" in row_of(wall, "Heron"))
+        assert faults(wall) == []
+        assert faults(phone) == []
+
+    def test_two_taps_are_one_dip(self, served: Served, shop: FakeShop, phone: Any) -> None:
+        phone.get(f"{served.address}/mould/{mould(shop, 'Heron').id}")
+        phone.execute_script(
+            "const b = [...document.querySelectorAll('button')].find(b => b.innerText.startsWith('Dipped'));"
+            "b.click(); b.click(); b.click();"
+        )
+        until(lambda: "Recorded." in text(phone, ".did"))
+        assert mould(shop, "Heron").coats_given == 5
+
+    def test_early_asks_for_a_reason(self, served: Served, shop: FakeShop, phone: Any) -> None:
+        phone.get(f"{served.address}/mould/{mould(shop, 'Lapwing').id}")
+        press(phone, "Dipped")
+        until(lambda: "Coat 5 is still damp." in text(phone, ".problem[role=alert]"))
+        phone.find_element("id", "dip-reason").send_keys("the pour is booked")
+        press(phone, "Dipped")
+        until(lambda: "though not ready: the pour is booked" in text(phone, ".did"))
+
+    def test_somebody_elses_dip_shows_on_an_open_phone(
+        self, served: Served, shop: FakeShop, phone: Any
+    ) -> None:
+        heron = mould(shop, "Heron")
+        phone.get(f"{served.address}/mould/{heron.id}")
+        until(lambda: phone.execute_script("return document.querySelector('.mould-now').dataset.took"))
+        shop.dip(heron.id, "grey", None, "bench 2", "bench-two-dip")
+        until(lambda: phone.find_element("id", "changed").is_displayed())
+        assert "Something was recorded elsewhere." in text(phone, "#changed")
+        assert "Wait until 17:20" in text(phone, "#live")
+
+
+class TestConnection:
+    def test_no_data_is_said_and_taken_back(self, served: Served, wall: Any) -> None:
+        wall.get(served.address)
+        until(lambda: wall.execute_script("return document.querySelector('.board').dataset.took"))
+        assert not wall.find_element("id", "no-data").is_displayed()
+        served.shop.changes.closing = True  # type: ignore[misc]
+        served.stop()
+        wall.execute_script(
+            "const now = Date.now; Date.now = () => now() + 30000"
+        )  # half a minute without a beat
+        until(lambda: wall.find_element("id", "no-data").is_displayed())
+        assert "NO DATA since" in text(wall, "#no-data")
+        assert "silent" in wall.execute_script("return document.body.className")
+        served.shop.changes.closing = False  # type: ignore[misc]
+        served.start()
+        until(lambda: not wall.find_element("id", "no-data").is_displayed())
+        assert wall.execute_script("return document.body.className") == "wall"
+
+    def test_a_tap_without_a_connection_is_sent_when_it_is_back(
+        self, served: Served, shop: FakeShop, phone: Any
+    ) -> None:
+        phone.get(f"{served.address}/mould/{mould(shop, 'Heron').id}")
+        shop.changes.closing = True
+        served.stop()
+        press(phone, "Dipped")
+        until(lambda: "Not recorded yet: no connection." in text(phone, ".waiting"))
+        assert mould(shop, "Heron").coats_given == 4
+        shop.changes.closing = False
+        served.start()
+        until(lambda: "Recorded." in text(phone, ".did"))
+        heron = mould(shop, "Heron")
+        assert heron.coats_given == 5
+        assert heron.last_dip_at is not None
+        assert 1 < (START - heron.last_dip_at).total_seconds() < 60
+
+    def test_after_a_refusal_the_stream_is_tried_again(self, shop: FakeShop, wall: Any) -> None:
+        with Served(shop) as served:
+            wall.get(served.address)
+            until(lambda: wall.execute_script("return document.querySelector('.board').dataset.took"))
+            shop.changes.closing = True  # the stream ends at once, again and again
+            until(lambda: wall.execute_script("return source.readyState") != 1)
+            shop.changes.closing = False
+            shop.note(mould(shop, "Heron").id, "crack", "", "note-key-001")
+            until(lambda: wall.execute_script("return source.readyState") == 1)
+            shop.changes.closing = True
+
+
+class TestBell:
+    def test_a_new_one_flashes_and_an_old_one_does_not(
+        self, served: Served, shop: FakeShop, wall: Any
+    ) -> None:
+        wall.get(served.address)
+        until(lambda: wall.execute_script("return document.querySelector('.board').dataset.took"))
+        assert wall.execute_script("return document.querySelectorAll('.row.fresh').length") == 0
+        shop.clock.advance(31 * 60)  # type: ignore[attr-defined]
+        shop.hear("a change")
+        until(lambda: wall.execute_script("return document.querySelectorAll('.row.fresh').length"))
+        fresh = wall.execute_script(
+            "return [...document.querySelectorAll('.row.fresh .name')].map(r => r.innerText)"
+        )
+        assert fresh == ["Lapwing"]
+        assert "flash" in wall.execute_script("return document.body.className")
+
+    def test_sound_comes_after_one_tap(self, served: Served, wall: Any) -> None:
+        wall.get(served.address)
+        button = wall.find_element("id", "sound")
+        assert button.text == "Sound: off"
+        button.click()
+        until(lambda: button.text == "Sound: on")
+        assert button.get_attribute("aria-pressed") == "true"
+        button.click()
+        until(lambda: button.text == "Sound: off")
+
+
+class TestWithoutScripts:
+    def test_every_button_still_works(self, served: Served, shop: FakeShop) -> None:
+        heron = mould(shop, "Heron")
+        with browser(*PHONE, scripts=False) as plain:
+            plain.get(f"{served.address}/mould/{heron.id}")
+            plain.find_element("css selector", "button.main").click()
+            until(lambda: "Recorded." in plain.find_element("css selector", ".did").text)
+            assert shop.mould(heron.id).coats_given == 5
+            plain.find_element("css selector", ".did button").click()
+            until(lambda: shop.mould(heron.id).coats_given == 4)
+            plain.get(f"{served.address}/mould/new")
+            plain.find_element("css selector", "[name=add_zone]").click()
+            until(lambda: len(plain.find_elements("css selector", "fieldset")) == 2)
+
+
+def overflow(driver: Any) -> tuple[int, int]:
+    """By how many pixels a page is wider and higher than its window."""
+    wide, high = driver.execute_script(
+        "const d = document.documentElement; return [d.scrollWidth - innerWidth, d.scrollHeight - innerHeight]"
+    )
+    return wide, high
+
+
+class TestSizes:
+    @pytest.mark.parametrize("count", [0, 1, 7, 14])
+    def test_up_to_fourteen_moulds_fit_the_wall(self, wall: Any, count: int) -> None:
+        shop = FakeShop.saltmarsh(count=count)
+        with Served(shop) as served:
+            wall.get(served.address)
+            assert max(overflow(wall)) <= 0
+            shop.changes.closing = True
+
+    def test_forty_fit_across_and_each_can_be_read(self, wall: Any) -> None:
+        shop = FakeShop.saltmarsh(count=40)
+        with Served(shop) as served:
+            wall.get(served.address)
+            wide, high = overflow(wall)
+            assert wide <= 0
+            assert high < 1080 / 4
+            sizes = wall.execute_script(
+                "return [...document.querySelectorAll('.row .name')].map(n => parseFloat(getComputedStyle(n).fontSize))"
+            )
+            assert len(sizes) == 40
+            assert min(sizes) >= 20
+            shop.changes.closing = True
+
+    def test_four_metres_away_letters_are_large_enough(self, served: Served, wall: Any) -> None:
+        """Letters of a 200th of the distance can be read at a glance: 20 mm at 4 m, 37 px on a 1.05 m wide screen."""
+        wall.get(served.address)
+        size = "return parseFloat(getComputedStyle(document.querySelector(arguments[0])).fontSize)"
+        assert wall.execute_script(size, ".row .due") >= 34
+        assert wall.execute_script(size, ".row .name") >= 33
+        assert wall.execute_script(size, ".air-now") >= 45
+        assert wall.execute_script(size, ".clock") >= 80
+
+    @pytest.mark.parametrize(
+        "path",
+        [
+            "/",
+            "/moulds",
+            "/mould/1",
+            "/mould/5",
+            "/mould/4",
+            "/mould/1/audit",
+            "/mould/new",
+            "/mould/1/change",
+            "/air",
+            "/recipes",
+            "/recipes/panel",
+            "/recipes/new",
+            "/messages",
+            "/start/site",
+            "/start/room",
+            "/start/sensor",
+            "/start/recipe",
+            "/key",
+            "/api/docs",
+            "/nowhere",
+        ],
+    )
+    def test_no_page_is_wider_than_a_phone(self, served: Served, phone: Any, path: str) -> None:
+        phone.get(served.address + path)
+        assert overflow(phone)[0] <= 0
+        small = phone.execute_script(
+            "return [...document.querySelectorAll("
+            "'main button, main select, main input:not([type=hidden]), main summary')]"
+            ".filter(e => e.offsetParent && e.type != 'checkbox' && e.getBoundingClientRect().right > 0)"
+            ".filter(e => e.getBoundingClientRect().height < 48).map(e => e.outerHTML)"
+        )
+        assert small == []
+
+    def test_the_big_button_is_the_biggest_thing(self, served: Served, shop: FakeShop, phone: Any) -> None:
+        phone.get(f"{served.address}/mould/{mould(shop, 'Heron').id}")
+        box = phone.find_element("css selector", "button.main").rect
+        assert box["height"] >= 96
+        assert box["width"] >= 300
+        assert box["y"] + box["height"] <= PHONE[1], "it is on the first screen"
