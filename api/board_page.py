@@ -109,7 +109,7 @@ def how(mould: MouldNow) -> str:
     if mould.stage in (Stage.DRY, Stage.FINAL_DRY):
         return f"all {mould.coats_total} coats on"
     if mould.stage is Stage.TO_WIRE:
-        return f"then coat {mould.next_coat} of {mould.coats_total}"
+        return f"then coat {mould.next_coat}"
     tank = words.tank_words(mould.next_tank).removeprefix("the ") if mould.next_tank else ""
     return ", ".join(part for part in (mould.next_kind, tank) if part)
 

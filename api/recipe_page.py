@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 from service import words
 from service.records.recipes import AirLimits, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Site
 
 
 def step_lines(recipe: Recipe, site: Site | None) -> list[tuple[str, str]]:
-    """Each step: what it is, and what it asks."""
-    coat, found = 0, []
-    for step in recipe.steps:
+    """Each step: what it is, and what it asks. Coats alike, one after the other, are told together."""
+    coat, found = 0, list[tuple[str, str]]()
+    for step, alike in groupby(recipe.steps):
+        count = len(list(alike))
         if isinstance(step, CoatStep):
-            coat += 1
-            found.append((f"Coat {coat}, {step.kind}", _coat_line(step, site)))
+            found.append((_coat_name(step, coat + 1, coat + count), _coat_line(step, site)))
+            coat += count
         elif isinstance(step, WireStep):
             found.append((f"Wires on coat {coat}", step.where or "where edges and flats want holding"))
         else:
             found.append(("Final dry", _final_line(step)))
     return found
+
+
+def _coat_name(step: CoatStep, first: int, last: int) -> str:
+    joined = f"{first}" if first == last else f"{first} {'and' if last == first + 1 else 'to'} {last}"
+    return f"Coat{'s' if last > first else ''} {joined}, {step.kind}"
 
 
 def _coat_line(step: CoatStep, site: Site | None) -> str:

@@ -55,7 +55,7 @@ class TestWords:
         [
             ("Heron", "coat 5 of 8", "backup, grey tank"),
             ("Godwit", "coat 1 of 8", "prime, white tank"),
-            ("Gate panel, left", "wires on coat 5", "then coat 6 of 10"),
+            ("Gate panel, left", "wires on coat 5", "then coat 6"),
             ("Portrait head", "dewax", "all 8 coats on"),
             ("Redshank", "drying through", "all 8 coats on"),
         ],
@@ -156,7 +156,7 @@ class TestPage:
             Trouble("push_failed", "A message to the shop phone did not go out.", START - HOUR)
         )
         text = plain(client_of(shop).get("/").text)
-        assert "A message to the shop phone did not go out. since 13:20" in text
+        assert "A message to the shop phone did not go out. (since 13:20)" in text
 
     def test_a_demo_says_that_it_is_one(self, shop: FakeShop) -> None:
         shop.demo = True

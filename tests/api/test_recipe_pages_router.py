@@ -22,7 +22,7 @@ from tests.api.scene import plain
 class TestWords:
     def test_a_coat(self) -> None:
         what, line = step_lines(WADER, None)[0]
-        assert what == "Coat 1, prime"
+        assert what == "Coats 1 and 2, prime"
         assert line == (
             "From the white tank: zircon flour; stucco fine zircon. About 0.6 mm thick, 15 s in the tank. "
             "Wait 2 h at least, 6 h at most; ready at 35 % full of water."
@@ -30,8 +30,15 @@ class TestWords:
 
     def test_wires_and_the_final_dry(self) -> None:
         lines = step_lines(PANEL, None)
-        assert lines[5] == ("Wires on coat 5", "long edges and the back of the panel")
-        assert lines[6][0] == "Coat 6, backup"
+        assert lines[2] == ("Wires on coat 5", "long edges and the back of the panel")
+        assert [what for what, _ in lines] == [
+            "Coats 1 and 2, prime",
+            "Coats 3 to 5, backup",
+            "Wires on coat 5",
+            "Coats 6 to 9, backup",
+            "Coat 10, seal",
+            "Final dry",
+        ]
         assert lines[-1] == (
             "Final dry",
             "Until the shell holds under 2 % of its weight in water, and 24 h at least.",

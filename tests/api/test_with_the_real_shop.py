@@ -82,7 +82,7 @@ class TestFromEmpty:
     def test_a_shipped_recipe_can_be_read_and_copied(self, small: SmallShop) -> None:
         client = client_of(small)
         page = client.get("/recipes/wading-bird").text
-        assert "Coat 1, prime" in plain(page)
+        assert ", prime From the white tank" in plain(page)
         again = client.get("/api/recipes/wading-bird").json()["toml"]
         named = again.replace('name = "wading-bird"', 'name = "small-bird"')
         assert client.post("/recipes/new", data={"text": named}).headers["location"] == "/recipes/small-bird"

@@ -1,0 +1,76 @@
+"""A line of the ledger as a sentence."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from api.fact_words import fact_line, fate
+from api.fakes import SALTMARSH, START, FakeShop
+from service.records.facts import (
+    AnyBody,
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+    WithdrawnBody,
+)
+from service.records.recipes import CoatKind
+from service.units import Units
+from tests.api.scene import mould
+
+
+def fact(body: AnyBody, number: int = 7, replaces: int | None = None) -> Fact:
+    return Fact(number, 1, START, START, "bench 1", body, replaces, "a-key-000001", "digest")
+
+
+@pytest.mark.parametrize(
+    ("body", "line"),
+    [
+        (
+            DipBody(coat=5, coat_kind=CoatKind.BACKUP, tank="grey"),
+            "Coat 5, backup, dipped from the grey tank",
+        ),
+        (
+            DipBody(coat=5, coat_kind=CoatKind.BACKUP, tank="2", early_reason="pour booked"),
+            "Coat 5, backup, dipped from tank 2, though not ready: pour booked",
+        ),
+        (WiresBody(after_coat=4, text="edges"), "Wires set on coat 4: edges"),
+        (WiresBody(after_coat=4), "Wires set on coat 4"),
+        (CheckBody(verdict="still damp"), "Felt still damp"),
+        (CheckBody(verdict="dry", zone="core"), "Felt dry at core"),
+        (NoteBody(text="crack"), "Note: crack"),
+        (WeightBody(mass_kg=14.2), "Weighed 14.20 kg"),
+        (EndedBody(outcome="failed", text="split"), "Left the shell room: failed: split"),
+        (EndedBody(outcome="dewaxed"), "Left the shell room: dewaxed"),
+    ],
+)
+def test_every_kind(body: AnyBody, line: str) -> None:
+    assert fact_line(fact(body), SALTMARSH) == line
+
+
+def test_taken_back_names_what(shop: FakeShop) -> None:
+    assert (
+        fact_line(fact(WithdrawnBody(text="slip"), 8, replaces=7), SALTMARSH) == "Record 7 taken back: slip"
+    )
+
+
+def test_a_mould_hung_up_and_described_anew(shop: FakeShop) -> None:
+    first = shop.records.facts(mould(shop, "Heron").id)[0]
+    assert fact_line(first, SALTMARSH) == "Hung up: Heron, recipe Wader"
+    assert fact_line(replace(first, replaces=1), SALTMARSH) == "Described anew: Heron, recipe Wader"
+
+
+def test_in_the_shops_units() -> None:
+    assert fact_line(fact(WeightBody(mass_kg=14.2)), replace(SALTMARSH, units=Units.US)) == "Weighed 31.3 lb"
+
+
+def test_fates() -> None:
+    note = fact(NoteBody(text="crack"), 7)
+    assert fate(note, [note]) == ""
+    assert fate(note, [note, fact(NoteBody(text="cracks"), 9, replaces=7)]) == "corrected by 9"
+    assert fate(note, [note, fact(WithdrawnBody(), 10, replaces=7)]) == "taken back by 10"

@@ -1,0 +1,131 @@
+"""A mould's form: fields to what is recorded, and back without loss."""
+
+from __future__ import annotations
+
+import math
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from api.asked import Form
+from api.fakes import SALTMARSH, START, WADER
+from api.mould_form import body_of, fields_of, length_unit, mass_unit, zone_count
+from service.clock import FakeClock
+from service.errors import BadInput
+from service.records.facts import MouldBody, Zone, ZoneKind
+from service.records.shop_facts import Site
+from service.units import Units
+from tests.api.test_mould_list_router import POCKET, TEAL
+
+CLOCK = FakeClock(START)
+YARD = Site("Yard", 0, "America/Denver", Units.US)
+SIZES = st.floats(0.001, 3, allow_nan=False).map(lambda v: float(f"{v:.6g}"))
+
+
+@st.composite
+def zones(draw: st.DrawFn) -> Zone:
+    kind = draw(st.sampled_from(list(ZoneKind)))
+    pocket = kind is ZoneKind.POCKET
+    return Zone(
+        name=draw(st.sampled_from(["outside", "core", "back"])),
+        kind=kind,
+        height_m=draw(SIZES),
+        width_m=draw(SIZES),
+        depth_m=draw(SIZES) if pocket else None,
+        mouth_m=draw(SIZES) if pocket else None,
+        slot=pocket and draw(st.booleans()),
+    )
+
+
+@st.composite
+def bodies(draw: st.DrawFn) -> MouldBody:
+    return MouldBody(
+        name=draw(st.sampled_from(["Heron", "Ship's bell", "Reeds & rushes"])),
+        piece=draw(st.sampled_from(["", "a piece"])),
+        height_m=draw(st.none() | SIZES),
+        width_m=draw(st.none() | SIZES),
+        wax_mass_kg=draw(st.none() | SIZES),
+        hook=draw(st.sampled_from(["", "3"])),
+        room_id=1,
+        wanted_by=draw(st.sampled_from([None, datetime(2026, 3, 6, 12, 0, tzinfo=UTC)])),
+        zones=tuple(draw(st.lists(zones(), min_size=1, max_size=12))),
+        recipe=WADER,
+    )
+
+
+def alike(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return math.isclose(one, other, rel_tol=1e-7)
+
+
+class TestThereAndBack:
+    @settings(deadline=None, max_examples=60)
+    @given(body=bodies(), site=st.sampled_from([SALTMARSH, YARD, None]))
+    def test_nothing_is_lost(self, body: MouldBody, site: Site | None) -> None:
+        again = body_of(fields_of(body, site), WADER, site, CLOCK)
+        for before, after in zip(body.zones, again.zones, strict=True):
+            assert (after.name, after.kind, after.slot) == (before.name, before.kind, before.slot)
+            for size in ("height_m", "width_m", "depth_m", "mouth_m"):
+                assert alike(getattr(after, size), getattr(before, size))
+        for field in ("name", "piece", "hook", "room_id", "wanted_by", "recipe"):
+            assert getattr(again, field) == getattr(body, field)
+        for size in ("height_m", "width_m", "wax_mass_kg"):
+            assert alike(getattr(again, size), getattr(body, size))
+
+
+class TestFields:
+    def test_are_in_the_units_the_shop_thinks_in(self) -> None:
+        body = body_of(Form({**TEAL, "wax_mass": "2 kg"}), WADER, SALTMARSH, CLOCK)
+        metric, us = fields_of(body, SALTMARSH), fields_of(body, YARD)
+        assert (metric["zone0_height"], metric["zone0_height_unit"]) == ("38", "cm")
+        assert us["zone0_height_unit"] == "in"
+        assert us["wax_mass"].startswith("4.409")
+
+    @pytest.mark.parametrize(
+        ("site", "units"), [(None, ("cm", "kg")), (SALTMARSH, ("cm", "kg")), (YARD, ("in", "lb"))]
+    )
+    def test_units_to_begin_with(self, site: Site | None, units: tuple[str, str]) -> None:
+        assert (length_unit(site), mass_unit(site)) == units
+
+
+class TestZoneCount:
+    @pytest.mark.parametrize(
+        ("fields", "count"),
+        [
+            ({}, 1),
+            ({"zones": "3"}, 3),
+            ({"zones": "3", "add_zone": "yes"}, 4),
+            ({"zones": "3", "remove_zone": "yes"}, 2),
+            ({"zones": "1", "remove_zone": "yes"}, 1),
+            ({"zones": "12", "add_zone": "yes"}, 12),
+            ({"zones": "9999"}, 12),
+            ({"zones": "-4"}, 1),
+            ({"zones": "many"}, 1),
+        ],
+    )
+    def test_from_one_to_twelve(self, fields: dict[str, str], count: int) -> None:
+        assert zone_count(Form(fields)) == count
+
+
+class TestWrong:
+    @pytest.mark.parametrize(
+        ("change", "field"),
+        [
+            ({"name": ""}, "name"),
+            ({"room_id": ""}, "room_id"),
+            ({"wax_mass": "501", "wax_mass_unit": "kg"}, "wax_mass"),
+            ({"zone0_width": "4 kg"}, "zone0_width"),
+            ({"zone0_name": "x" * 61}, "zone0_name"),
+            ({"zone1_mouth": ""}, "zone1_mouth"),
+            ({"zone1_depth": "4", "zone1_depth_unit": "m"}, "zone1_depth"),
+            ({"zone1_kind": "cave"}, "zone1_kind"),
+            ({"wanted_by": "soon"}, "wanted_by"),
+        ],
+    )
+    def test_the_field_is_named_as_in_the_form(self, change: dict[str, str], field: str) -> None:
+        with pytest.raises(BadInput) as told:
+            body_of(Form({**TEAL, **POCKET, **change}), WADER, SALTMARSH, CLOCK)
+        assert told.value.field == field
