@@ -17,8 +17,8 @@ from service.room.progress import Progress
 from service.room.views import CoatAudit, DrynessPoint
 
 POINTS_A_COAT = 40
-WORKED_OUT_TWICE_S = 300.0
-"""Minute by minute on the day, or in one go afterwards, the moment a coat was ready differs by no more than this."""
+WORKED_OUT_TWICE = 0.005
+"""Minute by minute on the day, or in one go afterwards, the saturation differs by no more than this."""
 
 
 @dataclass(frozen=True)
@@ -104,12 +104,20 @@ def _ready_at(wait: _Wait | None, asked: CoatStep | None) -> datetime | None:
     """When every zone was at its limit and the least wait was over; None if that did not come."""
     if wait is None or not wait.stretches:
         return None
-    times = [s.dried.ready_s for s in wait.stretches]
+    times = [_ready_s(stretch, wait) for stretch in wait.stretches]
     known = [t for t in times if t is not None]
     if len(known) < len(times):
         return None
     least = wait.start_s + (asked.least_wait_s if asked else 0.0)
     return datetime.fromtimestamp(max(*known, least), UTC)
+
+
+def _ready_s(stretch: Stretch, wait: _Wait) -> float | None:
+    """A zone so near its limit when the next coat went on that the bell of the day may have rung was ready then."""
+    dried, limit = stretch.dried, stretch.dip.limits.ready_saturation
+    if dried.ready_s is None and wait.followed and dried.state.newest_saturation <= limit + WORKED_OUT_TWICE:
+        return wait.until_s
+    return dried.ready_s
 
 
 def _saturation(wait: _Wait | None) -> float | None:
@@ -121,7 +129,7 @@ def _saturation(wait: _Wait | None) -> float | None:
 def _early(wait: _Wait | None, ready: datetime | None) -> bool:
     if wait is None or not wait.followed or not wait.stretches:
         return False
-    return ready is None or wait.until_s < ready.timestamp() - WORKED_OUT_TWICE_S
+    return ready is None or wait.until_s < ready.timestamp()
 
 
 def _late(wait: _Wait | None, asked: CoatStep | None) -> bool:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
 from service.drying.readiness import coat_needs_below_humidity, shell_needs_below_humidity
 from service.drying.shell import Parameters
 from service.drying.weather import AirSeries
-from service.room.estimate import ZoneEstimate, would_take_s
+from service.room.estimate import FORECAST_S, ZoneEstimate, would_take_s
 from service.room.progress import Progress, limits_after
 from service.room.views import NotAtThisHumidity
 
@@ -30,7 +32,7 @@ def too_damp(
 
     Moulds that ask for the same air are worked out together: this is looked at every minute.
     """
-    humidity = float(to_come.mean(to_come.time_s[:1], to_come.time_s[-1:]).humidity[0])
+    humidity = float(to_come.mean(np.array([now_s]), np.array([now_s + FORECAST_S])).humidity[0])
     by_need: dict[float, list[Waiting]] = defaultdict(list)
     for p in moulds:
         late = [zone for zone in zones.get(p.mould_id, ()) if _never(p, zone)]
