@@ -36,7 +36,7 @@ function beat() {
 function watch() {
   if (Date.now() - lastBeat < SILENT_MS) return;
   if (noData.hidden) {
-    document.getElementById("no-data-since").textContent = wallTime(lastBeat);
+    document.getElementById("no-data-since").textContent = wallTime(shopTime(lastBeat));
     document.body.classList.add("silent");
     noData.hidden = false;
   }
@@ -109,9 +109,9 @@ async function switchSound() {
 
 // the clock on the wall
 
-function shopNow() {
+function shopTime(ms) {
   const { now, speed, took } = state().dataset;
-  return Number(now) + (Date.now() - Number(took || started)) * Number(speed);
+  return Number(now) + (ms - Number(took || started)) * Number(speed);
 }
 
 function wallTime(ms) {
@@ -121,7 +121,7 @@ function wallTime(ms) {
 
 function tick() {
   if (document.body.classList.contains("silent")) return;
-  for (const clock of document.querySelectorAll("[data-clock]")) clock.textContent = wallTime(shopNow());
+  for (const clock of document.querySelectorAll("[data-clock]")) clock.textContent = wallTime(shopTime(Date.now()));
 }
 
 const started = Date.now();

@@ -115,7 +115,7 @@ class TestConnection:
             "const now = Date.now; Date.now = () => now() + 30000"
         )  # half a minute without a beat
         until(lambda: wall.find_element("id", "no-data").is_displayed())
-        assert "NO DATA since" in text(wall, "#no-data")
+        assert "NO DATA since 14:20" in text(wall, "#no-data")
         assert "silent" in wall.execute_script("return document.body.className")
         served.shop.changes.closing = False  # type: ignore[misc]
         served.start()
