@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import logging
 import signal
 import socket
@@ -29,10 +30,10 @@ from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_notifiers
 from service.alerts.outbox import Outbox
 from service.alerts.rules import read_rules
-from service.clock import Clock, FastClock, SystemClock
+from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import make_parser, overrides
-from service.demo.demo import Demo, begin_anew, resume_at
-from service.errors import ShopError, Unavailable
+from service.demo.demo import Demo, begin_anew, is_demo, resume_at
+from service.errors import Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
 from service.heartbeat import Heartbeat
 from service.intake import ReadingQueue
@@ -50,6 +51,7 @@ from service.shop import Shop
 log = logging.getLogger(__name__)
 
 WRITE_EVERY_S = 1.0
+LOOK_AT_NEWS_S = 3.0
 BEAT_EVERY_S = 5.0
 SAVE_EVERY_S = 300.0
 SEND_EVERY_S = 5.0
@@ -57,6 +59,7 @@ LEAST_LOOK_S = 2.0
 BACK_UP_CHECK_S = 600.0
 GRACE_S = 1
 LAST_BEAT = "last beat"
+RHYTHMS = "sensor rhythms"
 LAST_BACK_UP = "last back-up"
 
 
@@ -70,13 +73,26 @@ class DemoOptions:
 
 
 class Coatbell:
-    """The whole service. `start` puts the parts together, `stop` ends them in reverse, within three seconds."""
+    """The whole service. `start` puts the parts together, `stop` ends them in reverse, within three seconds.
 
-    def __init__(self, settings: Settings, demo: DemoOptions | None = None) -> None:
+    ticking: false leaves it to the caller to `write` what came and to `look`, with a `clock` of the caller's.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        demo: DemoOptions | None = None,
+        clock: Clock | None = None,
+        ticking: bool = True,
+    ) -> None:
         self.settings = settings
         self.demo_options = demo
+        self._given_clock = clock
+        self._ticking = ticking
         self.ended = threading.Event()
         self.failed = False
+        self._news = threading.Event()
+        self._looking = threading.Lock()
         self._parts = ExitStack()
         self._broker: EmbeddedBroker | None = None
 
@@ -93,7 +109,7 @@ class Coatbell:
         if self.demo_options is not None and self.demo_options.fresh:
             begin_anew(self.settings.data.database_url)
         self._database = self._parts.enter_context(Database(self.settings.data.database_url))
-        self.clock = self._make_clock()
+        self.clock = self._given_clock or self._make_clock()
         self.records = Records(self._database, self.clock)
         self._heartbeat = Heartbeat(self.clock, self._last_known())
         self._demo = self._make_demo()
@@ -103,7 +119,8 @@ class Coatbell:
         self._open_shop()
         self._play_demo()
         self._serve()
-        self._tick()
+        if self._ticking:
+            self._tick()
 
     def stop(self) -> None:
         """End every part. Pages' streams are let go first, so that nothing waits for them."""
@@ -115,16 +132,15 @@ class Coatbell:
     def _make_clock(self) -> Clock:
         real = SystemClock()
         if self.demo_options is None:
+            _refuse_a_demo(Records(self._database, real))
             return real
         start = resume_at(Records(self._database, real), real.now(), self.settings.folder)
+        still = FakeClock(start)  # the past is written while the demo's clock stands
+        Demo(Records(self._database, still), still, self.settings).seed_if_empty()
         return FastClock(start, self.demo_options.speed)
 
     def _make_demo(self) -> Demo | None:
-        if self.demo_options is None:
-            return None
-        demo = Demo(self.records, self.clock, self.settings)
-        demo.seed_if_empty()
-        return demo
+        return Demo(self.records, self.clock, self.settings) if self.demo_options else None
 
     def _last_known(self) -> datetime | None:
         """The last instant an earlier run was sure of. The demo's clock is made from its records."""
@@ -137,8 +153,9 @@ class Coatbell:
         self._queue = ReadingQueue(self.records, lambda batch: self.keeper.take(batch))
         self.broker_address = self._reach_broker()
         self.client = Client(self.broker_address, self._declared, self._queue, self.clock)
+        rhythms = json.loads(self.records.recall(RHYTHMS) or "{}")
         for sensor in self.records.sensors():
-            self.client.watch.restore(sensor.name, sensor.last_good)
+            self.client.watch.restore(sensor.name, sensor.last_good, rhythms.get(sensor.name))
 
     def _reach_broker(self) -> BrokerAddress:
         b = self.settings.broker
@@ -233,11 +250,12 @@ class Coatbell:
         speed = self.demo_options.speed if self.demo_options else 1.0
         look = max(self.settings.estimate.every_s / speed, LEAST_LOOK_S)
         ticks = [
-            Tick("write readings", WRITE_EVERY_S, self._queue.write_out),
-            Tick("look at the moulds", look, self._look),
+            Tick("write readings", WRITE_EVERY_S, self.write),
+            Tick("look at the moulds", look, self.look),
+            Tick("look at news", LOOK_AT_NEWS_S, self._look_at_news),
             Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
-            Tick("keep wet states", SAVE_EVERY_S, self.keeper.save),
+            Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up),
         ]
         self.scheduler = make_scheduler(ticks)
@@ -246,9 +264,24 @@ class Coatbell:
 
     # What is done again and again
 
-    def _look(self) -> None:
-        if self._heartbeat.in_the_past:
-            return
+    def write(self) -> None:
+        """Store what came in."""
+        if self._queue.write_out():
+            self._news.set()
+
+    def _look_at_news(self) -> None:
+        """Do not keep a person waiting who has just switched on a sensor."""
+        if self._news.is_set():
+            self.look()
+
+    def look(self) -> None:
+        """See how everything is, and tell whom it concerns."""
+        with self._looking:
+            self._news.clear()
+            if not self._heartbeat.in_the_past:
+                self._look_and_tell()
+
+    def _look_and_tell(self) -> None:
         board = self.shop.refresh()
         link = self._queue.broker_state
         self.desk.look(board, link[1] if link and link[0] else None)
@@ -289,7 +322,13 @@ class Coatbell:
     def _keep(self) -> None:
         """The last things written before the end."""
         self._queue.write_out()
+        self._save()
+
+    def _save(self) -> None:
+        """What makes a start quick and right: wet states, and how often each sensor sends."""
         self.keeper.save()
+        rhythms = {heard.name: heard.interval_s for heard in self.client.watch.snapshot(self.clock.now())}
+        self.records.remember(RHYTHMS, json.dumps(rhythms))
 
     # What the board is told besides
 
@@ -311,6 +350,15 @@ class Coatbell:
         return found
 
 
+def _refuse_a_demo(records: Records) -> None:
+    if is_demo(records):
+        raise Conflict(
+            "records_of_a_demo",
+            "What is recorded there is the demo's, and a real shop must not go on with it.",
+            "Start with --demo, or give your shop a folder of its own with --data.",
+        )
+
+
 def _sensor_now(heard: SensorHeard, room_id: int | None) -> SensorNow:
     """A sensor as the board shows it."""
     return SensorNow(
@@ -320,6 +368,7 @@ def _sensor_now(heard: SensorHeard, room_id: int | None) -> SensorNow:
         last_good=heard.last_good,
         values=tuple((v.quantity, v.value, v.at) for v in heard.values if not v.old),
         old_values=heard.old_values,
+        freshness_of=tuple((v.quantity, v.freshness) for v in heard.values if not v.old),
         last_reject=heard.last_reject,
     )
 

@@ -60,8 +60,11 @@ class RoomState:
 
 
 def _freshness_in(sensor: SensorNow, quantity: Quantity) -> Freshness | None:
-    """Of one quantity: a humidity element may be dead while its sensor still tells the temperature."""
-    if all(q is not quantity for q, _, _ in sensor.values):
+    """Of one quantity: a humidity element may be dead while its sensor still tells the temperature.
+
+    A sensor that has said nothing since the start is as fresh as what it said before.
+    """
+    if sensor.values and all(q is not quantity for q, _, _ in sensor.values):
         return None
     return dict(sensor.freshness_of).get(quantity, sensor.freshness)
 
