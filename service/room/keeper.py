@@ -59,6 +59,7 @@ class Keeper:
         self._facts: dict[int, list[Fact]] = {}
         self._facts_number = -1
         self._read_since = datetime.max.replace(tzinfo=UTC)
+        self._unread_at: datetime | None = None
         self._looked_at: datetime | None = None
         self._rewritten: set[int] = set()
         self._lock = threading.RLock()
@@ -76,7 +77,10 @@ class Keeper:
     def open_books(self, now: datetime) -> None:
         """(Re)load each room's air from the records: at the start, and when a sensor is hung elsewhere."""
         with self._lock:
-            self._room_of = {s.name: s.room_id for s in self._records.sensors() if s.room_id is not None}
+            sensors = self._records.sensors()
+            self._room_of = {s.name: s.room_id for s in sensors if s.room_id is not None}
+            newest = max((s.last_good for s in sensors if s.last_good is not None), default=now)
+            self._unread_at = newest if newest > now else None
             self._read_since = _first_needed(self._open_moulds(), now)
             self._books = {
                 room.id: self._book(room.id, self._read_since, now) for room in self._records.rooms()
@@ -109,7 +113,8 @@ class Keeper:
     def _heed_the_past(self, moulds: Sequence[Progress], since: datetime, now: datetime) -> None:
         """Load older air where it is needed, and work out anew what late readings changed."""
         set_back = self._looked_at is not None and now < self._looked_at - SET_BACK
-        if since < self._read_since - KEPT_LONGER or set_back:
+        set_right = self._unread_at is not None and now >= self._unread_at
+        if since < self._read_since - KEPT_LONGER or set_back or set_right:
             self.open_books(now)
         if since > self._read_since + PRUNED_EVERY:
             self._prune(since)

@@ -77,7 +77,7 @@ class SmallShop:
         self.keeper.take(sent)
 
     def let_pass(
-        self, hours: float, temperature_k: float = WARM_K, humidity: float = 0.5, every_s: float = 600.0
+        self, hours: float, temperature_k: float = WARM_K, humidity: float = 0.5, every_s: float = 1800.0
     ) -> None:
         """Time passes, with a look each `every_s` and the wall sensor sending every five minutes."""
         end = self.clock.now() + timedelta(hours=hours)
@@ -88,7 +88,7 @@ class SmallShop:
             self.send(readings(start, step / 3600, temperature_k, humidity, every_s=300.0))
             self.shop.refresh()
 
-    def silence(self, hours: float, every_s: float = 600.0) -> None:
+    def silence(self, hours: float, every_s: float = 1800.0) -> None:
         """Time passes and no sensor sends."""
         end = self.clock.now() + timedelta(hours=hours)
         while self.clock.now() < end:

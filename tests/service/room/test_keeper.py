@@ -1,0 +1,523 @@
+"""One look at everything: rooms, sensors and moulds as they come, go, fall silent, move and are restarted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from service.drying.history import play_back
+from service.reading import Freshness, Quantity
+from service.room import estimate, keeper
+from service.room.keeper import COMES_LATE
+from service.room.views import MouldNow, RoomNow, Stage
+from tests.service.room.cases import (
+    FACE,
+    HOLE,
+    T0,
+    TWO_COATS,
+    WADER,
+    h,
+    minutes,
+    mould_body,
+    reading,
+    readings,
+)
+from tests.service.room.small_shop import SmallShop
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[SmallShop]:
+    with SmallShop(tmp_path) as made:
+        yield made
+
+
+def room(shop: SmallShop, number: int = 1) -> RoomNow:
+    return next(r for r in shop.keeper.look(shop.clock.now()).rooms if r.room.id == number)
+
+
+def mould(shop: SmallShop, number: int = 1) -> MouldNow:
+    return next(m for m in shop.keeper.look(shop.clock.now()).moulds if m.id == number)
+
+
+def from_the_facts(shop: SmallShop, number: int = 1) -> MouldNow:
+    """What a service finds that starts with nothing but the records."""
+    for m in shop.records.mould_ids():
+        shop.records.drop_profile(m)
+    shop.begin()
+    return mould(shop, number)
+
+
+def wetness(m: MouldNow) -> list[float]:
+    return [s for zone in m.zones for s in zone.coat_saturations]
+
+
+class Counted:
+    """Counts how many lives were played back."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.lives = 0
+
+        def counting(lives: list, *rest: object) -> object:  # type: ignore[type-arg]
+            self.lives += len(lives)
+            return play_back(lives, *rest)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(estimate, "play_back", counting)
+
+
+class TestNothingYet:
+    def test_no_rooms(self, shop: SmallShop) -> None:
+        seen = shop.keeper.look(shop.clock.now())
+        assert (seen.rooms, seen.moulds, seen.at) == ((), (), T0)
+
+    def test_a_room_without_sensors(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        found = room(shop)
+        assert (found.temperature_k, found.freshness, found.sensors) == (None, Freshness.NEVER, ())
+
+    def test_a_mould_in_it_is_due_and_once_dipped_nothing_can_be_said(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        shop.hang()
+        assert (mould(shop).stage, mould(shop).due_at) == (Stage.TO_DIP, T0)
+        shop.dip()
+        assert (mould(shop).stage, mould(shop).due_at, mould(shop).zones) == (Stage.DRYING, None, ())
+
+    def test_a_sensor_that_hangs_nowhere_is_no_rooms(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        shop.hang_sensor("wall", None, 24)
+        assert room(shop).temperature_k is None
+        assert [s.name for s in shop.keeper.sensors_now(T0)] == ["wall"]
+
+
+class TestReadings:
+    def test_come_in_as_they_are_stored(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.clock.advance(300)
+        shop.send(readings(T0, 1 / 12, temperature_k=290.0))
+        assert room(shop).temperature_k == pytest.approx(292.0, abs=2.1)
+
+    def test_of_a_sensor_that_hangs_nowhere_are_left_alone(self, shop: SmallShop) -> None:
+        shop.furnish()
+        before = room(shop).temperature_k
+        shop.records.hear_sensor("stray", T0)
+        shop.send(readings(T0, 1 / 12, temperature_k=250.0, sensor="stray"))
+        assert room(shop).temperature_k == before
+
+    def test_a_sensor_placed_later_counts_with_what_it_sent_before(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        shop.hang_sensor("wall", None, 24)
+        shop.hang(at=T0 - h(6))
+        shop.dip(at=T0 - h(5), reason="no sensor yet")
+        assert mould(shop).zones == ()
+        shop.shop.place_sensor("wall", 1)
+        found = mould(shop)
+        assert found.zones[0].newest_saturation is not None
+        assert found.zones[0].newest_saturation < 0.6
+        assert wetness(found) == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
+
+    def test_a_second_sensor_changes_the_past_as_well(self, shop: SmallShop) -> None:
+        shop.furnish(humidity=0.5)
+        shop.hang(at=T0 - h(6))
+        shop.dip(at=T0 - h(5))
+        alone = wetness(mould(shop))
+        shop.hang_sensor("beam", 1, 24, humidity=0.9)
+        assert wetness(mould(shop))[0] > alone[0] + 0.02
+
+    def test_a_sensor_taken_down_leaves_no_air(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang(at=T0 - h(6))
+        shop.dip(at=T0 - h(5))
+        shop.shop.place_sensor("wall", None)
+        assert (mould(shop).zones, mould(shop).due_at) == ((), None)
+        shop.shop.place_sensor("wall", 1)
+        assert mould(shop).due_at is not None
+
+
+class TestSilence:
+    def test_the_estimate_goes_on_from_the_last_good_air_and_says_so(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        before = mould(shop).zones[0].newest_saturation
+        assert mould(shop).guessing_since is None
+        shop.silence(6)
+        found = mould(shop)
+        assert found.guessing_since == T0 - minutes(5)
+        assert found.zones[0].newest_saturation is not None
+        assert before is not None
+        assert found.zones[0].newest_saturation < before
+
+    def test_to_the_instant(self, shop: SmallShop) -> None:
+        """The playing sensor sent last five minutes ago, and counts as stale after thirty."""
+        shop.furnish()
+        shop.hang()
+        shop.clock.advance(25 * 60)
+        assert room(shop).freshness is Freshness.LATE
+        assert mould(shop).guessing_since is None
+        shop.clock.advance(1)
+        assert room(shop).freshness is Freshness.STALE
+        assert mould(shop).guessing_since == T0 - minutes(5)
+
+    def test_when_it_speaks_again_the_guessing_ends(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.silence(6)
+        shop.let_pass(0.2)
+        assert mould(shop).guessing_since is None
+
+    def test_one_of_two_that_falls_silent_is_not_missed(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang_sensor("beam", 1, 24, humidity=0.6)
+        shop.let_pass(2)
+        found = room(shop)
+        assert found.freshness is Freshness.FRESH
+        assert found.humidity == pytest.approx(0.5)
+
+
+class TestLateReadings:
+    """The disk was full, or the broker away: what was measured meanwhile comes in one go."""
+
+    def dipped(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.silence(3)
+
+    def test_they_change_what_was_worked_out(self, shop: SmallShop) -> None:
+        self.dipped(shop)
+        guessed = wetness(mould(shop))
+        shop.send(readings(T0, 3, humidity=0.95, every_s=300.0))
+        known = wetness(mould(shop))
+        assert known[0] > guessed[0] + 0.05
+        assert known == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
+
+    def test_readings_a_few_minutes_old_start_nothing_over(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        self.dipped(shop)
+        counted = Counted(monkeypatch)
+        shop.send([reading(shop.clock.now() - COMES_LATE, 294.0)])
+        mould(shop)
+        assert counted.lives == 0
+        shop.send([reading(shop.clock.now() - COMES_LATE - minutes(0.001), 294.0)])
+        mould(shop)
+        assert counted.lives == 1
+        mould(shop)
+        assert counted.lives == 1
+
+    def test_only_moulds_of_that_room_are_started_over(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        self.dipped(shop)
+        shop.shop.add_room("back room")
+        shop.hang_sensor("back", 2, 1)
+        shop.hang("Curlew", room_id=2)
+        shop.dip(2)
+        counted = Counted(monkeypatch)
+        shop.send(readings(T0, 1, sensor="back", every_s=300.0))
+        mould(shop)
+        assert counted.lives == 1
+
+    def test_a_profile_saved_before_they_came_is_not_taken_back(self, shop: SmallShop) -> None:
+        self.dipped(shop)
+        shop.keeper.save()
+        shop.send(readings(T0, 3, humidity=0.95, every_s=300.0))
+        known = wetness(mould(shop))
+        shop.begin()
+        assert wetness(mould(shop)) == pytest.approx(known, abs=1e-12)
+
+
+class TestTwoRooms:
+    @pytest.fixture
+    def two(self, shop: SmallShop) -> SmallShop:
+        shop.furnish()
+        shop.shop.add_room("back room")
+        shop.hang_sensor("back", 2, 24, humidity=0.9)
+        return shop
+
+    def let_pass(self, shop: SmallShop, hours: float) -> None:
+        for _ in range(round(hours * 2)):
+            start = shop.clock.now()
+            shop.clock.advance(1800)
+            shop.send(readings(start, 0.5, humidity=0.5, every_s=300.0))
+            shop.send(readings(start, 0.5, humidity=0.9, sensor="back", every_s=300.0))
+            shop.shop.refresh()
+
+    def test_each_has_its_own_air_and_its_own_moulds(self, two: SmallShop) -> None:
+        two.hang("Heron", room_id=1)
+        two.hang("Curlew", room_id=2)
+        two.dip(1)
+        two.dip(2)
+        self.let_pass(two, 4)
+        assert room(two, 1).humidity == pytest.approx(0.5)
+        assert room(two, 2).humidity == pytest.approx(0.9)
+        assert wetness(mould(two, 1))[0] < wetness(mould(two, 2))[0] - 0.05
+        assert (mould(two, 1).room.id, mould(two, 2).room.id) == (1, 2)
+
+    def test_one_without_air_does_not_stop_the_other(self, two: SmallShop) -> None:
+        two.shop.add_room("loft")
+        two.hang("Heron", room_id=1)
+        two.hang("Curlew", room_id=3)
+        two.dip(1)
+        two.dip(2)
+        assert mould(two, 1).due_at is not None
+        assert (mould(two, 2).due_at, mould(two, 2).zones) == (None, ())
+
+    def test_a_mould_moved_goes_on_in_the_other_air(self, two: SmallShop) -> None:
+        for name in ("Heron", "Curlew"):
+            two.hang(name, room_id=1)
+        for number in (1, 2):
+            two.dip(number)
+        self.let_pass(two, 3)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        assert wetness(mould(two, 1)) == pytest.approx(wetness(mould(two, 2)), abs=1e-9)
+        self.let_pass(two, 3)
+        moved, stayed = mould(two, 1), mould(two, 2)
+        assert (moved.room.id, stayed.room.id) == (2, 1)
+        assert moved.started_at == T0
+        assert wetness(moved)[0] > wetness(stayed)[0] + 0.1
+
+    def test_and_played_back_it_had_both(self, two: SmallShop) -> None:
+        """Within 0.003 of saturation; in either room alone it would be off by ten times that."""
+        two.hang("Heron", room_id=1)
+        two.dip(1)
+        self.let_pass(two, 3)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        self.let_pass(two, 3)
+        live = wetness(mould(two))
+        assert live == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=1), "bench 1", "back")
+        self.let_pass(two, 2)
+        assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+
+    def test_moved_to_a_room_without_air_nothing_can_be_said(self, two: SmallShop) -> None:
+        two.shop.add_room("loft")
+        two.hang("Heron", room_id=1)
+        two.dip(1)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=3), "bench 1", "move")
+        assert (mould(two).due_at, mould(two).zones) == (None, ())
+
+    def test_moved_out_of_a_room_without_air_the_new_rooms_air_stands_in(self, two: SmallShop) -> None:
+        two.shop.add_room("loft")
+        two.hang("Heron", room_id=3)
+        two.dip(1)
+        self.let_pass(two, 2)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=1), "bench 1", "move")
+        found = mould(two)
+        assert found.due_at is not None
+        assert wetness(found)[0] < 0.9
+
+    def test_late_readings_of_the_old_room_count_for_one_that_moved(self, two: SmallShop) -> None:
+        two.hang("Heron", room_id=1)
+        two.dip(1)
+        two.silence(2)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        before = wetness(mould(two))
+        two.send(readings(T0, 2, humidity=0.95, every_s=300.0))
+        assert wetness(mould(two))[0] > before[0] + 0.01
+
+
+class TestFacts:
+    def test_a_dip_taken_back_and_a_dip_put_right(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        first = shop.dip()
+        shop.let_pass(2)
+        shop.shop.correct(first.number, first.body, T0 + h(1), "bench 1", "later")
+        later = mould(shop)
+        assert wetness(later) == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
+        shop.shop.withdraw(shop.records.facts(1)[-1].number, "bench 1", "undo")
+        assert (mould(shop).stage, mould(shop).zones) == (Stage.TO_DIP, ())
+
+    def test_a_mould_that_left_is_not_seen_and_comes_back_if_that_was_a_slip(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(2)
+        gone = shop.shop.end(1, "failed", "", "bench 1", "end")
+        assert shop.keeper.look(shop.clock.now()).moulds == ()
+        shop.let_pass(2)
+        shop.shop.withdraw(gone.number, "bench 1", "undo")
+        assert wetness(mould(shop)) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+
+    def test_a_mould_hung_up_long_before_the_air_at_hand_makes_it_be_read(self, shop: SmallShop) -> None:
+        """A fortnight ago, written down today."""
+        shop.furnish(hours_of_air=400)
+        mould_id = shop.hang(at=T0 - h(340)).id
+        shop.dip(mould_id, at=T0 - h(339))
+        found = mould(shop)
+        assert wetness(found) == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
+        audit = shop.shop.audit(1).coats[0]
+        assert audit.air_gap_s == 0.0
+
+    def test_moulds_without_number_of_look(self, shop: SmallShop) -> None:
+        shop.furnish()
+        for name in ("Heron", "Curlew", "Avocet"):
+            shop.hang(name)
+        assert [m.name for m in shop.keeper.look(T0).moulds] == ["Heron", "Curlew", "Avocet"]
+
+
+class TestRestart:
+    def week(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang("Heron", WADER, (FACE, HOLE))
+        shop.hang("Curlew")
+        shop.dip(1)
+        shop.dip(2)
+        shop.let_pass(9)
+        shop.dip(2)
+        shop.let_pass(3)
+
+    def test_the_same_as_if_it_had_gone_on(self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
+        """To the last digit, and without playing anything back."""
+        self.week(shop)
+        shop.keeper.save()
+        before = shop.keeper.look(shop.clock.now())
+        counted = Counted(monkeypatch)
+        shop.begin()
+        after = shop.keeper.look(shop.clock.now())
+        assert counted.lives == 0
+        assert after.moulds == before.moulds
+
+    def test_and_the_same_as_from_the_facts(self, shop: SmallShop) -> None:
+        """Within 0.003 of saturation and five minutes."""
+        self.week(shop)
+        live = mould(shop, 2)
+        played = from_the_facts(shop, 2)
+        assert wetness(live) == pytest.approx(wetness(played), abs=3e-3)
+        assert live.due_at is not None
+        assert played.due_at is not None
+        assert abs(live.due_at - played.due_at) < minutes(5)
+        assert live.stage is played.stage
+
+    def test_after_a_night_without_power_what_was_measured_before_counts(self, shop: SmallShop) -> None:
+        self.week(shop)
+        shop.keeper.save()
+        shop.clock.advance(10 * 3600)
+        shop.begin()
+        found = mould(shop, 2)
+        assert found.guessing_since is not None
+        assert wetness(found) == pytest.approx(wetness(from_the_facts(shop, 2)), abs=3e-3)
+
+    def test_a_fact_written_after_the_save_counts(self, shop: SmallShop) -> None:
+        self.week(shop)
+        shop.keeper.save()
+        shop.until_due(1)
+        shop.dip(1)
+        shop.begin()
+        assert mould(shop, 1).coats_given == 2
+        assert wetness(mould(shop, 1)) == pytest.approx(wetness(from_the_facts(shop, 1)), abs=1e-12)
+
+    def test_a_sensor_hung_elsewhere_after_the_save_counts(self, shop: SmallShop) -> None:
+        self.week(shop)
+        shop.keeper.save()
+        shop.hang_sensor("beam", 1, 20, humidity=0.9)
+        with_beam = wetness(mould(shop, 2))
+        shop.begin()
+        assert wetness(mould(shop, 2)) == pytest.approx(with_beam, abs=1e-12)
+
+    def test_in_a_room_without_air_there_is_nothing_to_save(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        shop.hang()
+        shop.dip()
+        shop.keeper.save()
+        assert shop.records.profile(1) is None
+
+    def test_saved_from_a_room_with_air_and_moved_to_one_without(self, shop: SmallShop) -> None:
+        """The state kept is older than the facts: it is not passed off as theirs."""
+        shop.furnish()
+        shop.shop.add_room("loft")
+        shop.hang()
+        shop.dip()
+        shop.let_pass(9)
+        shop.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        shop.dip(1, reason="no sensor in the loft")
+        shop.keeper.save()
+        shop.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=1), "bench 1", "back")
+        shop.begin()
+        assert len(mould(shop).zones[0].coat_saturations) == 2
+
+
+class TestClock:
+    def test_set_back_by_hours(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(6)
+        late = wetness(mould(shop))
+        shop.clock.jump(T0 + h(2))
+        early = wetness(mould(shop))
+        assert early[0] > late[0] + 0.05
+        assert early == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
+
+    def test_set_back_to_before_everything(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(2)
+        shop.clock.jump(datetime(2020, 1, 1, tzinfo=T0.tzinfo))
+        seen = shop.keeper.look(shop.clock.now())
+        assert [m.zones for m in seen.moulds] == [()]
+        shop.clock.jump(T0 + h(2))
+        assert mould(shop).zones[0].newest_saturation is not None
+
+    def test_far_ahead_and_set_right_again_nothing_is_forgotten(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(2)
+        before = wetness(mould(shop))
+        shop.clock.jump(datetime(2090, 1, 1, tzinfo=T0.tzinfo))
+        shop.keeper.look(shop.clock.now())
+        shop.clock.jump(T0 + h(2))
+        assert wetness(mould(shop)) == pytest.approx(before, abs=3e-3)
+
+    def test_creeping_back_by_seconds_starts_nothing_over(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(2)
+        counted = Counted(monkeypatch)
+        shop.clock.jump(shop.clock.now() - minutes(0.5))
+        mould(shop)
+        assert counted.lives == 0
+
+
+class TestMemory:
+    def test_air_older_than_is_needed_is_let_go(self, shop: SmallShop) -> None:
+        shop.furnish(hours_of_air=24 * 20)
+        mould_id = shop.hang(at=T0 - h(24 * 15)).id
+        shop.shop.refresh()
+        full = sum(len(bins.count) for bins in shop.keeper._books[1]._bins.values())
+        shop.shop.end(mould_id, "scrapped", "", "bench 1", "end")
+        shop.shop.refresh()
+        left = sum(len(bins.count) for bins in shop.keeper._books[1]._bins.values())
+        assert full > 2 * 15 * 280
+        assert left < 2 * 8 * 288
+
+    def test_facts_are_read_again_only_when_there_are_new_ones(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        shop.furnish()
+        shop.hang()
+        mould(shop)
+        monkeypatch.setattr(shop.records, "facts", lambda _: pytest.fail("read again"))
+        mould(shop)
+
+
+def test_the_look_back_covers_the_days_the_forecast_learns_from() -> None:
+    assert h(24 * 5) <= keeper.LOOK_BACK
+
+
+def test_speed_of_a_fan_is_heard(tmp_path: Path) -> None:
+    with SmallShop(tmp_path) as shop:
+        shop.furnish()
+        shop.hang_sensor("fan", 1, 0)
+        shop.clock.advance(150)
+        shop.send([reading(T0, 2.0, Quantity.AIR_SPEED, "fan")])
+        found = room(shop)
+        assert (found.speed_m_s, found.speed_measured) == (2.0, True)
