@@ -1,0 +1,101 @@
+"""The README says everything that can be set, given or asked, and its commands are the ones that are run."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import pkgutil
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import api
+from api.app import create_app
+from api.fakes import FakeShop
+from api.settings import ApiSettings
+from sensors.declared import Declared
+from service.alerts.rules import AlertRules
+from service.command_line import make_parser
+from service.demo.settings import DemoSettings
+from service.estimate.case_file import CaseFile
+from service.records.recipe_lines import RecipeFile
+from service.restore import make_restore_parser
+from service.settings import option_keys
+from service.toml_files import key_list
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+MODELS = (AlertRules, Declared, DemoSettings, RecipeFile, CaseFile)
+
+
+def keys() -> Iterator[str]:
+    yield from (key.rsplit(".", 1)[-1] for key in option_keys())
+    for model in MODELS:
+        yield from (key.rsplit(".", 1)[-1] for key in key_list(model))
+
+
+@pytest.mark.parametrize("key", sorted(set(keys())))
+def test_every_key_of_every_settings_file_is_told(key: str) -> None:
+    assert f"`{key}`" in README or f".{key}]`" in README or f"{key} = " in README, key
+
+
+def options(parser: argparse.ArgumentParser) -> list[str]:
+    return [name for action in parser._actions for name in action.option_strings if name.startswith("--")]
+
+
+@pytest.mark.parametrize("option", options(make_parser()) + options(make_restore_parser()) + ["--json"])
+def test_every_option_of_the_command_line_is_told(option: str) -> None:
+    assert option == "--help" or option in README, option
+
+
+def routes() -> Iterator[tuple[str, str]]:
+    app = create_app(FakeShop.saltmarsh(), ApiSettings())
+    for path, verbs in app.openapi()["paths"].items():
+        yield from ((verb.upper(), path) for verb in verbs)
+
+
+@pytest.mark.parametrize(("verb", "path"), sorted(routes()))
+def test_every_endpoint_is_told(verb: str, path: str) -> None:
+    assert f"`{verb} {path}`" in README, f"{verb} {path}"
+
+
+def test_the_first_thing_said_is_the_job() -> None:
+    title, first, *_ = README.split("\n\n")
+    assert title == "# coatbell"
+    assert first.startswith("coatbell tells a small lost-wax foundry when each ceramic-shell mould is ready")
+
+
+def test_two_commands_then_pictures_then_the_shop() -> None:
+    places = [
+        README.index(words)
+        for words in ("--demo\n```", "-m pytest\n```", "![The wall-board]", "in your shop")
+    ]
+    assert places == sorted(places)
+
+
+def test_every_picture_and_file_is_there() -> None:
+    for target in re.findall(r"\]\((?!http)([^)#]+)\)", README):
+        assert (ROOT / target).is_file(), target
+    for name in re.findall(r"`configs/([\w/.-]+\.toml)`", README):
+        assert (ROOT / "configs" / name).is_file(), name
+
+
+def test_the_checks_on_a_fresh_machine_run_the_command_that_is_told() -> None:
+    assert "Run its tests" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert ".venv/bin/python -m pytest" in README
+
+
+def pages() -> Iterator[str]:
+    for module in pkgutil.iter_modules(api.__path__):
+        if module.name.endswith("_router"):
+            router = importlib.import_module(f"api.{module.name}").router
+            yield from (route.path for route in router.routes if "GET" in route.methods)
+
+
+def test_every_page_is_told() -> None:
+    found = {re.sub(r"\{\w+(:\w+)?\}", "{}", page) for page in pages() if not page.startswith("/api")}
+    told = {re.sub(r"\{\w+\}", "{}", path) for path in re.findall(r"`(/[^`]*)`", README)}
+    assert len(found) > 12
+    assert sorted(found - told) == []
