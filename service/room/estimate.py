@@ -23,8 +23,9 @@ NEXT_DIP_S = 3 * 86400.0
 """How far ahead is looked for the next dip."""
 CLOCK_CREEPS_S = 60.0
 """A clock set back by no more than this is waited for; by more, a mould is started over."""
-FORECAST_HOLDS_S = 600.0
-"""A forecast is made anew after ten minutes ..."""
+FORECAST_HOLDS = 0.1
+FORECAST_HOLDS_LEAST_S, FORECAST_HOLDS_MOST_S = 600.0, 3600.0
+"""A forecast holds for a tenth of the time it foretells, between ten minutes and an hour ..."""
 NEAR_S = 1800.0
 """... and at every look once its moment is this near."""
 DRIER_S = 30 * 86400.0
@@ -62,12 +63,12 @@ class _Kept:
 
     def needs_forecast(self, now_s: float) -> bool:
         """Whether the forecast is old, or so near its end that it should be made anew at each look."""
-        if not 0.0 <= now_s - self.ahead_made_s < FORECAST_HOLDS_S:
-            return True
         awaited = [
-            t for zone, ahead in zip(self.zones, self.ahead, strict=True) for t in _awaited(zone, ahead)
+            t for zone, ahead in zip(self.zones, self.ahead, strict=False) for t in _awaited(zone, ahead)
         ]
-        return any(t - now_s < NEAR_S for t in awaited)
+        nearest_s = min(awaited, default=math.inf) - now_s
+        holds_s = min(max(nearest_s * FORECAST_HOLDS, FORECAST_HOLDS_LEAST_S), FORECAST_HOLDS_MOST_S)
+        return nearest_s < NEAR_S or not 0.0 <= now_s - self.ahead_made_s < holds_s
 
 
 class Estimator:
