@@ -380,6 +380,7 @@ def listening_socket(host: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
+        listener.listen()
     except OSError as error:
         listener.close()
         raise Unavailable(

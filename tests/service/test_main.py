@@ -1,0 +1,252 @@
+"""The parts put together: what starts, what is refused in words, what is noticed, and that all of it ends."""
+
+from __future__ import annotations
+
+import json
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from urllib.request import urlopen
+
+import pytest
+
+from sensors.watch import HeardValue, SensorHeard
+from service.clock import FakeClock
+from service.demo.demo import Demo
+from service.errors import Conflict, Unavailable
+from service.main import LAST_BEAT, RHYTHMS, Coatbell, DemoOptions, _sensor_now, listening_socket, main
+from service.reading import Freshness, Quantity
+from service.records.database import Database
+from service.records.shop_facts import Site
+from service.records.store import Records
+from service.restore import back_up_folder
+from service.settings import Settings, load_settings
+from service.units import Units
+
+NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def settings_for(folder: Path, **server: Any) -> Settings:
+    over = {
+        "server": {"port": free_port(), **server},
+        "broker": {"port": free_port()},
+        "data": {"folder": str(folder)},
+    }
+    return load_settings(None, over, {})
+
+
+@pytest.fixture
+def clock() -> FakeClock:
+    return FakeClock(NOON)
+
+
+@pytest.fixture
+def coatbell(tmp_path: Path, clock: FakeClock) -> Iterator[Coatbell]:
+    """A started service whose clock stands and which looks only when told."""
+    service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    service.start()
+    yield service
+    service.stop()
+
+
+def test_it_serves_pages_and_ends_in_time(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path)
+    service = Coatbell(settings)
+    service.start()
+    with urlopen(f"http://127.0.0.1:{settings.server.port}/api/health", timeout=10) as answer:
+        assert answer.status == 200
+    began = time.monotonic()
+    service.stop()
+    assert time.monotonic() - began < 3.0
+    assert [
+        t.name for t in threading.enumerate() if t.name in ("pages", "sensors network", "sensors worker")
+    ] == []
+
+
+def test_after_its_end_the_folder_is_free_again(tmp_path: Path) -> None:
+    for _ in range(2):
+        service = Coatbell(settings_for(tmp_path), ticking=False)
+        service.start()
+        service.stop()
+
+
+def test_two_on_one_folder_are_refused(coatbell: Coatbell, tmp_path: Path) -> None:
+    with pytest.raises(Unavailable) as refused:
+        Coatbell(settings_for(tmp_path), ticking=False).start()
+    assert refused.value.code == "already_running"
+
+
+def test_a_taken_page_port_is_told_and_nothing_stays_behind(tmp_path: Path) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        settings = settings_for(tmp_path, port=taken.getsockname()[1])
+        with pytest.raises(Unavailable) as refused:
+            Coatbell(settings, ticking=False).start()
+    assert refused.value.code == "port_taken"
+    again = Coatbell(settings_for(tmp_path), ticking=False)
+    again.start()
+    again.stop()
+
+
+def test_a_taken_broker_port_is_told(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", settings.broker.port))
+        taken.listen()
+        with pytest.raises(Unavailable) as refused:
+            Coatbell(settings, ticking=False).start()
+    assert refused.value.code == "broker_port_taken"
+
+
+def test_the_demo_steps_aside_where_the_broker_port_is_taken(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", settings.broker.port))
+        taken.listen()
+        service = Coatbell(settings, DemoOptions(), ticking=False)
+        service.start()
+        try:
+            assert service.broker_address.port != settings.broker.port
+            assert len(service.shop.board().moulds) >= 11
+        finally:
+            service.stop()
+
+
+def test_a_real_shop_does_not_go_on_with_a_demos_records(tmp_path: Path, clock: FakeClock) -> None:
+    settings = settings_for(tmp_path)
+    with Database(settings.data.database_url) as database:
+        Demo(Records(database, clock), clock, settings).seed_if_empty()
+    with pytest.raises(Conflict) as refused:
+        Coatbell(settings, ticking=False).start()
+    assert refused.value.code == "records_of_a_demo"
+
+
+def test_a_port_is_listened_on_only_once() -> None:
+    with listening_socket("127.0.0.1", 0) as first:
+        with pytest.raises(Unavailable):
+            listening_socket("127.0.0.1", first.getsockname()[1])
+
+
+def test_a_host_that_is_not_ours_is_told() -> None:
+    with pytest.raises(Unavailable) as refused:
+        listening_socket("192.0.2.1", free_port())
+    assert refused.value.code == "port_taken"
+    assert "192.0.2.1" in refused.value.message
+
+
+def test_a_beat_is_remembered(coatbell: Coatbell) -> None:
+    coatbell._beat()
+    assert coatbell.records.recall(LAST_BEAT) == NOON.isoformat()
+    assert not coatbell.ended.is_set()
+
+
+def test_a_dead_part_ends_the_process(coatbell: Coatbell) -> None:
+    coatbell.client.stop()
+    coatbell._beat()
+    assert coatbell.ended.is_set()
+    assert coatbell.failed
+
+
+def test_in_the_past_nothing_is_worked_out(tmp_path: Path, clock: FakeClock) -> None:
+    settings = settings_for(tmp_path)
+    with Database(settings.data.database_url) as database:
+        Records(database, clock).remember(LAST_BEAT, (NOON + timedelta(days=1)).isoformat())
+    service = Coatbell(settings, clock=clock, ticking=False)
+    service.start()
+    try:
+        before = service.shop.board().at
+        clock.advance(60)
+        service.look()
+        assert service.shop.board().at == before
+        service._beat()
+        assert service.records.recall(LAST_BEAT) == (NOON + timedelta(days=1)).isoformat()
+        assert "clock_behind" in [trouble.code for trouble in service._troubles(clock.now())]
+        clock.jump(NOON + timedelta(days=1))
+        service.look()
+        assert service.shop.board().at == clock.now()
+    finally:
+        service.stop()
+
+
+def test_a_nightly_copy_is_made_once(coatbell: Coatbell, clock: FakeClock) -> None:
+    coatbell.records.save_site(Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC))
+    folder = back_up_folder(coatbell.settings)
+    coatbell._back_up()
+    assert len(list(folder.glob("*.db"))) == 1
+    clock.advance(3600)
+    coatbell._back_up()
+    assert len(list(folder.glob("*.db"))) == 1
+    clock.advance(24 * 3600)
+    coatbell._back_up()
+    assert len(list(folder.glob("*.db"))) == 2
+
+
+def test_how_often_a_sensor_sends_is_kept_over_a_restart(coatbell: Coatbell) -> None:
+    coatbell.records.hear_sensor("bench", NOON)
+    coatbell.client.watch.restore("bench", NOON, 45.0)
+    coatbell._save()
+    assert json.loads(coatbell.records.recall(RHYTHMS) or "")["bench"] == 45.0
+
+
+def test_values_out_of_the_brokers_memory_are_not_shown_as_heard() -> None:
+    old = HeardValue(Quantity.AIR_TEMPERATURE, 290.0, NOON, Freshness.NEVER, old=True)
+    live = HeardValue(Quantity.RELATIVE_HUMIDITY, 0.5, NOON, Freshness.FRESH)
+    heard = SensorHeard("bench", Freshness.FRESH, NOON, 60.0, (old, live), False, None, None)
+    shown = _sensor_now(heard, 1)
+    assert shown.values == ((Quantity.RELATIVE_HUMIDITY, 0.5, NOON),)
+    assert shown.freshness_of == ((Quantity.RELATIVE_HUMIDITY, Freshness.FRESH),)
+    assert shown.room_id == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["--configs", "nowhere"], "no folder nowhere"),
+        (["--port", "0"], "too small"),
+        (["--host", "0.0.0.0"], "shop_key"),
+    ],
+)
+def test_a_mistake_at_the_start_is_told_on_the_terminal(
+    arguments: list[str],
+    told: str,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(arguments) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("coatbell: ")
+    assert told in said
+
+
+def test_a_mistyped_key_is_told_with_the_nearest(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "alerts.toml").write_text('[next_dip]\nearli = "5 min"\n')
+    assert (
+        main(["--configs", str(tmp_path), "--port", str(free_port()), "--broker-port", str(free_port())]) == 2
+    )
+    said = capsys.readouterr().err
+    assert "alerts.toml" in said
+    assert "early" in said
+
+
+def test_estimate_and_restore_are_commands_of_their_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["estimate", str(tmp_path / "nothing.toml")]) == 2
+    assert main(["restore", "--data", str(tmp_path)]) == 0
+    assert "No back-ups yet" in capsys.readouterr().out
