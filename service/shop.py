@@ -33,6 +33,7 @@ from service.room.audit import coat_audits, dryness_chart
 from service.room.estimate import play
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
+from service.room.placements import place
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
 from service.room.rules import (
@@ -188,14 +189,15 @@ class Shop:
         self._start_over()
 
     def place_sensor(self, name: str, room_id: int | None) -> None:
-        """Say where a sensor hangs; its readings count for that room, those it sent before too."""
+        """Say where a sensor hangs. Its readings count there from now on; when first hung, those it sent before too."""
         if room_id is not None:
             self._room(room_id)
         if any(sensor.name == name for sensor in self.sensors()):
             # Heard a moment ago: its first reading may still wait to be written.
             self.records.hear_sensor(name, self.clock.now())
-        self.records.place_sensor(name, room_id)
-        self._start_over()
+        with self._looking:
+            place(self.records, name, room_id, self.clock.now())
+            self._start_over()
 
     def _start_over(self) -> None:
         with self._looking:

@@ -17,6 +17,7 @@ from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.mould_view import mould_view
+from service.room.placements import Placements, placements
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState, room_view, usual_pressure_pa
 from service.room.too_damp import too_damp
@@ -55,7 +56,7 @@ class Keeper:
         self._sensors = sensors
         self._estimator = Estimator(parameters)
         self._books: dict[int, AirBook] = {}
-        self._room_of: dict[str, int] = {}
+        self._placements = Placements()
         self._facts: dict[int, list[Fact]] = {}
         self._facts_number = -1
         self._read_since = datetime.max.replace(tzinfo=UTC)
@@ -68,7 +69,7 @@ class Keeper:
         """New readings, already stored."""
         with self._lock:
             for reading in readings:
-                room_id = self._room_of.get(reading.sensor)
+                room_id = self._placements.room_of(reading.sensor, reading.at)
                 if room_id is not None and room_id in self._books:
                     self._books[room_id].add([reading])
                     if self._looked_at is not None and reading.at < self._looked_at - COMES_LATE:
@@ -78,7 +79,7 @@ class Keeper:
         """(Re)load each room's air from the records: at the start, and when a sensor is hung elsewhere."""
         with self._lock:
             sensors = self._records.sensors()
-            self._room_of = {s.name: s.room_id for s in sensors if s.room_id is not None}
+            self._placements = placements(self._records, sensors)
             newest = max((s.last_good for s in sensors if s.last_good is not None), default=now)
             self._unread_at = newest if newest > now else None
             self._read_since = _first_needed(self._open_moulds(), now)
@@ -186,11 +187,12 @@ class Keeper:
         return [progress(mould_id, facts) for mould_id, facts in self._facts.items()]
 
     def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
-        book = AirBook()
-        names = [name for name, where in self._room_of.items() if where == room_id]
-        for quantity in MADE_OF:
-            if names:
-                book.add(self._records.readings(names, quantity, since - KEPT_LONGER, until))
+        book, first = AirBook(), since - KEPT_LONGER
+        for sensor, came, went in self._placements.stays(room_id):
+            span = max(first, came), min(until, went)
+            for quantity in MADE_OF if span[0] <= span[1] else ():
+                sent = self._records.readings([sensor], quantity, *span)
+                book.add(reading for reading in sent if reading.at < went)
         return book
 
     def save(self) -> None:

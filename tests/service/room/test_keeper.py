@@ -125,7 +125,7 @@ class TestReadings:
         shop.hang_sensor("beam", 1, 24, humidity=0.9)
         assert wetness(mould(shop))[0] > alone[0] + 0.02
 
-    def test_a_sensor_taken_down_leaves_no_air(self, shop: SmallShop) -> None:
+    def test_a_sensor_that_never_should_have_hung_here_leaves_no_air(self, shop: SmallShop) -> None:
         shop.furnish()
         shop.hang(at=T0 - h(6))
         shop.dip(at=T0 - h(5))
@@ -133,6 +133,35 @@ class TestReadings:
         assert (mould(shop).zones, mould(shop).due_at) == ((), None)
         shop.shop.place_sensor("wall", 1)
         assert mould(shop).due_at is not None
+
+    def test_a_sensor_taken_down_later_leaves_the_air_it_measured(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(2)
+        before = wetness(mould(shop))
+        shop.shop.place_sensor("wall", None)
+        found = mould(shop)
+        assert wetness(found) == pytest.approx(before, abs=3e-3)
+        assert found.guessing_since is not None
+
+    def test_a_sensor_carried_to_another_room_leaves_its_past_behind(self, shop: SmallShop) -> None:
+        """And brings none of it along."""
+        shop.furnish()
+        shop.shop.add_room("loft")
+        for name, number in (("Heron", 1), ("Curlew", 2)):
+            shop.hang(name, room_id=number)
+            shop.dip(number, reason="no sensor there" if number == 2 else None)
+        shop.let_pass(3)
+        before = wetness(mould(shop, 1))
+        shop.shop.place_sensor("wall", 2)
+        assert wetness(mould(shop, 1)) == pytest.approx(before, abs=3e-3)
+        assert mould(shop, 2).zones == ()
+        shop.let_pass(1, humidity=0.9)
+        assert (room(shop, 1).humidity, room(shop, 2).humidity) == pytest.approx((0.5, 0.9))
+        assert shop.shop.audit(1).coats[0].humidity_range == (0.5, 0.5)
+        shop.begin()
+        assert (room(shop, 1).humidity, room(shop, 2).humidity) == pytest.approx((0.5, 0.9))
 
 
 class TestSilence:
