@@ -41,7 +41,7 @@ def chart(p: Progress, until: datetime, air: RoomAir | None = AIR) -> tuple[Dryn
 
 def ready_h(*dip_hours: float, zones: tuple[object, ...] = (FACE,)) -> float:
     """Hours from T0 until the newest of these coats is ready."""
-    found = audits(mould(*dip_hours, zones=zones), T0 + h(300))[len(dip_hours) - 1].ready_at  # type: ignore[arg-type]
+    found = audits(mould(*dip_hours, zones=zones), T0 + h(60))[len(dip_hours) - 1].ready_at  # type: ignore[arg-type]
     assert found is not None
     return (found - T0).total_seconds() / 3600
 

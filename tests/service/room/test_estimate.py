@@ -173,9 +173,9 @@ class TestCarriedOn:
     def test_minute_by_minute_as_in_one_go(self) -> None:
         """Within 0.002 of saturation and three minutes."""
         estimator, p = Estimator(PARAMETERS), mould(1)
-        for minute in range(60, 10 * 60, 1):
+        for minute in range(60, 6 * 60):
             found = look(estimator, [p], minute / 60)
-        assert same(one(found), fresh(p, (10 * 60 - 1) / 60), saturation=2e-3, seconds=180)
+        assert same(one(found), fresh(p, (6 * 60 - 1) / 60), saturation=2e-3, seconds=180)
 
     def test_the_moment_it_was_ready_stays(self) -> None:
         estimator, p = Estimator(PARAMETERS), mould(1)
@@ -328,9 +328,9 @@ class TestWetAgain:
     def test_started_over_it_finds_the_same(self) -> None:
         estimator, p = Estimator(PARAMETERS), mould(1, 12, recipe=TWO_COATS)
         air = changing((0, 0.3), (90, 0.95), (200, 0.3))
-        for hours in range(12, 280, 2):
+        for hours in range(12, 280, 4):
             found = one(look(estimator, [p], hours, air))
-        assert same(found, fresh(p, 278, air), saturation=2e-3, seconds=1200)
+        assert same(found, fresh(p, 276, air), saturation=2e-3, seconds=1200)
 
     def test_ready_now_stays_ready_though_fog_is_forecast(self) -> None:
         p = mould(1)
@@ -491,7 +491,7 @@ class TestPlay:
         )
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     gaps=st.lists(st.floats(0.5, 12.0), min_size=1, max_size=4),
     looks=st.lists(st.floats(0.1, 60.0), min_size=1, max_size=5),
