@@ -22,8 +22,8 @@ Mask = NDArray[np.bool_]
 
 FIRST_STEP_S = 5.0
 LONGEST_STEP_S = 3600.0
-LONGEST_STEADY_STEP_S = 6 * 3600.0
-"""In air that never changes, the error alone could set the step."""
+LONGEST_STEADY_STEP_S = 3 * 3600.0
+"""In air that never changes there is no swing to step over; longer still, the approach to a limit gets ragged."""
 SHORTEST_STEP_S = 1e-4
 SATURATION_TOLERANCE = 1.5e-3
 BELOW_DRY, ABOVE_FULL = 1e-6, 1e-3

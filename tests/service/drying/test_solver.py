@@ -421,7 +421,7 @@ class TestAccuracy:
             assert coarse.dry_s == pytest.approx(fine.dry_s, rel=0.003)
 
     def test_long_steps_in_steady_air_hardly_change_the_times(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        """Six hours against half an hour: less than 0.2 %."""
+        """Three hours against half an hour: less than 0.2 %."""
         zones = [wet(shape, coats) for shape in (FACE, HOLE, SLOT) for coats in (SHELL, [BACKUP] * 9)]
         usual = dry(zones, 900.0, stop_when_dry=True)
         monkeypatch.setattr(solver, "LONGEST_STEADY_STEP_S", 1800.0)
