@@ -16,7 +16,18 @@ from service.records.shop_facts import Room, Site
 from service.room.views import Stage, Trouble
 from service.shop import AS_GOOD_AS_NOW, Shop
 from service.units import Units
-from tests.service.room.cases import FACE, HOLE, T0, TWO_COATS, WADER, h, minutes, mould_body, readings
+from tests.service.room.cases import (
+    FACE,
+    HOLE,
+    T0,
+    TWO_COATS,
+    WADER,
+    h,
+    minutes,
+    mould_body,
+    readings,
+    refused,
+)
 from tests.service.room.small_shop import SmallShop
 
 HANDS = 8
@@ -32,10 +43,6 @@ def small(tmp_path: Path) -> Iterator[SmallShop]:
 @pytest.fixture
 def shop(small: SmallShop) -> Shop:
     return small.shop
-
-
-def refused(code: str) -> pytest.RaisesExc[ShopError]:
-    return pytest.raises(ShopError, check=lambda error: error.code == code)
 
 
 def holding(small: SmallShop, mould_id: int = 1) -> list[Fact]:

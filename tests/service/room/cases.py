@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+import pytest
 
 from service.drying.shell import Parameters
 from service.drying.weather import AirSeries
+from service.errors import ShopError
 from service.reading import Quantity, Reading
 from service.records.facts import (
     AnyBody,
@@ -46,6 +49,14 @@ def h(hours: float) -> timedelta:
 
 def minutes(number: float) -> timedelta:
     return timedelta(minutes=number)
+
+
+@contextmanager
+def refused(code: str) -> Iterator[pytest.ExceptionInfo[ShopError]]:
+    """What is done inside is refused, with this code; the error is there afterwards, in `value`."""
+    with pytest.raises(ShopError) as told:
+        yield told
+    assert told.value.code == code, told.value
 
 
 # Recipes and moulds

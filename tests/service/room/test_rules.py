@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from service.errors import BadInput, Conflict, ShopError
+from service.errors import BadInput, Conflict
 from service.records.facts import CheckBody, DipBody, EndedBody, Fact, NoteBody, WiresBody
 from service.room.estimate import Estimator
 from service.room.mould_view import mould_view
@@ -38,6 +38,7 @@ from tests.service.room.cases import (
     minutes,
     mould,
     mould_body,
+    refused,
     room_air,
     room_state,
     steady,
@@ -70,10 +71,6 @@ def book(*dip_hours: float) -> Ledger:
     made.hang(mould_body(zones=(FACE, HOLE)))
     made.dips(*dip_hours)
     return made
-
-
-def refused(code: str) -> pytest.RaisesExc[ShopError]:
-    return pytest.raises(ShopError, check=lambda error: error.code == code)
 
 
 class TestTime:
