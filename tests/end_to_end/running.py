@@ -69,7 +69,13 @@ class Running:
 
     def start(self) -> None:
         command = [sys.executable, "-m", "service.main", "--port", str(self.port)]
-        command += ["--broker-port", str(self.broker_port), "--data", str(self.folder / "data"), *self.arguments]
+        command += [
+            "--broker-port",
+            str(self.broker_port),
+            "--data",
+            str(self.folder / "data"),
+            *self.arguments,
+        ]
         with (self.folder / "log.txt").open("a") as log:
             self.process = subprocess.Popen(
                 command,
@@ -112,7 +118,13 @@ class Running:
 
     def send(self, topic: str, payload: str, retain: bool = False) -> None:
         publish.single(
-            topic, payload, qos=1, retain=retain, hostname="127.0.0.1", port=self.broker_port, client_id="bench"
+            topic,
+            payload,
+            qos=1,
+            retain=retain,
+            hostname="127.0.0.1",
+            port=self.broker_port,
+            client_id="bench",
         )
 
 
@@ -181,7 +193,10 @@ def set_up_shop(service: Running, wait: str = "0 s") -> int:
     room = service.tell("/api/rooms", {"name": "Shell room"})
     assert room.status == 201, room.body
     breathe(service)
-    wait_for(lambda: any(s["name"] == "bench" for s in service.ask("/api/sensors").body), told="no sensor was heard")
+    wait_for(
+        lambda: any(s["name"] == "bench" for s in service.ask("/api/sensors").body),
+        told="no sensor was heard",
+    )
     placed = service.tell("/api/sensors/bench", {"room_id": room.body["id"]}, "PUT")
     assert placed.status == 200, placed.body
     kept = service.tell("/api/recipes", {"toml": QUICK_RECIPE.format(wait=wait)})

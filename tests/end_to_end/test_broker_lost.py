@@ -56,7 +56,9 @@ def test_mosquitto_stopped_and_started_in_mid_run(tmp_path: Path) -> None:
             wait_for(lambda: not broker_told(service), 40, "the broker was not found")
             set_up_shop(service)
             service.send("shop/attic/air", json.dumps({"temperature": 5.0, "humidity": 90.0}), retain=True)
-            wait_for(lambda: len(service.ask("/api/sensors").body) == 2, told="the second sensor was not heard")
+            wait_for(
+                lambda: len(service.ask("/api/sensors").body) == 2, told="the second sensor was not heard"
+            )
             breathe(service, 20.5)
             wait_for(lambda: value_of(service, 20.5), told="the reading did not come")
         wait_for(lambda: broker_told(service), 40, "the lost broker was not told")

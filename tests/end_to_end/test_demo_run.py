@@ -13,6 +13,7 @@ from time import monotonic, sleep
 
 import pytest
 
+from service.alerts.keys import stem_of
 from service.alerts.kinds import Kind
 from service.clock import FakeClock
 from service.demo.demo import Demo
@@ -20,7 +21,7 @@ from service.main import Coatbell, DemoOptions
 from service.records.database import Database
 from service.records.outbox import AlertRow
 from service.records.store import Records
-from service.room.views import Audit, MouldNow, Stage
+from service.room.views import Audit, MouldNow
 from service.settings import Settings, load_settings
 from tests.end_to_end.running import free_port, settings, wait_for
 
@@ -33,9 +34,15 @@ AGREES_WITHIN = timedelta(minutes=3)
 PATIENCE_S = 1.0
 
 ALWAYS_AT_WORK = ("always = false", "always = true")
-NOTHING_LEFT = ('left_for_visitor = ["Curlew", "Ship\'s bell", "Gate of reeds, left"]', "left_for_visitor = []")
-DRIER_WEATHER = ("weather_day = 12", "weather_day = 9")
-HEATED_LEAN_TO = ('size = ["5 m", "3 m", "2.4 m"]', 'size = ["5 m", "3 m", "2.4 m"]\nheated_to = "22 degC"')
+NOTHING_LEFT = (
+    'left_for_visitor = ["Curlew", "Ship\'s bell", "Gate of reeds, left"]',
+    "left_for_visitor = []",
+)
+DRIER_WEATHER = ("weather_day = 12", "weather_day = 8")
+HEATED_LEAN_TO = (
+    'size = ["5 m", "3 m", "2.4 m"]',
+    'size = ["5 m", "3 m", "2.4 m"]\nheated_to = "22 degC"\nheater_lift = "13 delta_degC"',
+)
 DEWAX_AT_ONCE = ("dewax_from = 16", "dewax_from = 0")
 NO_NEW_WAX = ("hanging = 12", "hanging = 0")
 AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\n'
@@ -44,10 +51,20 @@ AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\n'
 def demo_of_our_own() -> str:
     """The shipped demo, with hands that never sleep and drier air, so that a run ends in a few days."""
     text = (Path(__file__).parents[2] / "configs" / "demo.toml").read_text(encoding="utf-8")
-    for shipped, ours in (ALWAYS_AT_WORK, NOTHING_LEFT, DRIER_WEATHER, HEATED_LEAN_TO, DEWAX_AT_ONCE, NO_NEW_WAX):
+    for shipped, ours in (
+        ALWAYS_AT_WORK,
+        NOTHING_LEFT,
+        DRIER_WEATHER,
+        HEATED_LEAN_TO,
+        DEWAX_AT_ONCE,
+        NO_NEW_WAX,
+    ):
         assert shipped in text, f"{shipped} is not in demo.toml any more"
         text = text.replace(shipped, ours)
     return text
+
+
+Dewaxed = list[tuple[MouldNow, Audit]]
 
 
 class Run:
@@ -55,11 +72,16 @@ class Run:
 
     def __init__(self, folder: Path) -> None:
         own = settings(folder, demo=demo_of_our_own(), alerts=AT_THE_MOMENT)
-        over = {"server": {"port": free_port()}, "broker": {"port": free_port()}, "data": {"folder": str(folder)}}
+        over = {
+            "server": {"port": free_port()},
+            "broker": {"port": free_port()},
+            "data": {"folder": str(folder)},
+        }
         self.clock = FakeClock(BEGIN)
         self.settings: Settings = load_settings(own, over)
         with Database(self.settings.data.database_url) as database:
             Demo(Records(database, self.clock), self.clock, self.settings).seed_if_empty()
+        self.hung: set[int] = set()
         self.coatbell = Coatbell(self.settings, DemoOptions(), self.clock, ticking=False)
 
     def step(self) -> None:
@@ -80,9 +102,6 @@ class Run:
         now = self.clock.now()
         return sum(sensor.last_good == now for sensor in self.coatbell.client.watch.snapshot(now))
 
-    def moulds(self) -> list[MouldNow]:
-        return self.coatbell.shop.all_moulds()
-
 
 @pytest.fixture(scope="module")
 def finished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Run]:
@@ -90,11 +109,20 @@ def finished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Run]:
     run = Run(tmp_path_factory.mktemp("demo"))
     run.coatbell.start()
     try:
-        while run.clock.now() < BEGIN + LONGEST and any(m.stage is not Stage.ENDED for m in run.moulds()):
+        run.hung = {mould.id for mould in run.coatbell.shop.board().moulds}
+        while run.clock.now() < BEGIN + LONGEST and run.coatbell.shop.board().moulds:
             run.step()
         yield run
     finally:
         run.coatbell.stop()
+
+
+@pytest.fixture(scope="module")
+def dewaxed(finished: Run) -> Dewaxed:
+    """Each mould that was dewaxed in the run, with its audit out of the records."""
+    shop = finished.coatbell.shop
+    done = [m for m in shop.all_moulds() if m.id in finished.hung and m.outcome == "dewaxed"]
+    return [(mould, shop.audit(mould.id)) for mould in done]
 
 
 def bells(run: Run, kind: Kind, mould: MouldNow) -> list[AlertRow]:
@@ -102,48 +130,52 @@ def bells(run: Run, kind: Kind, mould: MouldNow) -> list[AlertRow]:
     return [alert for alert in told if alert.kind == kind and alert.mould_id == mould.id]
 
 
-def dewaxed(run: Run) -> list[tuple[MouldNow, Audit]]:
-    done = [m for m in run.moulds() if m.outcome == "dewaxed" and m.ended_at is not None and m.ended_at > BEGIN]
-    return [(mould, run.coatbell.shop.audit(mould.id)) for mould in done]
+def coat_of(alert: AlertRow) -> int:
+    """Which coat a bell is about: its key reads next-dip-due/mould/coat/dip."""
+    return int(stem_of(alert.key).split("/")[2])
 
 
-def test_every_mould_goes_through_its_recipe(finished: Run) -> None:
-    left = [(m.name, m.stage, m.coats_given) for m in finished.moulds() if m.stage is not Stage.ENDED]
-    assert left == []
-    assert len(dewaxed(finished)) >= 11
-    for mould, audit in dewaxed(finished):
+def test_every_mould_goes_through_its_recipe(finished: Run, dewaxed: Dewaxed) -> None:
+    assert len(finished.hung) >= 10
+    assert {mould.id for mould, _ in dewaxed} == finished.hung
+    for mould, audit in dewaxed:
         given = [(coat.kind_given, coat.tank_given) for coat in audit.coats]
         assert given == [(step.kind, step.tank) for step in mould.recipe.coats], mould.name
         assert [c.coat for c in audit.coats if c.wires_asked and not c.wires_given] == [], mould.name
         assert audit.chain_intact
 
 
-def test_each_bell_rang_at_the_moment_the_estimate_crossed_the_limit(finished: Run) -> None:
+def test_each_bell_rang_at_the_moment_the_estimate_crossed_the_limit(finished: Run, dewaxed: Dewaxed) -> None:
     compared = 0
-    for mould, audit in dewaxed(finished):
-        rung = {alert.subject: alert for alert in bells(finished, Kind.NEXT_DIP, mould)}
+    for mould, audit in dewaxed:
+        rung = {coat_of(alert): alert for alert in bells(finished, Kind.NEXT_DIP, mould)}
         for asked, following in zip(audit.coats, audit.coats[1:], strict=False):
             if asked.dipped_at is None or asked.dipped_at <= BEGIN or asked.ready_at is None:
                 continue
-            bell = next((a for s, a in rung.items() if s.endswith(f"coat {following.coat}")), None)
-            assert bell is not None, f"{mould.name}: no bell for coat {following.coat} among {sorted(rung)}"
+            bell = rung.get(following.coat)
+            assert bell is not None, (
+                f"{mould.name}: no bell for coat {following.coat}, only for {sorted(rung)}"
+            )
             assert bell.since is not None
             assert abs(bell.since - asked.ready_at) <= AGREES_WITHIN, (mould.name, asked.coat)
-            assert timedelta(0) <= bell.opened_at - bell.since <= STEP + AGREES_WITHIN, (mould.name, asked.coat)
+            assert timedelta(0) <= bell.opened_at - bell.since <= STEP + AGREES_WITHIN, (
+                mould.name,
+                asked.coat,
+            )
             compared += 1
-    assert compared >= 30
+    assert compared >= 20
 
 
-def test_no_coat_went_on_before_the_one_under_it_was_ready(finished: Run) -> None:
-    for mould, audit in dewaxed(finished):
+def test_no_coat_went_on_before_the_one_under_it_was_ready(dewaxed: Dewaxed) -> None:
+    for mould, audit in dewaxed:
         for coat in audit.coats:
             if coat.dipped_at is not None and coat.dipped_at > BEGIN:
                 assert not coat.early, (mould.name, coat.coat)
                 assert coat.saturation_at_next_dip is None or coat.saturation_at_next_dip <= 0.36
 
 
-def test_each_mould_was_called_dry_once_and_when_it_was(finished: Run) -> None:
-    for mould, audit in dewaxed(finished):
+def test_each_mould_was_called_dry_once_and_when_it_was(finished: Run, dewaxed: Dewaxed) -> None:
+    for mould, audit in dewaxed:
         (bell,) = bells(finished, Kind.DEWAX, mould)
         assert bell.since is not None
         at_bell = [p for p in audit.chart if abs(p.at - bell.since) < timedelta(hours=1)]

@@ -28,7 +28,9 @@ def hours_ago(hours: float) -> str:
 
 def test_the_room_shows_the_air_that_was_sent(service: Running, room_id: int) -> None:
     breathe(service, 22.5, 48.0)
-    room = wait_for(lambda: [r for r in service.ask("/api/board").body["rooms"] if r["freshness"] == "fresh"])[0]
+    room = wait_for(
+        lambda: [r for r in service.ask("/api/board").body["rooms"] if r["freshness"] == "fresh"]
+    )[0]
     assert room["room"]["id"] == room_id
     assert 293.0 < room["temperature_k"] < 296.0
     assert 0.47 < room["humidity"] < 0.51
@@ -132,7 +134,9 @@ def test_a_bad_mould_is_told_in_words(service: Running, room_id: int, change: di
 
 def test_a_message_on_an_unknown_topic_is_shown_with_its_reason(service: Running, room_id: int) -> None:
     service.send("somewhere/else", "21.5")
-    rejects = wait_for(lambda: [r for r in service.ask("/api/rejects").body if r["topic"] == "somewhere/else"])
+    rejects = wait_for(
+        lambda: [r for r in service.ask("/api/rejects").body if r["topic"] == "somewhere/else"]
+    )
     assert rejects[0]["reason"] == "unknown_topic"
     assert rejects[0]["words"]
 
@@ -146,7 +150,11 @@ def test_nonsense_from_a_sensor_never_reaches_the_room(service: Running, room_id
 
 
 def test_a_page_that_is_not_there_and_a_verb_that_is_not_known(service: Running) -> None:
-    for answer in (service.ask("/api/nothing"), service.ask("/api/moulds/99999"), service.tell("/api/board", {})):
+    for answer in (
+        service.ask("/api/nothing"),
+        service.ask("/api/moulds/99999"),
+        service.tell("/api/board", {}),
+    ):
         assert answer.status in (404, 405)
         assert answer.body["error"]["message"]
 

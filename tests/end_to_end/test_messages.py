@@ -9,7 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from tests.end_to_end.running import Phone, Running, breathe, hang_up, running, set_up_shop, settings, wait_for
+from tests.end_to_end.running import (
+    Phone,
+    Running,
+    breathe,
+    hang_up,
+    running,
+    set_up_shop,
+    settings,
+    wait_for,
+)
 
 RINGS_WITHIN_S = 45.0
 EVERY_FIVE_SECONDS = '[estimate]\nevery = "5 s"\n'
@@ -52,7 +61,15 @@ def test_the_bell_says_what_a_hand_needs_and_rings_once(tmp_path: Path, phone: P
         wait_for(lambda: bells(phone), RINGS_WITHIN_S, "the bell did not ring")
         (message,) = [m for m in phone.messages if "Avocet" in m["title"]]
         said = f"{message['title']}\n{message['message']}"
-        for part in ("Avocet", "coat 2 of 3", "backup", "grey tank", "21", "50 %", f"{service.url}/mould/{number}"):
+        for part in (
+            "Avocet",
+            "coat 2 of 3",
+            "backup",
+            "grey tank",
+            "21",
+            "50 %",
+            f"{service.url}/mould/{number}",
+        ):
             assert part in said, f"{part} is missing in:\n{said}"
         time.sleep(12)
         assert len(bells(phone)) == 1
@@ -65,7 +82,9 @@ def test_what_came_due_while_it_was_off_is_told_once(tmp_path: Path, phone: Phon
         dip = service.ask(f"/api/moulds/{number}").body["last_dip_at"]
         assert service.stop() < 3.0
     assert bells(phone) == []
-    time.sleep(max(0.0, (datetime.fromisoformat(dip) + timedelta(seconds=14) - datetime.now(UTC)).total_seconds()))
+    time.sleep(
+        max(0.0, (datetime.fromisoformat(dip) + timedelta(seconds=14) - datetime.now(UTC)).total_seconds())
+    )
     with running(tmp_path, *arguments) as service:
         wait_for(lambda: bells(phone), RINGS_WITHIN_S, "what came due while off was not told")
         mould = service.ask(f"/api/moulds/{number}").body
@@ -99,7 +118,9 @@ def _told(service: Running) -> bool:
 def test_a_message_turned_away_is_tried_until_it_is_taken(tmp_path: Path, deaf_phone: Phone) -> None:
     with running(tmp_path, *shop_with(deaf_phone, tmp_path)) as service:
         dipped(service, "0 s")
-        failed = wait_for(lambda: _troubles(service, "push_failed"), RINGS_WITHIN_S, "the board did not say so")
+        failed = wait_for(
+            lambda: _troubles(service, "push_failed"), RINGS_WITHIN_S, "the board did not say so"
+        )
         assert "phone" in failed[0]
         wait_for(lambda: bells(deaf_phone), RINGS_WITHIN_S, "it was not tried again")
         wait_for(lambda: not _troubles(service, "push_failed"), RINGS_WITHIN_S, "the board still says so")
