@@ -150,7 +150,7 @@ class TestStage:
     @settings(max_examples=30)
     @given(seed=st.integers(0, 10**6))
     def test_solving_undoes_multiplying(self, seed: int) -> None:
-        """In wind and without activation energy, where no answer to the temperature is left out: within 3 %."""
+        """In wind and without activation energy next to nothing is left out: 5 % of the face's answer to its warmth."""
         random = np.random.default_rng(seed)
         shells, at = start(SMOOTH)
         rates = derivative(shells, speed_m_s=3.0)
@@ -160,8 +160,12 @@ class TestStage:
         right = Slope(random.normal(size=2), random.normal(size=used.shape) * used * 1e-3, slope.evaporated)
         k = _Stage(shells, face, inner, g, weight).solve(right)
         warming, wetting = self.jacobian_times(rates, at, k)
-        assert k.surface - weight * warming == pytest.approx(right.surface, abs=0.03)
-        assert k.saturation - weight * wetting == pytest.approx(right.saturation, abs=5e-5)
+        left_out = 0.05 * weight * face.by_temperature * np.abs(k.surface)
+        off = np.abs(k.saturation - weight * wetting - right.saturation)
+        assert np.all(off[0] <= 1e-6 + left_out / shells.holds[0])
+        assert off[1:].max() <= 1e-6
+        latent = shells.parameters.latent_heat_j_kg / shells.heat_j_m2_k
+        assert np.all(np.abs(k.surface - weight * warming - right.surface) <= 1e-4 + latent * left_out * 2)
 
     def test_diffusion_alone_is_exact(self) -> None:
         """At one temperature the derivative within the shell has nothing left out."""
