@@ -181,7 +181,7 @@ def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
         never_line(mould),
         wires_line(mould),
         least_wait_line(mould, site, now),
-        _held_line(mould),
+        _held_line(mould, now),
         _unknown_line(mould),
         longest_wait_line(mould, site, now) if not _is_past(mould.longest_wait_until, now) else None,
         guessing_line(mould.guessing_since, now) if mould.stage in WAITING else None,
@@ -196,14 +196,14 @@ def obstacle(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
 
 
 def never_line(mould: MouldNow) -> str | None:
-    """``Not at this humidity: 78 %. Needs under 63 %; at 53 % it would be ready in 5 h``."""
+    """``Not at this humidity: 78 % on average to come. Needs under 63 %; at 53 % it would be ready in 5 h``."""
     never = mould.never
     if never is None or mould.stage not in WAITING:
         return None
     what = "dry" if mould.stage is Stage.FINAL_DRY else "ready"
     air, limit = _humidities(never)
     better = f"at {percent(never.would_do_humidity)} it would be {what} in {span(never.would_do_s)}"
-    return f"Not at this humidity: {air}. Needs under {limit}; {better}"
+    return f"Not at this humidity: {air} on average to come. Needs under {limit}; {better}"
 
 
 def least_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
@@ -263,8 +263,11 @@ def newest_kind(mould: MouldNow) -> CoatKind | None:
 
 
 def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
-    """``Wanted by Fri 14:20``."""
-    return f"Wanted by {clock_time(mould.wanted_by, site, now)}" if mould.wanted_by else None
+    """``Wanted by Fri 14:20``, ``Was wanted by Tue 12:00``."""
+    if mould.wanted_by is None:
+        return None
+    start = "Was wanted" if _is_past(mould.wanted_by, now) else "Wanted"
+    return f"{start} by {clock_time(mould.wanted_by, site, now)}"
 
 
 # air
@@ -397,8 +400,9 @@ def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
 
 def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
+        about = "about " if mould.guessing_since else ""
         soon = mould.due_at <= now
-        return "Wait: ready any minute" if soon else f"Wait until {clock_time(mould.due_at, site, now)}"
+        return "Wait: ready any minute" if soon else f"Wait until {about}{clock_time(mould.due_at, site, now)}"
     if mould.never is not None:
         return f"Get the air drier: under {_humidities(mould.never)[1]}"
     return "Wait: no end in sight in this air"
@@ -413,9 +417,10 @@ def _order(mould: MouldNow) -> str:
     return f"dip {coat_words(mould)}{tank}"
 
 
-def _held_line(mould: MouldNow) -> str | None:
-    held = mould.held_by if mould.stage in WAITING and len(mould.zones) > 1 else None
-    return f"Waiting for the slowest place: {held}" if held else None
+def _held_line(mould: MouldNow, now: datetime) -> str | None:
+    """Not where a hand or the recipe alone is what is waited for."""
+    waits = mould.stage in WAITING and len(mould.zones) > 1 and not reckoned_dry(mould, now)
+    return f"Waiting for the slowest place: {mould.held_by}" if waits and mould.held_by else None
 
 
 def _unknown_line(mould: MouldNow) -> str | None:
@@ -444,7 +449,7 @@ def _apart(value: float, limit: float, dimension: Dimension, units: Units) -> tu
 
 
 def _humidities(never: NotAtThisHumidity) -> tuple[str, str]:
-    """Humidity now, and the one needed."""
+    """Humidity of the air to come, on average, and the one needed."""
     return _apart(never.air_humidity, never.needs_below, Dimension.FRACTION, Units.METRIC)
 
 
