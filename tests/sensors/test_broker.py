@@ -193,7 +193,7 @@ def test_a_broker_that_fails_to_start_is_told(
 
     monkeypatch.setattr("amqtt.broker.Broker.start", fail)
     broker = EmbeddedBroker(port=free_port())
-    with pytest.raises(Unavailable, match="could not start at .*: no room"):
+    with pytest.raises(Unavailable, match=r"could not start at .*: no room"):
         broker.start()
     assert not broker.alive
     assert "the broker ended" in caplog.text
