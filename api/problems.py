@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from api.problem_words import told
 from api.templating import render
@@ -132,6 +132,9 @@ def _worst(problems: Sequence[Any]) -> ShopError:
 
 def _http_error(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
+    if error.status_code == 405 and request.method == "GET" and not for_programs(request):
+        # A phone that loads a refused form anew asks for where the form was sent: its page is one level up.
+        return RedirectResponse(request.url.path.rpartition("/")[0] or "/", 303)
     return answer(request, _named(request, error), error.headers)
 
 

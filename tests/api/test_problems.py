@@ -83,6 +83,23 @@ class TestPages:
         assert answer.headers["content-type"].startswith("text/html")
         assert "There is no mould 99." in plain(answer.text)
 
+    @pytest.mark.parametrize(
+        ("sent_to", "page"),
+        [
+            ("/mould/1/dip", "/mould/1"),
+            ("/mould/1/fact/2/withdraw", "/mould/1/fact/2"),
+            ("/messages/test", "/messages"),
+        ],
+    )
+    def test_a_refused_form_loaded_anew_leads_to_its_page(
+        self, client: TestClient, sent_to: str, page: str
+    ) -> None:
+        answer = client.get(sent_to, follow_redirects=False)
+        assert (answer.status_code, answer.headers["location"]) == (303, page)
+
+    def test_a_room_changed_and_loaded_anew_is_found_two_levels_up(self, client: TestClient) -> None:
+        assert client.get("/air/room/1", follow_redirects=True).url.path == "/air"
+
     def test_an_address_that_is_none(self, client: TestClient) -> None:
         answer = client.get("/slurry")
         assert answer.status_code == 404
