@@ -10,11 +10,12 @@ from itertools import pairwise
 from markupsafe import Markup
 
 from api.times import nights
-from service.local_time import hour_marks, local
+from service.local_time import hour_mark, hour_marks, local
 from service.records.shop_facts import Site
 
 LONGEST_STEP = timedelta(minutes=35)  # between 10-minute means; a longer one is a gap
 FADES = 5
+LETTER_W = 8.0
 
 Point = tuple[datetime, float]
 
@@ -222,11 +223,17 @@ def _hours(frame: Frame, site: Site | None, height: float) -> list[Markup]:
     thin = max(1, round(span_h / 24 / (frame.width / 80))) if every == 24 else 1
     shape = Markup('<text class="hour-text" x="{x:.1f}" y="{y:.0f}">{t}</text>')
     shown = [(frame.x(at), local(at, site)) for at in hour_marks(frame.start, frame.end, site, every)]
-    return [shape.format(x=x, y=height - 5, t=_hour_text(at)) for x, at in shown[::thin]]
+    texts = [(x, _hour_text(at, site)) for x, at in shown[::thin]]
+    return [shape.format(x=_inside(frame, x, text), y=height - 5, t=text) for x, text in texts]
 
 
-def _hour_text(shown: datetime) -> str:
-    return f"{shown.hour}" if shown.hour else f"{shown:%a} {shown.day}"
+def _hour_text(shown: datetime, site: Site | None) -> str:
+    return hour_mark(shown, site) if shown.hour else f"{shown:%a} {shown.day}"
+
+
+def _inside(frame: Frame, x: float, text: str) -> float:
+    """So that words round `x` do not stand out over the right edge, where a phone cuts them off."""
+    return min(x, frame.width - len(text) * LETTER_W / 2)
 
 
 def _mark(frame: Frame, mark: Mark, height: float) -> Markup:

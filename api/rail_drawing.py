@@ -6,8 +6,8 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from api.rail import GAP_W, LEFT, Clock, Hung, Rail
-from service.local_time import hour_marks, local
+from api.rail import GAP_W, LEFT, LETTER_W, Clock, Hung, Rail
+from service.local_time import hour_mark, hour_marks, local
 from service.records.shop_facts import Site
 
 TOP = 38.0
@@ -56,7 +56,7 @@ def _hours(rail: Rail, site: Site | None) -> list[Markup]:
         clear = all(abs(x - other) >= CLEAR_OF_HOUR for other in written)
         if clear and abs(x - rail.axis.x(rail.now)) >= CLEAR_OF_NOW:
             written.append(x)
-    return [_hour(x, shown, x in written) for x, shown in hours]
+    return [_hour(x, shown, _hour_text(shown, site) if x in written else "") for x, shown in hours]
 
 
 def _roundness(hour: int) -> int:
@@ -64,8 +64,11 @@ def _roundness(hour: int) -> int:
     return next(i for i, every in enumerate((24, 12, 6, 3, 2, 1)) if hour % every == 0)
 
 
-def _hour(x: float, shown: datetime, room: bool) -> Markup:
-    text = "" if not room else f"{shown:%a}" if shown.hour == 0 else f"{shown.hour}"
+def _hour_text(shown: datetime, site: Site | None) -> str:
+    return hour_mark(shown, site) if shown.hour else f"{shown:%a}"
+
+
+def _hour(x: float, shown: datetime, text: str) -> Markup:
     return Markup(
         '<path class="hour{m}" d="M{x:.1f},{top} v{up}"/><text class="hour-text{m}" x="{x:.1f}" y="22">{text}</text>'
     ).format(m="" if shown.hour else " midnight", x=x, top=TOP, up=-10 if text else -5, text=text)
@@ -109,9 +112,10 @@ def _label(hung: Hung) -> Markup:
 
 
 def _now(rail: Rail, clock: Clock, height: float) -> Markup:
+    x, text = rail.axis.x(rail.now), clock(rail.now)
     return Markup(
-        '<path class="now-line" d="M{x:.1f},26 V{h:.0f}"/><text class="now-text" x="{x:.1f}" y="22">{text}</text>'
-    ).format(x=rail.axis.x(rail.now), h=height, text=clock(rail.now))
+        '<path class="now-line" d="M{x:.1f},26 V{h:.0f}"/><text class="now-text" x="{tx:.1f}" y="22">{text}</text>'
+    ).format(x=x, h=height, tx=max(x, len(text) * LETTER_W / 2), text=text)
 
 
 def _due(rail: Rail) -> list[Markup]:

@@ -106,6 +106,11 @@ def hour_marks(since: datetime, until: datetime, site: Site | None, every: int =
     return marks
 
 
+def hour_mark(there: datetime, site: Site | None) -> str:
+    """``14`` for a full hour on a line of hours, ``2`` where clocks show twelve; ``there`` is local."""
+    return f"{there.hour % 12 or 12}" if _units(site) is Units.US else f"{there.hour}"
+
+
 def is_between(at: datetime, start: time, end: time, site: Site | None) -> bool:
     """Whether the shop's clock shows a time from `start` up to, not including, `end`; may run over midnight."""
     shown = local(at, site).time()

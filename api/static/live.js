@@ -116,7 +116,7 @@ function shopTime(ms) {
 
 function wallTime(ms) {
   const { zone, hours } = state().dataset;
-  return new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone, hour12: hours === "12" }).format(ms);
+  return new Intl.DateTimeFormat("en-GB", { hour: hours === "12" ? "numeric" : "2-digit", minute: "2-digit", timeZone: zone, hour12: hours === "12" }).format(ms);
 }
 
 function tick() {

@@ -140,6 +140,13 @@ class TestChart:
         assert all(b - a > 20 for a, b in pairwise(spots))
         assert len(spots) <= 40
 
+    @pytest.mark.parametrize("hours", [1, 12, 36, 37, 38, 39, 200, 24 * 30])
+    def test_no_hour_stands_out_at_the_right(self, hours: float) -> None:
+        picture = str(chart([panel(Line("", []))], frame(hours), SALTMARSH, "air"))
+        written = re.findall(r'class="hour-text" x="([\d.]+)" y="[\d.]+">([^<]+)<', picture)
+        assert written
+        assert all(float(x) + len(text) * 4 <= 900.1 for x, text in written)
+
     def test_two_panels_do_not_overlap(self) -> None:
         layout = frame()
         assert layout.top(1) >= layout.top(0) + layout.panel_height

@@ -9,9 +9,10 @@ from datetime import datetime
 from itertools import pairwise
 
 from api.fakes import SALTMARSH, START, FakeShop
-from api.rail import Rail, lay_out
+from api.rail import LETTER_W, Rail, lay_out
 from api.rail_drawing import described, drawn
 from service.room.views import Board
+from service.units import Units
 from tests.api.scene import mould
 
 
@@ -53,6 +54,23 @@ def test_hours_are_written_and_midnight_is_a_day(shop: FakeShop) -> None:
     hours = re.findall(r'class="hour-text[^"]*"[^>]*>([^<]+)<', drawing(shop.board()))
     assert "16" in hours
     assert "Fri" in hours
+
+
+def test_hours_go_round_twice_a_day_where_clocks_do(shop: FakeShop) -> None:
+    board = shop.board()
+    american = replace(SALTMARSH, units=Units.US)
+    picture = str(drawn(lay_out(board.moulds, START, american, clock), american, clock))
+    hours = re.findall(r'class="hour-text[^"]*"[^>]*>(\d+)<', picture)
+    assert "4" in hours
+    assert all(1 <= int(hour) <= 12 for hour in hours)
+
+
+def test_the_hour_now_is_not_cut_off_at_the_left(shop: FakeShop) -> None:
+    rail = rail_of(shop.board())
+    picture = str(drawn(rail, SALTMARSH, lambda at: f"{at:%a %H:%M:%S am}"))
+    words = re.search(r'class="now-text" x="([\d.]+)" y="22">([^<]+)<', picture)
+    assert words is not None
+    assert float(words[1]) == len(words[2]) * LETTER_W / 2 > rail.axis.x(rail.now)
 
 
 def test_hours_never_stand_in_each_other(shop: FakeShop) -> None:

@@ -14,6 +14,7 @@ from service.local_time import (
     ago,
     clock_time,
     day_name,
+    hour_mark,
     hour_marks,
     is_between,
     local,
@@ -226,3 +227,11 @@ def test_two_instants_that_read_the_same_on_the_wall_stay_two() -> None:
     before, after = LONDON_BACK - timedelta(minutes=30), LONDON_BACK + timedelta(minutes=30)
     assert local(before, LONDON).replace(tzinfo=None) == local(after, LONDON).replace(tzinfo=None)
     assert before != after
+
+
+@pytest.mark.parametrize(
+    ("hour", "on_24", "on_12"), [(0, "0", "12"), (1, "1", "1"), (12, "12", "12"), (13, "13", "1")]
+)
+def test_hours_on_a_line_go_as_the_shops_clocks_do(hour: int, on_24: str, on_12: str) -> None:
+    there = datetime(2026, 3, 2, hour)
+    assert [hour_mark(there, site) for site in (LONDON, None, NEW_YORK)] == [on_24, on_24, on_12]
