@@ -14,7 +14,7 @@ from api.replays import Replays
 from api.settings import ApiSettings
 from api.shop_port import ShopPort
 from service.errors import BadInput
-from service.units import Dimension, parse
+from service.units import Dimension, parse, with_decimals
 
 MOST_FIELDS = 200
 HAND_COOKIE = "coatbell_hand"
@@ -85,16 +85,17 @@ class Form(Mapping[str, str]):
 
     def whole(self, name: str, label: str) -> int:
         """A field that must hold a whole number."""
+        text = self.need(name, label)
         try:
-            return int(self.need(name, label))
+            return int(text)
         except ValueError as error:
             raise BadInput(
-                "not_a_number", f"“{self[name]}” is not a whole number.", f"Write “{label}” as one.", name
+                "not_a_number", f"“{text}” is not a whole number.", f"Write “{label}” as one.", name
             ) from error
 
     def quantity(self, name: str, dimension: Dimension) -> float | None:
         """A number with its unit: in one field ("38 cm"), or with the unit chosen beside it. None: left empty."""
-        text = self[name].replace(",", ".")
+        text = with_decimals(self[name].replace(",", "."))
         if not text:
             return None
         unit = self[f"{name}_unit"]

@@ -63,15 +63,16 @@ def body_of(form: Form, recipe: Recipe, site: Site | None, clock: Clock) -> Moul
 def _zone(form: Form, i: int) -> Zone:
     kind = form[f"zone{i}_kind"] or ZoneKind.OPEN_FACE
     pocket = kind == ZoneKind.POCKET
-    height, width = (_needed(form, f"zone{i}_{name}", name) for name in ("height", "width"))
+    place = f"of place {i + 1}"
+    height, width = (_needed(form, f"zone{i}_{name}", f"{name} {place}") for name in ("height", "width"))
     depth, mouth = (
-        _needed(form, f"zone{i}_{name}", f"{name} of the pocket") if pocket else None
+        _needed(form, f"zone{i}_{name}", f"{name} of the pocket, place {i + 1}") if pocket else None
         for name in ("depth", "mouth")
     )
     return _checked(
         lambda: Zone.model_validate(
             {
-                "name": form.need(f"zone{i}_name", "Name of the place"),
+                "name": form.need(f"zone{i}_name", f"Name {place}"),
                 "kind": kind,
                 "height_m": height,
                 "width_m": width,

@@ -18,7 +18,7 @@ def site_of(form: Form) -> Site:
     return checked_site(
         Site(
             name=form.need("name", "Name of the shop"),
-            altitude_m=form.quantity("altitude", Dimension.LENGTH) or 0.0,
+            altitude_m=_altitude_m(form),
             time_zone=form.need("time_zone", "Time zone"),
             units=_units(form["units"]),
             day_starts_hour=form.whole("day_starts_hour", "Work starts"),
@@ -45,6 +45,14 @@ def checked_site(site: Site) -> Site:
             "day_ends_hour",
         )
     return site
+
+
+def _altitude_m(form: Form) -> float:
+    try:
+        return form.quantity("altitude", Dimension.LENGTH) or 0.0
+    except BadInput as problem:
+        problem.todo = "Write it like 120 m or 400 ft."
+        raise
 
 
 def still_air_of(form: Form) -> float:

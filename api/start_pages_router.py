@@ -18,7 +18,9 @@ from api.site_form import site_of, still_air_of
 from api.start_page import next_step, steps_of
 from api.templating import render
 from service.errors import ShopError
+from service.units import Units
 
+FOOT_M = 0.3048
 HOURS = [(hour, f"{hour}:00") for hour in range(25)]
 
 router = APIRouter(prefix="/start", include_in_schema=False)
@@ -139,10 +141,11 @@ def _site_fields(shop: ShopPort) -> dict[str, str]:
     site = shop.site()
     if site is None:
         return {"day_starts_hour": "7", "day_ends_hour": "19", "units": "metric"}
+    height, unit = (site.altitude_m / FOOT_M, "ft") if site.units is Units.US else (site.altitude_m, "m")
     return {
         "name": site.name,
-        "altitude": f"{site.altitude_m:g}",
-        "altitude_unit": "m",
+        "altitude": f"{height:g}",
+        "altitude_unit": unit,
         "time_zone": site.time_zone,
         "units": site.units,
         "day_starts_hour": str(site.day_starts_hour),

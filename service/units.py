@@ -56,6 +56,9 @@ EXAMPLES = {
 }
 
 
+FRACTION = re.compile(r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?![\d/])", re.ASCII)
+
+
 class Units(StrEnum):
     """How a person likes to see numbers."""
 
@@ -91,13 +94,21 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
     return _finite(float(value), text, dimension, field)
 
 
+def with_decimals(text: str) -> str:
+    """``5.5 in`` from ``5 1/2 in``, as rulers in inches are read; any other text as it is."""
+    found = FRACTION.match(text)
+    if found is None:
+        return text
+    return f"{int(found[1] or 0) + int(found[2]) / int(found[3])!r}{text[found.end() :]}"
+
+
 def convert(value: float, unit: str, dimension: Dimension) -> float:
     """Bring a number in `unit` to the SI unit of `dimension`; errors as in `parse`."""
     return parse(f"{value!r} {unit}", dimension)
 
 
 def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, str]:
-    head = text.strip()
+    head = with_decimals(text.strip())
     end = next((i for i in range(len(head), 0, -1) if _is_number(head[:i])), 0)
     if end == 0:
         raise BadInput(

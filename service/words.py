@@ -24,8 +24,17 @@ from service.local_time import (
 from service.reading import Quantity
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
-from service.room.views import CoatAudit, Freshness, MouldNow, NotAtThisHumidity, RoomNow, SensorNow, Stage
-from service.units import SHOWN, Dimension, Units, show
+from service.room.views import (
+    CoatAudit,
+    Freshness,
+    MouldNow,
+    NotAtThisHumidity,
+    RoomNow,
+    SensorNow,
+    Stage,
+    ZoneNow,
+)
+from service.units import SHOWN, Dimension, Units, registry, show
 
 __all__ = [
     "ago",
@@ -83,9 +92,20 @@ def percent(share: float) -> str:
     return show(share, Dimension.FRACTION)
 
 
+def water_share(share: float) -> str:
+    """``1.9 %``: water in a shell near dry is little."""
+    return f"{100 * share:.1f} %"
+
+
 def speed(m_s: float, site: Site | None) -> str:
     """``0.6 m/s`` or ``118 ft/min``."""
     return show(m_s, Dimension.SPEED, units_of(site))
+
+
+def exact_speed(m_s: float, site: Site | None) -> str:
+    """``0.2 m/s`` or ``39.37 ft/min``: to be changed in a form, so finer than it is shown."""
+    unit = SHOWN[Dimension.SPEED][units_of(site)][0]
+    return f"{registry.Quantity(m_s, Dimension.SPEED.value).to(unit).magnitude:.4g} {unit}"
 
 
 def length(metres: float, site: Site | None) -> str:
@@ -262,6 +282,21 @@ def newest_kind(mould: MouldNow) -> CoatKind | None:
     return coats[mould.coats_given - 1].kind if 0 < mould.coats_given <= len(coats) else None
 
 
+def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) -> str:
+    """``newest coat 41 % full of water, face 15.8 °C; ready 10:51``; once all coats are on, the water in the shell."""
+    if zone.newest_saturation is None:
+        return "bare wax"
+    if mould.next_coat:
+        water = f"newest coat {percent(zone.newest_saturation)} full of water"
+        at, reached = zone.ready_at, "ready"
+    else:
+        limit = 100 * mould.recipe.final_dry.water_limit
+        water = f"shell {water_share(zone.water_share)} water by weight, dry enough at {limit:g} %"
+        at, reached = zone.dry_at, "dry through"
+    when = f"; {reached} {'since ' if at <= now else ''}{clock_time(at, site, now)}" if at else ""
+    return f"{water}, face {temperature(zone.surface_temperature_k, site)}{when}"
+
+
 def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
     """``Wanted by Fri 14:20``, ``Was wanted by Tue 12:00``."""
     if mould.wanted_by is None:
@@ -402,7 +437,9 @@ def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
         about = "about " if mould.guessing_since else ""
         soon = mould.due_at <= now
-        return "Wait: ready any minute" if soon else f"Wait until {about}{clock_time(mould.due_at, site, now)}"
+        return (
+            "Wait: ready any minute" if soon else f"Wait until {about}{clock_time(mould.due_at, site, now)}"
+        )
     if mould.never is not None:
         return f"Get the air drier: under {_humidities(mould.never)[1]}"
     return "Wait: no end in sight in this air"

@@ -25,6 +25,7 @@ from service.words import (
     span,
     swing_line,
     temperature_difference,
+    water_share,
     what_now,
     wires_line,
 )
@@ -91,7 +92,7 @@ def longest_wait_past_message(mould: MouldNow, scene: Scene) -> Message:
 def dewax_message(mould: MouldNow, scene: Scene) -> Message:
     """Dry right through, with the caution that belongs to melting out."""
     wettest = max((zone.water_share for zone in mould.zones), default=None)
-    water = f", {percent_1(wettest)} water by weight in the wettest place" if wettest is not None else ""
+    water = f", {water_share(wettest)} water by weight in the wettest place" if wettest is not None else ""
     dry = f"Dry right through {scene.since(mould.due_at)}, by the estimate{water}"
     return Message(
         f"{mould.name}: ready for dewax",
@@ -186,11 +187,6 @@ def together(titles: Sequence[str]) -> Message:
     """Several messages of a kind in one."""
     first, rest = titles[0], len(titles) - 1
     return Message(f"{first} – and {rest} more", "\n".join(_some(titles)))
-
-
-def percent_1(share: float) -> str:
-    """``1.9 %``: water shares are small."""
-    return f"{100 * share:.1f} %"
 
 
 def _about(mould: MouldNow, scene: Scene) -> list[str | None]:

@@ -31,6 +31,8 @@ class TestForm:
         assert Form({"coat": "5"}).whole("coat", "Coat") == 5
         with pytest.raises(BadInput, match="not a whole number"):
             Form({"coat": "5.5"}).whole("coat", "Coat")
+        with pytest.raises(BadInput, match="“Coat” is empty"):
+            Form({}).whole("coat", "Coat")
 
     @pytest.mark.parametrize(
         ("fields", "metres"),
@@ -40,6 +42,8 @@ class TestForm:
             ({"height": "38 cm"}, 0.38),
             ({"height": "3,8", "height_unit": "cm"}, 0.038),
             ({"height": " 10 ", "height_unit": "in"}, 0.254),
+            ({"height": "5 1/2", "height_unit": "in"}, 0.1397),
+            ({"height": "3/4 in", "height_unit": "cm"}, 0.01905),
         ],
     )
     def test_a_quantity_takes_its_unit_from_either_place(self, fields: dict[str, str], metres: float) -> None:

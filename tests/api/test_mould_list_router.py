@@ -139,11 +139,11 @@ class TestHangUp:
             ({"name": "x" * 61}, 422, "must have at most 60 letters"),
             ({"recipe": "herring"}, 404, "There is no recipe “herring”."),
             ({"room_id": "9"}, 404, "There is no room 9."),
-            ({"zone0_height": ""}, 422, "“Height” is empty."),
+            ({"zone0_height": ""}, 422, "“Height of place 1” is empty."),
             ({"zone0_height": "tall"}, 422, "does not start with a number"),
             ({"zone0_height": "38 kg"}, 422, "is not a length"),
             ({"zone0_height": "0"}, 422, "must be more than 0"),
-            ({"zone0_name": ""}, 422, "“Name of the place” is empty."),
+            ({"zone0_name": ""}, 422, "“Name of place 1” is empty."),
             ({"zone0_kind": "cave"}, 422, "is not one of the words known here"),
             ({"wanted_by": "Friday"}, 422, "is not a date and time"),
             ({"height": "7", "height_unit": "m"}, 422, "must be less than"),
@@ -162,7 +162,7 @@ class TestHangUp:
     def test_a_pocket_wants_its_depth(self, client: TestClient) -> None:
         answer = client.post("/mould/new", data={**TEAL, **POCKET, "zone1_depth": ""})
         assert answer.status_code == 422
-        assert "“Depth of the pocket” is empty." in plain(answer.text)
+        assert "“Depth of the pocket, place 2” is empty." in plain(answer.text)
         assert 'id="f-zone1_depth"' in re.search(r'class="field wrong".*?</div>', answer.text, re.DOTALL)[0]  # type: ignore[index]
 
 

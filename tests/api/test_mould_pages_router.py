@@ -57,6 +57,18 @@ class TestPage:
         assert "Wait until 14:50" in plain(page)
         assert "Not ready yet: why dip now?" in plain(page)
 
+    def test_wires_are_asked_for_only_while_coats_are_to_come(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
+        assert ">Wires set" in client.get(path_of(shop, "Lapwing")).text
+        assert ">Wires set" not in client.get(path_of(shop, "Redshank")).text
+        assert ">Wires set" not in client.get(path_of(shop, "Portrait head")).text
+
+    def test_leaving_wires_out_asks_why_so(self, client: TestClient, shop: FakeShop) -> None:
+        text = plain(client.get(path_of(shop, "Gate panel, left")).text)
+        assert "Why without wires?" in text
+        assert "why dip now" not in text
+
     def test_drying_through_has_no_dip_button(self, client: TestClient, shop: FakeShop) -> None:
         page = client.get(path_of(shop, "Redshank")).text
         assert ">Dipped" not in page
@@ -70,6 +82,7 @@ class TestPage:
 
     def test_zones_and_air_say_how_it_stands(self, client: TestClient, shop: FakeShop) -> None:
         text = plain(client.get(path_of(shop, "Avocet")).text)
+        assert "How it stands, by the estimate" in text
         assert "hollow base slowest newest coat" in text
         assert "ready 15:10" in text
         assert "21.9 °C, 54 %, air 0.2 m/s (assumed). Air measured just now" in text

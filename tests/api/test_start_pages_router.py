@@ -83,6 +83,25 @@ class TestSite:
         assert words in plain(answer.text)
         assert empty.site() is None
 
+    def test_a_height_that_is_no_number_gets_a_height_for_example(self, newcomer: TestClient) -> None:
+        page = newcomer.post("/start/site", data={**SITE, "altitude": "high"}).text
+        assert "Write it like 120 m or 400 ft." in plain(page)
+
+    def test_feet_come_back_as_feet(self, client: TestClient, shop: FakeShop) -> None:
+        in_feet = {**SITE, "altitude": "620", "altitude_unit": "ft", "units": "us"}
+        client.post("/start/site", data=in_feet)
+        page = client.get("/start/site").text
+        assert 'value="620"' in page
+        assert "<option selected>ft</option>" in page
+        client.post("/start/site", data=SITE)
+        assert "<option selected>m</option>" in client.get("/start/site").text
+
+    def test_still_air_is_offered_in_the_shops_own_units(self, newcomer: TestClient) -> None:
+        newcomer.post("/start/site", data={**SITE, "units": "us"})
+        assert "Still air about 40 ft/min" in plain(newcomer.get("/start/room").text)
+        newcomer.post("/start/site", data=SITE)
+        assert "Still air about 0.2 m/s" in plain(newcomer.get("/start/room").text)
+
     def test_an_altitude_left_empty_is_the_sea(self, newcomer: TestClient, empty: FakeShop) -> None:
         newcomer.post("/start/site", data={**SITE, "altitude": ""})
         site = empty.site()

@@ -27,6 +27,7 @@ from service.units import (
     convert,
     parse,
     show,
+    with_decimals,
 )
 
 WRITTEN = [
@@ -96,7 +97,8 @@ def test_every_example_given_in_an_error_can_be_read(dimension: Dimension) -> No
         ("3 degC", Dimension.FRACTION, "unit_wrong"),
         ("40 millimetrs", Dimension.LENGTH, "unit_unknown"),
         ("40 mm/", Dimension.LENGTH, "unit_unknown"),
-        ("1/4 in", Dimension.LENGTH, "unit_unknown"),
+        ("1/4/2 in", Dimension.LENGTH, "unit_unknown"),
+        ("1/0 in", Dimension.LENGTH, "unit_unknown"),
         ("1,5 mm", Dimension.LENGTH, "unit_unknown"),
         ("1_000 mm", Dimension.LENGTH, "unit_unknown"),
         ("20 C", Dimension.TEMPERATURE, "unit_wrong"),
@@ -224,3 +226,18 @@ class TestInModels:
         with pytest.raises(ValidationError) as caught:
             Wax.model_validate({"height": "1 kg"})
         assert caught.value.errors()[0]["loc"] == ("height",)
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [("1/4 in", 0.25), ("5 1/2 in", 5.5), ("5-1/2 in", 5.5), (" 12  3/8in", 12.375), ("10/16 inch", 0.625)],
+)
+def test_inches_are_read_in_fractions(text: str, inches: float) -> None:
+    assert parse(text, Dimension.LENGTH) == pytest.approx(inches * 0.0254)
+
+
+@pytest.mark.parametrize(
+    "text", ["5.5 in", "heron", "", "1/", "/2", "4e-10 m2/s", "1/0 in", "1/2/3 in", "a 1/2 in"]
+)
+def test_what_is_no_fraction_stays_as_it_is(text: str) -> None:
+    assert with_decimals(text) == text

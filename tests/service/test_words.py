@@ -13,8 +13,9 @@ import pytest
 from service import words
 from service.reading import Quantity
 from service.records.recipes import CoatKind
+from service.records.shop_facts import Site
 from service.room.views import CoatAudit, Freshness, MouldNow, NotAtThisHumidity, Stage
-from service.units import Units
+from service.units import Dimension, Units, parse
 from tests.service.alerts.scene import (
     DAMP,
     NOW,
@@ -255,6 +256,30 @@ def test_an_end_out_of_sight_is_said() -> None:
 def test_wanted_by() -> None:
     assert words.wanted_line(mould(wanted_by=NOW + hours(96)), SITE, NOW) == "Wanted by Fri 14:20"
     assert words.wanted_line(mould(), SITE, NOW) is None
+
+
+def test_a_zone_says_how_wet_and_when() -> None:
+    view = mould(zones=(zone(), zone(ready_at=NOW, newest_saturation=0.349)))
+    assert [words.zone_line(z, view, SITE, NOW) for z in view.zones] == [
+        "newest coat 50 % full of water, face 16.9 °C; ready 16:20",
+        "newest coat 35 % full of water, face 16.9 °C; ready since 14:20",
+    ]
+    assert words.zone_line(zone(newest_saturation=None), mould(0), SITE, NOW) == "bare wax"
+
+
+def test_a_zone_with_all_coats_on_is_told_as_a_weight() -> None:
+    view = mould(9)
+    limit = f"shell 1.9 % water by weight, dry enough at {100 * view.recipe.final_dry.water_limit:g} %"
+    drying = zone(water_share=0.0194, dry_at=NOW + minutes(1))
+    assert words.zone_line(drying, view, SITE, NOW) == f"{limit}, face 16.9 °C; dry through 14:21"
+    assert words.zone_line(replace(drying, dry_at=NOW), view, SITE, NOW).endswith("dry through since 14:20")
+    assert words.zone_line(replace(drying, dry_at=None), view, SITE, NOW) == f"{limit}, face 16.9 °C"
+
+
+@pytest.mark.parametrize(("m_s", "site", "text"), [(0.2, SITE, "0.2 m/s"), (0.2, US, "39.37 ft/min")])
+def test_a_speed_to_be_changed_is_not_rounded_away(m_s: float, site: Site, text: str) -> None:
+    assert words.exact_speed(m_s, site) == text
+    assert parse(text, Dimension.SPEED) == pytest.approx(m_s, rel=1e-4)
 
 
 def test_a_wish_that_has_passed_is_told_as_past() -> None:
