@@ -6,7 +6,7 @@ import hashlib
 import hmac
 import time
 from collections import deque
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from starlette.datastructures import MutableHeaders
 from starlette.requests import Request
@@ -107,8 +107,8 @@ class Doors:
         """A strange name for a loopback address is how a web page elsewhere would reach in (DNS rebinding)."""
         if not self.settings.loopback:
             return
-        name = urlsplit(f"//{request.headers.get('host', '')}").hostname
-        if name not in (*LOOPBACK_NAMES, *self.settings.names):
+        address = _address(f"//{request.headers.get('host', '')}")
+        if address is None or address.hostname not in (*LOOPBACK_NAMES, *self.settings.names):
             raise Refused(
                 "strange_host",
                 "Coatbell is not served under that name.",
@@ -116,7 +116,8 @@ class Doors:
             )
 
     def _check_key(self, request: Request) -> None:
-        if request.url.path.startswith(OPEN_PATHS) or self.lock.opens(request):
+        # The path as it came: one put together with the Host header could be made to look like another.
+        if request.scope["path"].startswith(OPEN_PATHS) or self.lock.opens(request):
             return
         raise KeyNeeded("key_needed", "The shop key is needed here.", "Send it as Authorization: Bearer KEY.")
 
@@ -127,13 +128,22 @@ def _check_origin(request: Request) -> None:
     if site is not None:
         own = site in ("same-origin", "none")
     else:
-        own = origin is None or urlsplit(origin).netloc == request.headers.get("host")
+        address = _address(origin or "")
+        own = origin is None or (address is not None and address.netloc == request.headers.get("host"))
     if not own:
         raise Refused(
             "from_elsewhere",
             "That came from a page that is not coatbell's.",
             "Open coatbell itself and try there.",
         )
+
+
+def _address(text: str) -> SplitResult | None:
+    """The parts of an address; None for what is none, such as a bracket left open."""
+    try:
+        return urlsplit(text)
+    except ValueError:
+        return None
 
 
 def _check_size(request: Request) -> None:

@@ -96,12 +96,8 @@ def _checked(make: Callable[[], Made], prefix: str = "") -> Made:
         return make()
     except ValidationError as error:
         problem = told(error.errors()[0])
-        field = prefix + _form_field(problem.field or "")
+        field = prefix + (problem.field or "")
         raise BadInput(problem.code, problem.message, problem.todo, field) from error
-
-
-def _form_field(name: str) -> str:
-    return name.removesuffix("_m").removesuffix("_kg")
 
 
 def fields_of(body: MouldBody, site: Site | None) -> Form:

@@ -6,12 +6,14 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from fastapi import APIRouter
+from pydantic import ValidationError
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop
 from api.forms import seen, time_of
 from api.mould_page import page_context
+from api.problem_words import told
 from api.shop_port import Outcome, ShopPort, Verdict
 from api.templating import render
 from service.errors import BadInput, ShopError
@@ -96,7 +98,8 @@ def _recorded(
     """On to the page with what was recorded; or the form again with what is wrong."""
     try:
         fact = record()
-    except ShopError as problem:
+    except (ShopError, ValidationError) as error:
+        problem = error if isinstance(error, ShopError) else told(error.errors()[0])
         context = page_context(shop, mould_id, problem=problem, form=form, asked=asked)
         return render(request, "mould.html", problem.status, **context)
     return seen(f"/mould/{mould_id}?did={fact.number}", form)

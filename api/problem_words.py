@@ -22,11 +22,11 @@ def told(problem: Mapping[str, Any]) -> ShopError:
 
 
 def field_of(loc: tuple[int | str, ...]) -> str:
-    """Where it stands: ``zones[0].height``. Empty for the request as a whole."""
+    """Where it stands: ``zones[0].height``, as forms and requests name it. Empty for the request as a whole."""
     words = ""
     for part in loc[1:] if loc and loc[0] in NAMED else loc:
         words += f"[{part}]" if isinstance(part, int) else f".{part}" if words else part
-    return words
+    return words.removesuffix("_m").removesuffix("_kg")
 
 
 def _explain(kind: str, problem: Mapping[str, Any], field: str) -> tuple[str, str, str]:

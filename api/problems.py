@@ -65,7 +65,8 @@ def own_fault() -> OwnFault:
 
 def for_programs(request: Request) -> bool:
     """Whether the answer goes to a program rather than a person."""
-    return request.url.path.startswith("/api/") and request.url.path != "/api/docs"
+    path: str = request.scope["path"]
+    return path.startswith("/api/") and path != "/api/docs"
 
 
 def answer(request: Request, problem: ShopError, headers: Mapping[str, str] | None = None) -> Response:
@@ -94,11 +95,16 @@ def shape(problem: ShopError) -> dict[str, dict[str, str | None]]:
     return {
         "error": {
             "code": problem.code,
-            "message": problem.message,
-            "todo": problem.todo,
-            "field": problem.field,
+            "message": _sendable(problem.message),
+            "todo": _sendable(problem.todo),
+            "field": _sendable(problem.field) if problem.field else problem.field,
         }
     }
+
+
+def _sendable(words: str) -> str:
+    """JSON may hold half a character; repeated as it came, it could not be sent."""
+    return words.encode("utf-8", "replace").decode("utf-8")
 
 
 def install(app: FastAPI) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+from service.clock import FIRST_YEAR, LAST_YEAR
 from service.errors import BadInput
 from service.local_time import local, working_hours, zone_of
 from service.records.shop_facts import Site
@@ -23,6 +24,13 @@ def from_clock(text: str, site: Site | None, now: datetime, field: str = "at") -
         raise BadInput(
             "not_a_time", f"“{text}” is not a date and time.", "Write it like 2025-12-12 14:20.", field
         ) from error
+    if not FIRST_YEAR <= written.year <= LAST_YEAR:
+        raise BadInput(
+            "year_wrong",
+            f"The year {written.year} cannot be meant.",
+            "Write it in full, such as 2026.",
+            field,
+        )
     if written.tzinfo is not None:
         return written.astimezone(UTC)
     later, earlier = (written.replace(tzinfo=zone_of(site), fold=fold).astimezone(UTC) for fold in (1, 0))

@@ -6,6 +6,9 @@ import time
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
+FIRST_YEAR, LAST_YEAR = 1970, 2999
+"""Years a time may lie in. Far beyond, an instant has no place on the calendar of every time zone."""
+
 
 class Clock(Protocol):
     """Now as an aware UTC instant, and seconds that never jump."""

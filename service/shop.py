@@ -46,7 +46,7 @@ from service.room.rules import (
     check_withdrawal,
     check_zone,
     coat_on,
-    settled,
+    hung_when,
 )
 from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
 from service.settings import Settings
@@ -210,7 +210,7 @@ class Shop:
         """Hang up a wax. Raises NotFound for an unknown room, BadInput for a time to come."""
         now = self.clock.now()
         self._room(body.room_id)
-        hung_at = settled(at or now, now, "start")
+        hung_at = hung_when(at or now, now)
         with self._looking:
             fact = self.records.append(None, body, hung_at, hand, key=key)
             self.refresh()

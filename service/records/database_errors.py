@@ -8,12 +8,13 @@ from contextlib import contextmanager
 
 from sqlalchemy.exc import SQLAlchemyError, StatementError
 
-from service.errors import Conflict, ShopError, Unavailable
+from service.errors import Conflict, NotFound, ShopError, Unavailable
 
 FULL = {sqlite3.SQLITE_FULL, "53100"}
 DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, "XX001", "XX002"}
 READ_ONLY = {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, "25006", "42501"}
 BUSY = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, "55P03", "57014"}
+TOO_LARGE = {"22003"}
 UNFIT = {sqlite3.SQLITE_CONSTRAINT, "23502", "23503", "23505", "23514"}
 
 
@@ -22,7 +23,7 @@ def in_words(where: str) -> Iterator[None]:
     """Turn whatever the database raises into a ShopError; `where` names the database, without a password."""
     try:
         yield
-    except (SQLAlchemyError, sqlite3.Error) as error:
+    except (SQLAlchemyError, sqlite3.Error, OverflowError) as error:
         raise translated(error, where) from error
 
 
@@ -31,6 +32,8 @@ def translated(error: Exception, where: str) -> ShopError:
     cause = error.orig if isinstance(error, StatementError) and error.orig is not None else error
     if isinstance(cause, ShopError):
         return cause
+    if isinstance(cause, OverflowError):
+        return too_large()
     code = _code(cause)
     if code in FULL:
         return disk_full(where)
@@ -46,7 +49,16 @@ def translated(error: Exception, where: str) -> ShopError:
             "That does not fit what is already recorded, so nothing was written.",
             "Load the page again and look at what is there now.",
         )
-    return away(where, cause)
+    return too_large() if code in TOO_LARGE else away(where, cause)
+
+
+def too_large() -> NotFound:
+    """SQLite's driver refuses whole numbers of more than 64 bits before it asks, PostgreSQL its columns' size."""
+    return NotFound(
+        "number_too_large",
+        "Nothing here has so large a number.",
+        "Load the page again, and choose from what it shows.",
+    )
 
 
 def disk_full(where: str) -> Unavailable:

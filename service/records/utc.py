@@ -8,17 +8,22 @@ from sqlalchemy import DateTime
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
+from service.clock import FIRST_YEAR, LAST_YEAR
 from service.errors import BadInput
 
 
 def in_utc(at: datetime) -> datetime:
-    """The same instant in UTC. Raises BadInput for a time that does not say its zone."""
+    """The same instant in UTC. Raises BadInput for a time that does not say its zone, or whose year is a slip."""
     if at.utcoffset() is None:
         raise BadInput(
             "time_without_zone",
             f"The time {at:%Y-%m-%d %H:%M} does not say which time zone it is in.",
             "Give it with its offset, such as 2026-03-02T14:20:00+01:00.",
             "at",
+        )
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        raise BadInput(
+            "year_wrong", f"The year {at.year} cannot be meant.", "Write it in full, such as 2026.", "at"
         )
     return at.astimezone(UTC)
 

@@ -15,6 +15,10 @@ CLOCKS_DIFFER = timedelta(minutes=2)
 """A phone's clock may be this much ahead of ours."""
 
 
+HUNG_AT_MOST = timedelta(days=90)
+"""Longer than any shell takes; each day of it is worked out again whenever its records change."""
+
+
 def check_time(p: Progress, at: datetime, now: datetime, what: str) -> datetime:
     """The time to record: now where a clock is a little ahead. Nothing is recorded before the mould was hung."""
     at = settled(at, now, what)
@@ -39,6 +43,19 @@ def settled(at: datetime, now: datetime, what: str) -> datetime:
             "at",
         )
     return min(at, now)
+
+
+def hung_when(at: datetime, now: datetime) -> datetime:
+    """When a mould was hung up, as recorded. Raises BadInput for a time to come or too long ago."""
+    at = settled(at, now, "start")
+    if at < now - HUNG_AT_MOST:
+        raise BadInput(
+            "start_too_long_ago",
+            f"That was more than {HUNG_AT_MOST.days} days ago.",
+            "Give the time it was hung up, or leave it at now.",
+            "at",
+        )
+    return at
 
 
 def check_not_ended(p: Progress) -> None:

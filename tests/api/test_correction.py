@@ -50,7 +50,7 @@ class TestAmended:
         ("body", "changes", "field"),
         [
             (DIP, {"tank": ""}, "tank"),
-            (WeightBody(mass_kg=1.0), {"mass_kg": 0.0}, "mass_kg"),
+            (WeightBody(mass_kg=1.0), {"mass_kg": 0.0}, "mass"),
             (CheckBody(verdict="dry"), {"verdict": "moist"}, "verdict"),
             (EndedBody(outcome="failed"), {"outcome": "sold"}, "outcome"),
             (NoteBody(text="crack"), {"text": ""}, "text"),

@@ -316,6 +316,28 @@ class TestOtherButtons:
         assert body.mass_kg == pytest.approx(kilograms)
 
     @pytest.mark.parametrize(
+        ("act", "fields", "words"),
+        [
+            ("weigh", {"mass": "1001", "mass_unit": "kg"}, "“1001.0” in “mass” must be at most 1000"),
+            ("weigh", {"mass": "0", "mass_unit": "kg"}, "must be more than 0"),
+            ("note", {"text": "x" * 2001}, "must have at most 2000 letters"),
+            ("dip", {"tank_other": "x" * 61}, "must have at most 60 letters"),
+            ("dip", {"tank": "grey", "early_reason": "x" * 301}, "must have at most 300 letters"),
+            ("wires", {"text": "x" * 501}, "must have at most 500 letters"),
+            ("end", {"outcome": "failed", "text": "x" * 2001}, "must have at most 2000 letters"),
+        ],
+    )
+    def test_more_than_fits_is_told_and_nothing_recorded(
+        self, client: TestClient, shop: FakeShop, act: str, fields: dict[str, str], words: str
+    ) -> None:
+        before = len(shop.records.all_facts)
+        data = {"key": "too-much-0001", **fields}
+        answer = client.post(f"{path_of(shop, 'Heron')}/{act}", data=data)
+        assert answer.status_code == 422
+        assert words in plain(answer.text)
+        assert len(shop.records.all_facts) == before
+
+    @pytest.mark.parametrize(
         ("mass", "words"),
         [("", "“Weight” is empty."), ("heavy", "does not start with a number"), ("4 m", "is not a mass")],
     )

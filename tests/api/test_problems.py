@@ -59,6 +59,16 @@ class TestShape:
     def test_a_list_where_an_object_is_wanted(self, client: TestClient) -> None:
         assert client.post("/api/moulds/1/dips", json=[1]).json()["error"]["code"] == "not_an_object"
 
+    @pytest.mark.parametrize(
+        "body", ['{"text": "\\ud800"}', '{"hand": "\\ud800", "text": "dry"}', '{"\\ud800": 1}']
+    )
+    def test_half_a_character_is_told_too(self, client: TestClient, body: str) -> None:
+        answer = client.post(
+            "/api/moulds/1/notes", content=body, headers={"content-type": "application/json"}
+        )
+        assert answer.status_code == 422
+        assert set(answer.json()["error"]) == SHAPE
+
     def test_the_field_is_named_with_its_place(self, client: TestClient) -> None:
         zones = [{"name": "outside", "kind": "open face", "height": "38 cm", "width": "20 kg"}]
         body = {"name": "Teal", "room_id": 1, "recipe": "wader", "zones": zones}

@@ -45,6 +45,13 @@ class TestFromClock:
         with pytest.raises(BadInput, match="clocks went forward"):
             from_clock("2025-03-30T01:30", SALTMARSH, NOW)
 
+    @pytest.mark.parametrize("year", ["0001", "0026", "1969", "3000", "9999"])
+    @pytest.mark.parametrize("zone", ["", "+14:00", "-12:00"])
+    def test_a_year_that_is_a_slip_is_told(self, year: str, zone: str) -> None:
+        with pytest.raises(BadInput, match="in full") as told:
+            from_clock(f"{year}-12-12T14:20{zone}", SALTMARSH, NOW, "wanted_by")
+        assert (told.value.code, told.value.field) == ("year_wrong", "wanted_by")
+
     @pytest.mark.parametrize("text", ["02:00", "noon", "2025-13-01T00:00", "2025-12-12T25:00"])
     def test_what_is_no_time_is_told(self, text: str) -> None:
         with pytest.raises(BadInput) as told:

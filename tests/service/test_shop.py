@@ -88,6 +88,8 @@ class TestMoulds:
             small.hang(at=T0 + h(1))
         with refused("time_without_zone"):
             small.hang(at=datetime(2026, 3, 2, 7, 0))
+        with refused("start_too_long_ago"):
+            small.hang(at=T0 - h(24 * 91))
         assert small.records.mould_ids() == []
 
     def test_in_a_room_there_is(self, small: SmallShop) -> None:

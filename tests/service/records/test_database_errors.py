@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 from sqlalchemy.exc import IntegrityError, OperationalError, StatementError
 
-from service.errors import BadInput, Conflict, ShopError, Unavailable
+from service.errors import BadInput, Conflict, NotFound, ShopError, Unavailable
 from service.records.database_errors import in_words, translated
 from tests.service.records.making import told
 
@@ -46,6 +46,8 @@ class PostgresSaid(Exception):
         (Said(5), "database_busy"),
         (Said(6), "database_busy"),
         (PostgresSaid("55P03"), "database_busy"),
+        (OverflowError("too large to convert"), "number_too_large"),
+        (PostgresSaid("22003"), "number_too_large"),
         (Said(19), "does_not_fit"),
         (PostgresSaid("23505"), "does_not_fit"),
         (Said(10), "database_away"),  # SQLITE_IOERR
@@ -57,7 +59,8 @@ def test_each_code_has_its_words(cause: Exception, code: str) -> None:
     assert found.code == code
     assert found.message.endswith(".")
     assert found.todo.endswith(".")
-    assert isinstance(found, Conflict if code == "does_not_fit" else Unavailable)
+    kinds = {"does_not_fit": Conflict, "number_too_large": NotFound}
+    assert isinstance(found, kinds.get(code, Unavailable))
 
 
 @pytest.mark.parametrize("code", [13, 11, 8, 5, 10])
@@ -91,6 +94,11 @@ def test_our_own_error_inside_a_statement_comes_out_as_it_was() -> None:
 def test_a_block_without_trouble_is_left_alone() -> None:
     with in_words(WHERE):
         pass
+
+
+def test_a_number_beyond_the_drivers_reach_is_told() -> None:
+    with told(NotFound, "number_too_large"), in_words(WHERE):
+        raise OverflowError("Python int too large to convert to SQLite INTEGER")
 
 
 @pytest.mark.parametrize("error", [Said(13), IntegrityError("INSERT", {}, Said(13))])

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlmodel import col, select
@@ -33,6 +34,18 @@ MOMENTS = st.datetimes(datetime(1970, 1, 2), datetime(2199, 12, 30), timezones=Z
 def test_a_time_without_a_zone_is_refused_in_words() -> None:
     with told(BadInput, "time_without_zone", "2026-03-02 14:20", "offset"):
         in_utc(datetime(2026, 3, 2, 14, 20))
+
+
+@pytest.mark.parametrize("year", [1, 26, 1969, 3000, 9999])
+def test_a_year_that_is_a_slip_is_refused_in_words(year: int) -> None:
+    with told(BadInput, "year_wrong", str(year), "2026"):
+        in_utc(datetime(year, 6, 1, tzinfo=UTC))
+
+
+@pytest.mark.parametrize("zone", [UTC, timezone(timedelta(hours=14)), timezone(timedelta(hours=-12))])
+def test_the_first_and_the_last_year_pass_in_every_zone(zone: tzinfo) -> None:
+    for at in (datetime(1970, 1, 1, tzinfo=zone), datetime(2999, 12, 31, 23, 59, tzinfo=zone)):
+        assert in_utc(at) == at
 
 
 def test_an_instant_comes_back_in_utc() -> None:

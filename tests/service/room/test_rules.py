@@ -15,6 +15,7 @@ from service.room.progress import HELD_AFTER_DAMP, Progress
 from service.room.room_view import RoomState
 from service.room.rules import (
     CLOCKS_DIFFER,
+    HUNG_AT_MOST,
     check_correction,
     check_dip,
     check_end,
@@ -24,6 +25,7 @@ from service.room.rules import (
     check_withdrawal,
     check_zone,
     coat_on,
+    hung_when,
     settled,
 )
 from service.room.views import MouldNow
@@ -94,6 +96,14 @@ class TestTime:
         now = T0 + h(5)
         with refused("dip_in_future"):
             settled(now + CLOCKS_DIFFER + timedelta(microseconds=1), now, "dip")
+
+    def test_hung_at_most_ninety_days_ago(self) -> None:
+        now = T0 + h(5)
+        assert hung_when(now - HUNG_AT_MOST, now) == now - HUNG_AT_MOST
+        assert hung_when(now + SECOND, now) == now
+        with refused("start_too_long_ago") as told:
+            hung_when(now - HUNG_AT_MOST - timedelta(microseconds=1), now)
+        assert "90 days" in told.value.message
 
     def test_a_time_that_does_not_say_its_zone(self) -> None:
         with refused("time_without_zone"):
