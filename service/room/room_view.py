@@ -49,9 +49,14 @@ class RoomState:
             heard = [at for s in self.sensors for q, _, at in s.values if q is quantity]
             newest.append(max(heard, default=None))
         heard_both = [at for at in newest if at is not None]
-        if len(heard_both) == len(newest):
-            return min(heard_both)
-        return self.air.last_good if self.air else None
+        return min(heard_both) if len(heard_both) == len(newest) else self._last_recorded
+
+    @property
+    def _last_recorded(self) -> datetime | None:
+        """From an earlier run. The air book holds a value for a while, so never later than a sensor was heard."""
+        recorded = self.air.last_good if self.air else None
+        heard = max((s.last_good for s in self.sensors if s.last_good), default=None)
+        return min(recorded, heard) if recorded and heard else recorded
 
     @property
     def guessing_since(self) -> datetime | None:

@@ -85,8 +85,12 @@ class TestLastGood:
 
     def test_after_a_restart_what_is_recorded_says(self) -> None:
         """Nothing was heard in this run yet."""
-        state = room_state(room_air(hours=2), sensors=[sensor(freshness=NEVER, quantities=[])])
-        assert state.last_good == T0 + h(2) - minutes(2.5)
+        silent = sensor(freshness=NEVER, at=T0 + h(2), quantities=[])
+        assert room_state(room_air(hours=2), sensors=[silent]).last_good == T0 + h(2) - minutes(2.5)
+
+    def test_after_a_restart_a_value_held_in_the_book_is_not_taken_for_a_reading(self) -> None:
+        silent = [sensor(name, STALE, at, []) for name, at in (("wall", T0 + h(1)), ("beam", T0))]
+        assert room_state(room_air(hours=2), sensors=silent).last_good == T0 + h(1)
 
 
 class TestGuessing:
