@@ -48,6 +48,7 @@ HEADER = re.compile(
     r"(?:\s*[\[(](?P<bracketed>[^\])]+)[\])]|_(?P<suffix>\w+|%))?$",
     re.IGNORECASE,
 )
+BRACKETED = re.compile(r"[\[(]([^\])]+)[\])]$")
 ROUNDING = 1e-6
 LONGEST_FILE = 200_000
 
@@ -147,7 +148,8 @@ def _recognise(cell: str, headers: Mapping[Column, str]) -> tuple[Column, str | 
     """The column a header stands for, and its unit. A header named in [air.columns] stands for that and no other."""
     for column, wanted in headers.items():
         if cell == wanted:
-            return column, None
+            unit = BRACKETED.search(cell)
+            return column, unit[1] if unit else None
     match = HEADER.match(cell)
     if match is None or Column(match[1].lower()) in headers:
         return None
@@ -160,7 +162,7 @@ def _times(name: str, rows: Lines, place: _Place, separator: str) -> tuple[Array
     if place.unit or _is_number(first, separator):
         place = _Place(place.index, place.unit or "hour")
         time_s, began = _column(name, rows, Column.TIME, place, separator), None
-    elif _is_length_of_time(first):
+    elif _is_length_of_time(_point(first, separator)):
         time_s, began = _column(name, rows, Column.TIME, place, separator), None
     else:
         moments = [_date(name, row, place) for row in rows]
@@ -219,7 +221,7 @@ def _reader(name: str, column: Column, unit: str | None, separator: str) -> Call
     """How a cell becomes an SI float: by the column's unit, or else by the unit in the cell."""
     dimension = DIMENSIONS[column]
     if unit is None:
-        return lambda text: parse(text, dimension)
+        return lambda text: parse(_point(text, separator), dimension)
     try:
         zero = convert(0.0, unit, dimension)
         one = convert(1.0, unit, dimension)

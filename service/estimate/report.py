@@ -212,15 +212,24 @@ def _findings(estimate: Estimate) -> list[str]:
     """What a founder wants to know: ready for dewax when, what is never reached and why, what was dipped wrong."""
     lines = [_too_soon(coat) for coat in _as_slowest(estimate) if coat.too_soon]
     lines += [_too_late(coat) for coat in _as_slowest(estimate) if coat.too_late]
-    if float(estimate.case.air.temperature_k.min()) < FREEZING_K:
+    cold = _freezing(estimate)
+    if cold:
         lines.append(
-            "The air falls below freezing: there a wet shell freezes and cracks, and no estimate holds."
+            f"{cold} falls below freezing: there a wet shell freezes and cracks, and no estimate holds."
         )
     lasts_s = float(estimate.case.air.time_s[-1])
     lines += [_never_ready(coat, lasts_s) for coat in _as_slowest(estimate) if coat.ready.takes_s is None]
     if not estimate.complete:
         return [*lines, "So the coats after it cannot go on, and the shell never gets to dewax."]
     return [*lines, *_dewax(estimate)]
+
+
+def _freezing(estimate: Estimate) -> str:
+    """What freezes: the air; or, in air hardly above it, the face of a wet coat, which is colder."""
+    if float(estimate.case.air.temperature_k.min()) < FREEZING_K:
+        return "The air"
+    faces = [coat.coldest_k for zone in estimate.zones for coat in zone.coats]
+    return "The face of a wet coat" if min(faces, default=FREEZING_K) < FREEZING_K else ""
 
 
 def _as_slowest(estimate: Estimate) -> list[CoatEstimate]:

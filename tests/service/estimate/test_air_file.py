@@ -51,6 +51,21 @@ class TestHeaders:
         assert air.values[Column.PRESSURE] == pytest.approx([101300.0, 101200.0])
         assert air.began is None
 
+    def test_a_header_of_the_files_own_may_name_its_unit(self, tmp_path: Path) -> None:
+        headers = {Column.TEMPERATURE: "T bench (degF)", Column.HUMIDITY: "rF [%]"}
+        air = read(tmp_path, "time;T bench (degF);rF [%]\n0;68,0;50,5\n", headers)
+        assert air.values[Column.TEMPERATURE] == pytest.approx([293.15])
+        assert air.values[Column.HUMIDITY] == pytest.approx([0.505])
+        said = read(
+            tmp_path, "time,T (degF)\n0,20\n", {Column.TEMPERATURE: "T (degF)"}, {Column.TEMPERATURE: "degC"}
+        )
+        assert said.values[Column.TEMPERATURE] == pytest.approx([293.15])
+
+    def test_a_decimal_comma_may_stand_before_a_unit(self, tmp_path: Path) -> None:
+        air = read(tmp_path, "time;temperature\n0,5 h;20,5 degC\n1,5 h;21 degC\n")
+        assert air.values[Column.TEMPERATURE] == pytest.approx([293.65, 294.15])
+        assert air.time_s == pytest.approx([0.0, 3600.0])
+
     def test_units_stand_in_the_case(self, tmp_path: Path) -> None:
         units = {Column.TEMPERATURE: "degF", Column.HUMIDITY: "%"}
         air = read(tmp_path, "time,temperature,humidity\n0,68,50\n", units=units)

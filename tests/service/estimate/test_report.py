@@ -243,6 +243,13 @@ class TestTable:
         text = as_table(found(first(), last(), air=AirSeries.constant(coldest_k, 0.5, 0.6, 101325.0)))
         assert ("The air falls below freezing" in text) is told
 
+    @pytest.mark.parametrize(("face_k", "told"), [(273.15, False), (273.14, True)])
+    def test_a_face_colder_than_the_air_freezes_first(self, face_k: float, told: bool) -> None:
+        air = AirSeries.constant(275.0, 0.5, 0.6, 101325.0)
+        text = as_table(found(first(), replace(last(), coldest_k=face_k), air=air))
+        assert ("The face of a wet coat falls below freezing" in text) is told
+        assert "The air falls below freezing" not in text
+
     def test_air_that_changes(self) -> None:
         times, same = np.array([0.0, 48 * HOUR_S]), np.ones(2)
         air = AirSeries(times, 294.15 * same, np.array([0.4, 0.78]), 0.6 * same, 101325.0 * same)
