@@ -190,6 +190,8 @@ def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
     dimension = _dimension((field.annotation, *field.metadata)) if field else None
     if dimension is None or dimension is Dimension.FRACTION or not isinstance(number, int | float):
         return str(number)
+    if dimension is Dimension.LENGTH:  # from a coat's thickness to a hill's height
+        return f"{number:g} m" if number >= 1.0 else f"{1000 * number:g} mm"
     if dimension in SHOWN:
         return show(number, dimension)
     return f"{registry.Quantity(number, dimension.value):g~P}"

@@ -10,6 +10,7 @@ from service.records.recipes import CoatStep
 from service.records.utc import in_utc
 from service.room.progress import HELD_AFTER_DAMP, Progress
 from service.room.views import MouldNow
+from service.units import Dimension, show
 
 CLOCKS_DIFFER = timedelta(minutes=2)
 """A phone's clock may be this much ahead of ours."""
@@ -123,7 +124,8 @@ def _how_far(seen: MouldNow, at: datetime) -> str:
     limit = seen.recipe.coats[seen.coats_given - 1].ready_saturation
     if wet.newest_saturation > limit:
         held = f" in the {seen.held_by}" if seen.held_by else ""
-        return f"the last coat still holds {wet.newest_saturation:.0%} of the water it could{held}, wanted {limit:.0%}"
+        holds, wanted = show(wet.newest_saturation, Dimension.FRACTION), show(limit, Dimension.FRACTION)
+        return f"the last coat still holds {holds} of the water it could{held}, wanted {wanted}"
     if _felt_damp(seen, at):
         return "a hand felt it still damp"
     if seen.least_wait_until is not None and at < seen.least_wait_until:

@@ -193,11 +193,11 @@ class TestMistakes:
             ),
             (
                 {"steps": [{"step": "dip", "tank": "grey", "thickness": "0 mm"}]},
-                "“0 mm” is too small: it must be more than 0.0 mm.",
+                "“0 mm” is too small: it must be more than 0 mm.",
             ),
             (
                 {"steps": [{"step": "dip", "tank": "grey", "thickness": "1 in"}]},
-                "“1 in” is too large: it must be at most 20.0 mm.",
+                "“1 in” is too large: it must be at most 20 mm.",
             ),
         ],
     )

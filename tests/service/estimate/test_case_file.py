@@ -43,6 +43,9 @@ class TestSite:
     def test_pressure(self) -> None:
         assert written(site={"pressure": "1002 hPa"}).site.here_pa == pytest.approx(100200.0)
 
+    def test_a_height_is_told_in_metres(self) -> None:
+        assert "must be at most 5000 m." in refused(site={"altitude": "20 km"})
+
     def test_altitude(self) -> None:
         """US Standard Atmosphere 1976: 89874.6 Pa at 1000 m."""
         assert written(site={"altitude": "1000 m"}).site.here_pa == pytest.approx(89874.6, rel=1e-4)
@@ -138,7 +141,7 @@ class TestCoats:
             ),
             ({**COAT, "times": 0}, "coats no. 1, times: “0” is too small"),
             ({**COAT, "thickness": "0 mm"}, "coats no. 1, thickness: “0 mm” is too small"),
-            ({**COAT, "thickness": "1 in"}, "it must be at most 20.0 mm"),
+            ({**COAT, "thickness": "1 in"}, "it must be at most 20 mm"),
             ({**COAT, "porosity": "100 %"}, "it must be less than 1"),
             ({**COAT, "ready_saturation": 0}, "it must be more than 0"),
             ({**COAT, "immersion": "11 min"}, "it must be at most 600 s"),

@@ -125,7 +125,7 @@ class TestDip:
         with refused("dip_early") as told:
             dip(mould(1), T0 + h(2))
         assert "Heron is not ready: the last coat still holds" in told.value.message
-        assert "wanted 35%" in told.value.message
+        assert told.value.message.endswith("wanted 35 %.")
         assert "give the reason" in told.value.todo
         assert told.value.field == "early_reason"
         assert isinstance(told.value, Conflict)
