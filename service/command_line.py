@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import argparse
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 LEAST_SPEED, MOST_SPEED = 0.1, 10_000.0
+MOST_PORT = 65_535
 DEMO_FOLDER = "coatbell-demo"
 """The demo keeps its records apart, so that it never meets a real shop's."""
 
@@ -32,8 +34,10 @@ def make_parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--host", help="where the pages are served: 127.0.0.1 for this machine only, 0.0.0.0 for all"
     )
-    parser.add_argument("--port", type=int, help="the port of the pages (8321)")
-    parser.add_argument("--broker-port", type=int, metavar="PORT", help="the port of the MQTT broker (1883)")
+    parser.add_argument("--port", type=_port, help="the port of the pages (8321)")
+    parser.add_argument(
+        "--broker-port", type=_port, metavar="PORT", help="the port of the MQTT broker (1883)"
+    )
     demo = parser.add_argument_group("the demo")
     demo.add_argument(
         "--demo", action="store_true", help="show Saltmarsh Bronze, a foundry that does not exist"
@@ -46,6 +50,16 @@ def make_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def read_arguments(arguments: Sequence[str]) -> argparse.Namespace:
+    """What is asked for. Ends with 2, and says why, where it cannot be."""
+    parser = make_parser()
+    options = parser.parse_args(arguments)
+    asked = options.no_hand or options.fresh or options.speed != parser.get_default("speed")
+    if asked and not options.demo:
+        parser.error("--speed, --no-hand and --fresh are the demo's: give them with --demo")
+    return options
+
+
 def overrides(options: argparse.Namespace) -> dict[str, dict[str, Any]]:
     """The keys of site.toml that the command line sets."""
     folder = options.data or (Path(DEMO_FOLDER) if options.demo else None)
@@ -56,6 +70,14 @@ def overrides(options: argparse.Namespace) -> dict[str, dict[str, Any]]:
     }
     kept = {table: {k: v for k, v in keys.items() if v is not None} for table, keys in given.items()}
     return {table: keys for table, keys in kept.items() if keys}
+
+
+def _port(text: str) -> int:
+    """A port. Raises what argparse tells as a mistake."""
+    number = int(text) if text.isascii() and text.isdigit() else 0
+    if not 1 <= number <= MOST_PORT:
+        raise argparse.ArgumentTypeError(f"“{text}” is no port: give a number from 1 to {MOST_PORT}")
+    return number
 
 
 def _speed(text: str) -> float:

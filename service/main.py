@@ -31,7 +31,7 @@ from service.alerts.notifiers.build import build_notifiers
 from service.alerts.outbox import Outbox
 from service.alerts.rules import read_rules
 from service.clock import Clock, FakeClock, FastClock, SystemClock
-from service.command_line import make_parser, overrides
+from service.command_line import overrides, read_arguments
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
 from service.errors import Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
@@ -398,7 +398,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return estimate_command(arguments[1:])
     if arguments[:1] == ["restore"]:
         return restore_command(arguments[1:])
-    options = make_parser().parse_args(arguments)
+    options = read_arguments(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:
         return _run(options)

@@ -10,6 +10,7 @@ import ipaddress
 import os
 import socket
 from collections.abc import Mapping
+from difflib import get_close_matches
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -38,6 +39,7 @@ from service.units import (
 
 SHOP_KEY = "COATBELL_SHOP_KEY"
 BROKER_PASSWORD = "COATBELL_BROKER_PASSWORD"
+FILE_NAMES = ("site.toml", "drying.toml", "alerts.toml", "sensors.toml", "demo.toml")
 
 
 class Part(BaseModel):
@@ -224,8 +226,21 @@ def config_file(folder: Path | None, name: str) -> Path | Traversable:
         raise BadInput(
             "folder_missing", f"There is no folder {folder}.", "Check the name given with --configs."
         )
+    _check_names(folder)
     own = folder / name
     return own if own.exists() else files("configs") / name
+
+
+def _check_names(folder: Path) -> None:
+    """A settings file with a slip in its name would be passed over, and nobody would know."""
+    for path in sorted(folder.glob("*.toml")):
+        meant = get_close_matches(path.name, FILE_NAMES, n=1, cutoff=0.85)
+        if meant and path.name not in FILE_NAMES and not (folder / meant[0]).exists():
+            raise BadInput(
+                "file_name_wrong",
+                f"{path} is not read: no settings file is called that.",
+                f"Did you mean “{meant[0]}”?",
+            )
 
 
 def option_keys() -> list[str]:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from service.command_line import DEMO_FOLDER, make_parser, overrides
+from service.command_line import DEMO_FOLDER, make_parser, overrides, read_arguments
 
 
 def given(*arguments: str) -> dict[str, dict[str, object]]:
@@ -43,10 +43,35 @@ def test_a_folder_of_settings_is_taken_as_a_path() -> None:
 
 @pytest.mark.parametrize(
     "arguments",
-    [["--port", "many"], ["--speed", "fast"], ["--speed", "0"], ["--speed", "nan"], ["--nonsense"]],
+    [
+        ["--port", "many"],
+        ["--port", "0"],
+        ["--port", "65536"],
+        ["--broker-port", "-1"],
+        ["--speed", "fast"],
+        ["--speed", "0"],
+        ["--speed", "nan"],
+        ["--nonsense"],
+    ],
 )
 def test_what_cannot_be_read_ends_with_two(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         make_parser().parse_args(arguments)
     assert ended.value.code == 2
     assert "usage: coatbell" in capsys.readouterr().err
+
+
+def test_a_port_is_one_a_machine_has() -> None:
+    parser = make_parser()
+    assert parser.parse_args(["--port", "1", "--broker-port", "65535"]).broker_port == 65535
+
+
+@pytest.mark.parametrize("arguments", [["--speed", "600"], ["--no-hand"], ["--fresh"]])
+def test_what_is_the_demos_goes_with_the_demo(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert read_arguments([*arguments, "--demo"]).demo
+    with pytest.raises(SystemExit) as ended:
+        read_arguments(arguments)
+    assert ended.value.code == 2
+    assert "give them with --demo" in capsys.readouterr().err

@@ -137,6 +137,23 @@ class TestOwnFolder:
     def test_an_empty_folder_changes_nothing(self, tmp_path: Path) -> None:
         assert load_settings(tmp_path, environ=NOBODY).server == Settings().server
 
+    @pytest.mark.parametrize(
+        ("slip", "meant"),
+        [("sensor.toml", "sensors.toml"), ("alert.toml", "alerts.toml"), ("Site.toml", "site.toml")],
+    )
+    def test_a_slip_in_a_files_name(self, tmp_path: Path, slip: str, meant: str) -> None:
+        error = refused(write(tmp_path, slip, ""))
+        assert (error.code, error.todo) == ("file_name_wrong", f"Did you mean “{meant}”?")
+        assert slip in error.message
+
+    @pytest.mark.parametrize("name", ["bell.toml", "site.txt", "my-recipe.toml"])
+    def test_a_file_of_another_kind_may_lie_beside_them(self, tmp_path: Path, name: str) -> None:
+        assert load_settings(write(tmp_path, name, ""), environ=NOBODY).folder == tmp_path
+
+    def test_an_older_copy_may_lie_beside_the_one_that_is_read(self, tmp_path: Path) -> None:
+        write(write(tmp_path, "site.toml", "[server]\nport = 9001\n"), "site2.toml", "nonsense")
+        assert load_settings(tmp_path, environ=NOBODY).server.port == 9001
+
     def test_a_folder_that_is_not_there(self, tmp_path: Path) -> None:
         error = refused(tmp_path / "ours")
         assert error.code == "folder_missing"
