@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from urllib.parse import quote
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -36,5 +37,6 @@ def seen(path: str, form: Form | None = None) -> Response:
     """On to a page after something was recorded; the phone remembers whose hand it was."""
     answer = RedirectResponse(path, 303)
     if form is not None and form.hand != NOBODY:
-        answer.set_cookie(HAND_COOKIE, form.hand, max_age=A_YEAR_S, samesite="lax")
+        # Quoted: a cookie holds plain letters only, and names are written in all alphabets.
+        answer.set_cookie(HAND_COOKIE, quote(form.hand, safe=" "), max_age=A_YEAR_S, samesite="lax")
     return answer

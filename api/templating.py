@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any
+from urllib.parse import unquote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
@@ -61,7 +62,7 @@ def surroundings(request: Request) -> dict[str, Any]:
         "demo": shop.demo,
         "build": build(),
         "path": request.url.path,
-        "hand": request.cookies.get(HAND_COOKIE, ""),
+        "hand": unquote(request.cookies.get(HAND_COOKIE, "")),
         "locked": request.app.state.settings.shop_key is not None,
     }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal
@@ -224,7 +224,7 @@ class Shop:
         with self._looking:
             p = self._progress(mould_id)
             self._room(body.room_id)
-            if self._told_before(key, mould_id, "mould") is None:
+            if self._told_before(key, mould_id, hand, "mould", _said(body, "recipe")) is None:
                 about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
                 moved = body.room_id != p.body.room_id and p.dips
                 kept = body.model_copy(update={"recipe": p.recipe})
@@ -243,7 +243,8 @@ class Shop:
     ) -> Fact:
         """Record a dip. Raises Conflict "dip_early" or "wires_first" where a reason is wanted, and see `rules`."""
         with self._looking:
-            if (told := self._told_before(key, mould_id, "dip")) is not None:
+            said = {"tank": tank or None, "coat": coat, "early_reason": early_reason or None}
+            if (told := self._told_before(key, mould_id, hand, "dip", _given(said))) is not None:
                 return told
             now = self.clock.now()
             p, seen = self._progress(mould_id), self._seen_now(mould_id)
@@ -265,7 +266,13 @@ class Shop:
     def wires(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
         """Record that reinforcement wire was set, on the coat that was the newest at that time."""
         return self._add(
-            mould_id, "wires", at, hand, key, lambda p, t: WiresBody(after_coat=coat_on(p, t), text=text)
+            mould_id,
+            "wires",
+            at,
+            hand,
+            key,
+            lambda p, t: WiresBody(after_coat=coat_on(p, t), text=text),
+            {"text": text},
         )
 
     def check(
@@ -283,13 +290,17 @@ class Shop:
             check_zone(p, zone)
             return CheckBody(verdict=verdict, zone=zone)
 
-        return self._add(mould_id, "check", at, hand, key, body)
+        return self._add(mould_id, "check", at, hand, key, body, {"verdict": verdict, "zone": zone})
 
     def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
-        return self._add(mould_id, "note", at, hand, key, lambda *_: NoteBody(text=text), after_end=True)
+        return self._add(
+            mould_id, "note", at, hand, key, lambda *_: NoteBody(text=text), {"text": text}, after_end=True
+        )
 
     def weigh(self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None) -> Fact:
-        return self._add(mould_id, "weight", at, hand, key, lambda *_: WeightBody(mass_kg=mass_kg))
+        return self._add(
+            mould_id, "weight", at, hand, key, lambda *_: WeightBody(mass_kg=mass_kg), {"mass_kg": mass_kg}
+        )
 
     def end(
         self,
@@ -306,13 +317,14 @@ class Shop:
             check_end(p, ended_at)
             return EndedBody(outcome=outcome, text=text)
 
-        return self._add(mould_id, "ended", at, hand, key, body)
+        return self._add(mould_id, "ended", at, hand, key, body, {"outcome": outcome, "text": text})
 
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
         """Take a fact back. It stays in the ledger, marked as withdrawn."""
         with self._looking:
             fact = self.records.fact(fact_number)
-            if (told := self._told_before(key, fact.mould_id, "withdrawn")) is not None:
+            told = self._told_before(key, fact.mould_id, hand, "withdrawn", {"text": text}, fact_number)
+            if told is not None:
                 return told
             check_holds(self._facts(fact.mould_id), fact)
             check_withdrawal(self._progress(fact.mould_id), fact)
@@ -323,7 +335,8 @@ class Shop:
         """Put a new fact in the place of an old one of the same kind. Not for a mould itself: see `change_mould`."""
         with self._looking:
             fact = self.records.fact(fact_number)
-            if (told := self._told_before(key, fact.mould_id, fact.body.kind)) is not None:
+            told = self._told_before(key, fact.mould_id, hand, body.kind, _said(body), fact_number)
+            if told is not None:
                 return told
             check_holds(self._facts(fact.mould_id), fact)
             at = check_correction(self._progress(fact.mould_id), fact, body, at, self.clock.now())
@@ -339,11 +352,12 @@ class Shop:
         hand: str,
         key: str,
         body: Callable[[Progress, datetime], AnyBody],
+        said: Mapping[str, object],
         after_end: bool = False,
     ) -> Fact:
-        """Record what `body` makes of the mould and the time."""
+        """Record what `body` makes of the mould and the time. `said`: the fields that were told, to know a repeat."""
         with self._looking:
-            if (told := self._told_before(key, mould_id, what)) is not None:
+            if (told := self._told_before(key, mould_id, hand, what, said)) is not None:
                 return told
             p, now = self._progress(mould_id), self.clock.now()
             if not after_end:
@@ -351,10 +365,25 @@ class Shop:
             done_at = check_time(p, at or now, now, what)
             return self._write(mould_id, body(p, done_at), done_at, hand, key)
 
-    def _told_before(self, key: str, mould_id: int, kind: str) -> Fact | None:
-        """The fact this key already made: a second press changes nothing. Raises Conflict if it made another."""
+    def _told_before(
+        self,
+        key: str,
+        mould_id: int,
+        hand: str,
+        kind: str,
+        said: Mapping[str, object],
+        replaces: int | None = None,
+    ) -> Fact | None:
+        """The fact this key already made: a second press changes nothing. Raises Conflict if something else was said.
+
+        The time is not compared: a repeat that says "just now" says it a moment later.
+        """
         told = self.records.fact_with_key(key) if key else None
-        if told is not None and (told.mould_id, told.body.kind) != (mould_id, kind):
+        if told is None:
+            return None
+        same = (told.mould_id, told.body.kind, told.hand) == (mould_id, kind, hand.strip())
+        same = same and replaces in (None, told.replaces)
+        if not same or any(getattr(told.body, name) != value for name, value in said.items()):
             raise Conflict(
                 "key_reused",
                 "That page was used before, for something else.",
@@ -389,6 +418,16 @@ class Shop:
 
     def _open_facts(self) -> list[Fact]:
         return [fact for i in self.records.mould_ids(ended=False) for fact in self.records.facts(i)]
+
+
+def _said(body: AnyBody, *but: str) -> dict[str, object]:
+    """The fields of a body, to know a repeat by."""
+    return {name: getattr(body, name) for name in type(body).model_fields if name not in but}
+
+
+def _given(said: Mapping[str, object]) -> dict[str, object]:
+    """Those that were not left out: what is left out is filled in from the recipe."""
+    return {name: value for name, value in said.items() if value is not None}
 
 
 def _urgency(mould: MouldNow) -> tuple[bool, float, str]:

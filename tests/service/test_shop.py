@@ -242,10 +242,40 @@ class TestDip:
             lambda: shop.dip(1, "", None, "bench 1", "k"),
             lambda: shop.note(2, "chipped beak", "bench 1", "k"),
             lambda: shop.withdraw(1, "bench 1", "k"),
+            lambda: shop.note(1, "cracked cup", "bench 1", "k"),
+            lambda: shop.note(1, "chipped beak", "bench 2", "k"),
         ]
         for again in attempts:
             with refused("key_reused"):
                 again()
+
+    def test_a_key_used_for_the_same_with_something_else_in_it(self, small: SmallShop, shop: Shop) -> None:
+        """What was said the second time must not be lost behind a "recorded"."""
+        small.hang()
+        slip = shop.dip(1, "white", None, "bench 1", "dip", coat=1)
+        shop.weigh(1, 4.0, "bench 1", "weight")
+        shop.check(1, "dry", None, "bench 1", "check")
+        shop.wires(1, "long edges", "bench 1", "wires")
+        noted = shop.note(1, "chipped", "bench 1", "note")
+        shop.correct(noted.number, NoteBody(text="chipped beak"), T0, "bench 1", "correct")
+        shop.withdraw(slip.number + 1, "bench 1", "undo")
+        shop.end(1, "failed", "cup broke", "bench 1", "end")
+        before = len(small.records.facts(1))
+        attempts: list[Callable[[], object]] = [
+            lambda: shop.dip(1, "grey", None, "bench 1", "dip", coat=1),
+            lambda: shop.dip(1, "white", None, "bench 1", "dip", coat=2),
+            lambda: shop.dip(1, "white", None, "bench 1", "dip", "rain coming", coat=1),
+            lambda: shop.weigh(1, 4.1, "bench 1", "weight"),
+            lambda: shop.check(1, "still damp", None, "bench 1", "check"),
+            lambda: shop.wires(1, "", "bench 1", "wires"),
+            lambda: shop.correct(noted.number, NoteBody(text="chipped foot"), T0, "bench 1", "correct"),
+            lambda: shop.withdraw(noted.number, "bench 1", "undo"),
+            lambda: shop.end(1, "failed", "", "bench 1", "end"),
+        ]
+        for again in attempts:
+            with refused("key_reused"):
+                again()
+        assert len(small.records.facts(1)) == before
 
     def test_a_phone_a_little_ahead_means_now(self, small: SmallShop) -> None:
         small.hang()
