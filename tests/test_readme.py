@@ -20,6 +20,7 @@ from service.alerts.rules import AlertRules
 from service.command_line import make_parser
 from service.demo.settings import DemoSettings
 from service.estimate.case_file import CaseFile
+from service.estimate.command import estimate_command
 from service.records.recipe_lines import RecipeFile
 from service.restore import make_restore_parser
 from service.settings import option_keys
@@ -48,6 +49,28 @@ def options(parser: argparse.ArgumentParser) -> list[str]:
 @pytest.mark.parametrize("option", options(make_parser()) + options(make_restore_parser()) + ["--json"])
 def test_every_option_of_the_command_line_is_told(option: str) -> None:
     assert option == "--help" or option in README, option
+
+
+def said(text: str) -> tuple[str, list[float]]:
+    """The words of a line, and its numbers; hours and minutes as minutes."""
+    text = re.sub(r"(\d+) h (\d+) min", lambda m: str(60 * int(m[1]) + int(m[2])), " ".join(text.split()))
+    return re.sub(r"\d[\d.]*", "#", text), [float(n.rstrip(".")) for n in re.findall(r"\d[\d.]*", text)]
+
+
+@pytest.mark.parametrize(
+    ("case", "start", "lines"), [("ships-bell", "coat  kind ", 6), ("heron-open-shed", "Coat 4 goes", 2)]
+)
+def test_what_an_example_prints_is_what_is_told(
+    case: str, start: str, lines: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert estimate_command([str(ROOT / "configs" / "cases" / f"{case}.toml")]) == 0
+    printed = [said(line) for line in capsys.readouterr().out.splitlines()]
+    block = README[README.index(f"\n{start}") :].split("\n```")[0].replace(" %.\nIt must", " %. It must")
+    told = [said(line) for line in block.splitlines() if line.strip(". ")]
+    assert len(told) == lines
+    for words, numbers in told:
+        near = [got for same, got in printed if same == words and got == pytest.approx(numbers, rel=0.01)]
+        assert near, words
 
 
 def routes() -> Iterator[tuple[str, str]]:
