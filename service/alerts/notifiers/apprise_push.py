@@ -28,6 +28,7 @@ class AppriseNotifier:
             async_mode=False,
             secure_logging=True,
             interpret_emojis=False,
+            service_timeout=0,  # ours counts; its own would wait on a thread that holds up the end of the program
         )
         self._apprise = apprise.Apprise(asset=asset)
         if not self._apprise.add(address) or len(self._apprise) != 1:

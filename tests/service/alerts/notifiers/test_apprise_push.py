@@ -109,6 +109,15 @@ def test_waiting_is_bounded_and_no_second_send_piles_up_behind_one_that_hangs(we
     assert eventually(lambda: slow.send("Heron", "body", "key"))
 
 
+def test_one_that_hangs_does_not_hold_up_the_end_of_the_program(webhook: Webhook) -> None:
+    webhook.slow_s = 20.0
+    before = set(threading.enumerate())
+    AppriseNotifier("phone", webhook.address, time_out_s=0.3).send("Heron", "body", "key")
+    began = [thread for thread in threading.enumerate() if thread not in before]
+    assert [thread.name for thread in began if not thread.daemon] == []
+    assert any(thread.name == "send phone" for thread in began)
+
+
 def test_closing_wakes_whoever_waits(webhook: Webhook) -> None:
     webhook.slow_s = 20.0
     slow = AppriseNotifier("phone", webhook.address, time_out_s=20)
