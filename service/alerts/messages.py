@@ -119,7 +119,7 @@ def room_out_message(
     first = room.out_of_limits[0] if room.out_of_limits else "Air outside the limits"
     return Message(
         f"{room.room.name}: {_small(first)}",
-        _lines(*room.out_of_limits, f"So {scene.since(since)}", _hang(moulds), scene.air(room.room.id)),
+        _lines(*room.out_of_limits, _capital(scene.since(since)), _hang(moulds), scene.air(room.room.id)),
     )
 
 
@@ -158,7 +158,7 @@ def room_silent_message(
 def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Message:
     """One sensor of several is not heard."""
     return Message(
-        f"{sensor.name} is silent {scene.since(sensor.last_good)}",
+        f"{sensor.name}: silent {scene.since(sensor.last_good)}",
         _lines(
             f"It hangs in {room.room.name}. Look at it, its power and the network", scene.air(room.room.id)
         ),
@@ -180,7 +180,7 @@ def reminder(message: Message, told_at: datetime, now: datetime) -> Message:
 
 def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
     """What was told is no longer so."""
-    return Message(f"Over: {title}", f"It was so for {_span(opened_at, now)}")
+    return Message(f"Over: {title}", f"It lasted {_span(opened_at, now)}")
 
 
 def together(titles: Sequence[str]) -> Message:

@@ -26,7 +26,6 @@ from service.clock import Clock
 from service.records.outbox import AlertRow, DeliveryRow, NewAlert
 from service.records.shop_facts import Site
 from service.room.views import Trouble
-from service.words import clock_time
 
 log = logging.getLogger(__name__)
 
@@ -212,7 +211,6 @@ class Outbox:
     def _trouble(self, name: str, rows: Sequence[DeliveryRow]) -> Trouble:
         since = min(row.opened_at for row in rows)
         many = "One message" if len(rows) == 1 else f"{len(rows)} messages"
-        when = clock_time(since, self._records.site(), self._clock.now())
         known = name in self._notifiers
         todo = "coatbell keeps trying" if known else "nobody of that name is in alerts.toml any more"
-        return Trouble("push_failed", f"{many} to {name} did not go out, since {when}: {todo}", since)
+        return Trouble("push_failed", f"{many} to {name} did not go out: {todo}", since)

@@ -133,9 +133,8 @@ def test_a_real_shop_does_not_go_on_with_a_demos_records(tmp_path: Path, clock: 
 
 
 def test_a_port_is_listened_on_only_once() -> None:
-    with listening_socket("127.0.0.1", 0) as first:
-        with pytest.raises(Unavailable):
-            listening_socket("127.0.0.1", first.getsockname()[1])
+    with listening_socket("127.0.0.1", 0) as first, pytest.raises(Unavailable):
+        listening_socket("127.0.0.1", first.getsockname()[1])
 
 
 def test_a_host_that_is_not_ours_is_told() -> None:

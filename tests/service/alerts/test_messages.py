@@ -134,7 +134,7 @@ def test_a_room_out_of_limits_says_what_is_wrong_and_what_hangs_there() -> None:
     )
     message = messages.room_out_message(room(out_of_limits=said), [mould(1)], NOW - minutes(20), SCENE)
     assert message.title == "Shell room: too warm for prime coats: 25.1 °C, wanted at most 23.0 °C"
-    assert message.body == "\n".join([*said, "So since 14:00", "Hanging there: Heron", AIR])
+    assert message.body == "\n".join([*said, "Since 14:00", "Hanging there: Heron", AIR])
 
 
 def test_a_swing_says_how_much_and_what_to_look_at() -> None:
@@ -154,7 +154,7 @@ def test_silence_says_since_when_and_where_to_look() -> None:
     assert message.title == "Shell room: no reading since 13:40"
     assert "bench: silent since 13:40\ndoor: silent since 13:30\nHanging there: Heron" in message.body
     one = messages.sensor_silent_message(silent("door", minutes(50)), room(sensors=(sensor(),)), SCENE)
-    assert one.title == "door is silent since 13:30"
+    assert one.title == "door: silent since 13:30"
     assert one.body.splitlines()[0] == "It hangs in Shell room. Look at it, its power and the network"
 
 
@@ -171,8 +171,8 @@ def test_a_reminder_and_an_all_clear_name_what_they_are_about() -> None:
     bell = Message("Heron: dip coat 5", "ready since 14:15")
     again = messages.reminder(bell, NOW - hours(2), NOW)
     assert again == Message("Still: Heron: dip coat 5", "Told 2 h ago\nready since 14:15")
-    over = messages.all_clear("door is silent since 13:30", NOW - minutes(50), NOW)
-    assert over == Message("Over: door is silent since 13:30", "It was so for 50 min")
+    over = messages.all_clear("door: silent since 13:30", NOW - minutes(50), NOW)
+    assert over == Message("Over: door: silent since 13:30", "It lasted 50 min")
 
 
 def test_several_messages_of_a_kind_become_one_and_it_stays_short() -> None:

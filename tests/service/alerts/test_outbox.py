@@ -217,7 +217,7 @@ def test_an_exception_is_a_failure_like_any_other(shop: Shop, failure: bool | Ex
     assert (row.attempts, row.next_try_at, row.delivered_at) == (1, NOW + minutes(1), None)
     (trouble,) = shop.outbox.troubles()
     assert trouble == Trouble(
-        "push_failed", "One message to phone did not go out, since 14:20: coatbell keeps trying", NOW
+        "push_failed", "One message to phone did not go out: coatbell keeps trying", NOW
     )
     shop.clock.advance(60)
     shop.tick(ready())
@@ -253,7 +253,7 @@ def test_a_recipient_taken_out_of_the_file_is_told_nothing_and_named_on_the_boar
     shop.tick(ready())
     (trouble,) = shop.outbox.troubles()
     assert trouble.words == (
-        "One message to wall did not go out, since 14:20: nobody of that name is in alerts.toml any more"
+        "One message to wall did not go out: nobody of that name is in alerts.toml any more"
     )
     shop.tick(dipped(shop))
     assert shop.outbox.troubles() == []
@@ -313,7 +313,7 @@ def test_a_fault_is_told_and_so_is_its_end_once(shop: Shop) -> None:
         "Shell room: no reading since 13:40",
         "Over: Shell room: no reading since 13:40",
     ]
-    assert shop.notifiers["phone"].taken[1].body == f"It was so for 1 h 40 min\n{LINK_BASE}/"
+    assert shop.notifiers["phone"].taken[1].body == f"It lasted 1 h 40 min\n{LINK_BASE}/"
     assert shop.records.open_alerts() == []
 
 
