@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop, new_key
 from api.board_page import row, strip_scale
-from api.forms import seen
+from api.forms import seen, time_of
 from api.mould_form import (
     KIND_WORDS,
     LENGTH_UNITS,
@@ -59,7 +59,7 @@ def new_mould(request: Request, shop: TheShop, form: Posted) -> Response:
     try:
         recipe = shop.shelf.get(form.need("recipe", "Recipe"))
         body = body_of(form, recipe, shop.site(), shop.clock)
-        mould = shop.start_mould(body, form.hand, form.key)
+        mould = shop.start_mould(body, form.hand, form.key, time_of(form, request, shop))
     except ShopError as problem:
         return _form_page(request, shop, form, problem)
     return seen(f"/mould/{mould.id}", form)

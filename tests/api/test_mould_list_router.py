@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 from html.parser import HTMLParser
 
 import pytest
@@ -96,6 +97,20 @@ class TestHangUp:
         assert (body.name, body.hook, body.recipe.name) == ("Teal", "12", "wader")
         assert body.zones[0].height_m == pytest.approx(0.38)
         assert body.zones[0].depth_m is None
+
+    def test_one_that_hangs_already(self, client: TestClient, shop: FakeShop) -> None:
+        assert client.post("/mould/new", data={**TEAL, "at": "2025-12-10T08:30"}).status_code == 303
+        teal = next(m for m in shop.all_moulds() if m.name == "Teal")
+        assert teal.started_at == datetime(2025, 12, 10, 8, 30, tzinfo=UTC)
+        assert (
+            client.post(f"/mould/{teal.id}/dip", data={"tank": "white", "at": "2025-12-10T09:00"}).status_code
+            == 303
+        )
+
+    def test_a_time_to_come_is_told_beside_its_field(self, client: TestClient) -> None:
+        page = client.post("/mould/new", data={**TEAL, "at": "2031-12-10T08:30"}).text
+        assert "still to come" in plain(page)
+        assert 'name="at" type="datetime-local" value="2031-12-10T08:30"' in page
 
     def test_with_a_pocket_in_mixed_units(self, client: TestClient, shop: FakeShop) -> None:
         assert client.post("/mould/new", data={**TEAL, **POCKET}).status_code == 303
