@@ -160,9 +160,11 @@ class Shop:
         return self.records.rooms()
 
     def tanks(self) -> list[str]:
-        """Every tank a recipe names or a dip came from."""
+        """Every tank a recipe names or a dip came from, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
-        return _once([*asked, *(f.body.tank for f in self._open_facts() if isinstance(f.body, DipBody))])
+        return _once(
+            [*asked, *(f.body.tank for f in live(self._open_facts()) if isinstance(f.body, DipBody))]
+        )
 
     def hands(self) -> list[str]:
         """Everybody who recorded something for a mould still here."""

@@ -530,6 +530,13 @@ class TestBoard:
         assert len(shop.tanks()) == len(set(shop.tanks()))
         assert shop.hands() == ["bench 1", "bench 2"]
 
+    def test_a_tank_named_by_a_slip_is_not_offered_again(self, small: SmallShop, shop: Shop) -> None:
+        small.hang()
+        slip = shop.dip(1, "wite", None, "bench 2", "k")
+        assert "wite" in shop.tanks()
+        shop.withdraw(slip.number, "bench 2", "undo")
+        assert "wite" not in shop.tanks()
+
 
 class TestSiteRoomsSensors:
     def test_the_site(self, shop: Shop) -> None:
