@@ -25,7 +25,7 @@ LONGEST_STEP_S = 3600.0
 LONGEST_STEADY_STEP_S = 3 * 3600.0
 """In air that never changes there is no swing to step over; longer still, the approach to a limit gets ragged."""
 SHORTEST_STEP_S = 1e-4
-SATURATION_TOLERANCE = 1.5e-3
+SATURATION_TOLERANCE = 2.5e-3
 BELOW_DRY, ABOVE_FULL = 1e-6, 1e-3
 """How far rounding, and a step that ends in dew, may take the face out of 0..1 at once."""
 TEMPERATURE_TOLERANCE_K = 0.1
