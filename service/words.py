@@ -216,14 +216,14 @@ def obstacle(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
 
 
 def never_line(mould: MouldNow) -> str | None:
-    """``Not at this humidity: 78 % on average to come. Needs under 63 %; at 53 % it would be ready in 5 h``."""
+    """``Not at this humidity: 78 % forecast. Needs under 63 %; at 53 % it is ready in 5 h``."""
     never = mould.never
     if never is None or mould.stage not in WAITING:
         return None
     what = "dry" if mould.stage is Stage.FINAL_DRY else "ready"
     air, limit = _humidities(never)
-    better = f"at {percent(never.would_do_humidity)} it would be {what} in {span(never.would_do_s)}"
-    return f"Not at this humidity: {air} on average to come. Needs under {limit}; {better}"
+    better = f"at {percent(never.would_do_humidity)} it is {what} in {span(never.would_do_s)}"
+    return f"Not at this humidity: {air} forecast. Needs under {limit}; {better}"
 
 
 def least_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:

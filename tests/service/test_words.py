@@ -115,16 +115,16 @@ def test_coats_of_a_mould_with_all_coats_on() -> None:
 
 
 def test_a_humidity_that_never_does_says_what_would() -> None:
-    line = "Not at this humidity: 78 % on average to come. Needs under 63 %; at 53 % it would be ready in 5 h"
+    line = "Not at this humidity: 78 % forecast. Needs under 63 %; at 53 % it is ready in 5 h"
     assert words.never_line(mould(due_at=None, never=DAMP)) == line
-    assert words.never_line(mould(9, due_at=None, never=DAMP)) == line.replace("be ready", "be dry")
+    assert words.never_line(mould(9, due_at=None, never=DAMP)) == line.replace("is ready", "is dry")
 
 
 def test_a_humidity_just_over_the_limit_gets_a_decimal() -> None:
     close = NotAtThisHumidity(0.634, 0.626, 0.55, 7200.0)
     words_ = words.never_line(mould(due_at=None, never=close))
     assert words_ is not None
-    assert words_.startswith("Not at this humidity: 63.4 % on average to come. Needs under 62.6 %; at 55 %")
+    assert words_.startswith("Not at this humidity: 63.4 % forecast. Needs under 62.6 %; at 55 %")
 
 
 def test_humidity_is_no_matter_where_nothing_is_waited_for() -> None:

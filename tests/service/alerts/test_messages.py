@@ -119,11 +119,11 @@ def test_damp_air_names_each_mould_and_what_would_do() -> None:
     moulds = [mould(due_at=None, never=DAMP), mould(9, name="Bell", due_at=None, never=DAMP)]
     message = messages.too_damp_message(view, moulds, NOW - hours(2), SCENE)
     assert message.title == "Shell room: too damp to get ready, 78 %"
-    damp = "Not at this humidity: 78 % on average to come"
+    damp = "Not at this humidity: 78 % forecast"
     assert message.body.splitlines()[:3] == [
         "Too damp since 12:20",
-        f"Heron, coat 5: {damp}. Needs under 63 %; at 53 % it would be ready in 5 h",
-        f"Bell, dewax: {damp}. Needs under 63 %; at 53 % it would be dry in 5 h",
+        f"Heron, coat 5: {damp}. Needs under 63 %; at 53 % it is ready in 5 h",
+        f"Bell, dewax: {damp}. Needs under 63 %; at 53 % it is dry in 5 h",
     ]
 
 
