@@ -12,7 +12,7 @@ from api.fact_words import fact_line, fate
 from api.mould_page import drawing_scale
 from service import words
 from service.records.shop_facts import Site
-from service.room.views import Audit, CoatAudit, DrynessPoint
+from service.room.views import Audit, CoatAudit, DrynessPoint, MouldNow, Stage
 from service.units import Dimension, show
 
 WIDTH_PX, TALL_PX = 900.0, 110.0
@@ -26,16 +26,31 @@ def audit_context(audit: Audit, site: Site | None, now: datetime) -> dict[str, A
         "audit": audit,
         "mould": mould,
         "drawing": drawing_scale(mould),
-        "coats": [(coat, _ready_words(coat, site, now)) for coat in audit.coats],
+        "coats": [(coat, _ready_words(coat, audit.now, site, now)) for coat in audit.coats],
+        "water_at_end": water_at_end(audit),
         "facts": [(fact, fact_line(fact, site), fate(fact, audit.facts)) for fact in audit.facts],
         "chart": life_chart(audit, site),
     }
 
 
-def _ready_words(coat: CoatAudit, site: Site | None, now: datetime) -> str:
+def _ready_words(coat: CoatAudit, mould: MouldNow, site: Site | None, now: datetime) -> str:
     if coat.dipped_at is None:
         return ""
-    return words.clock_time(coat.ready_at, site, now) if coat.ready_at else "not in that time"
+    if coat.ready_at:
+        return words.clock_time(coat.ready_at, site, now)
+    drying = coat.coat == mould.coats_given and mould.stage is not Stage.ENDED
+    return "not yet" if drying else "not in that time"
+
+
+def water_at_end(audit: Audit) -> str:
+    """How much water was in the shell when it left: what a failure in the dewax is first asked. Empty: it hangs."""
+    if audit.now.ended_at is None or not audit.chart:
+        return ""
+    held, limit = audit.chart[-1].water_share, 100 * audit.now.recipe.final_dry.water_limit
+    return (
+        f"Its slowest place then held {words.water_share(held)} water by weight, by the estimate; "
+        f"dry enough is {limit:g} %."
+    )
 
 
 def life_chart(audit: Audit, site: Site | None) -> Markup | None:
@@ -58,7 +73,7 @@ def life_chart(audit: Audit, site: Site | None) -> Markup | None:
         limit_name="dry for dewax",
     )
     warm = Line("air", by_flag((p.at, p.temperature_k, True) for p in points))
-    damp = Line("RH", by_flag((p.at, p.humidity, True) for p in points))
+    damp = Line("humidity", by_flag((p.at, p.humidity, True) for p in points))
     panels = [
         Panel(wet, words.percent, 1.0, 0.0, 1.0),
         Panel(water, words.percent, 0.04, 0.0),

@@ -8,9 +8,9 @@ from datetime import timedelta
 
 import pytest
 
-from api.audit_page import MOST_POINTS, audit_context, life_chart, thinned
+from api.audit_page import MOST_POINTS, audit_context, life_chart, thinned, water_at_end
 from api.fakes import SALTMARSH, START, FakeShop
-from service.room.views import Audit, DrynessPoint
+from service.room.views import Audit, DrynessPoint, Stage
 from tests.api.scene import mould
 
 
@@ -72,3 +72,18 @@ class TestContext:
         early = replace(heron.coats[0], ready_at=None)
         (coat,) = audit_context(replace(heron, coats=(early,)), SALTMARSH, START)["coats"]
         assert coat[1] == "not in that time"
+
+    def test_the_newest_coat_may_still_get_there(self, heron: Audit) -> None:
+        newest = replace(heron.coats[heron.now.coats_given - 1], ready_at=None)
+        (coat,) = audit_context(replace(heron, coats=(newest,)), SALTMARSH, START)["coats"]
+        assert coat[1] == "not yet"
+        ended = replace(heron, coats=(newest,), now=replace(heron.now, stage=Stage.ENDED))
+        assert audit_context(ended, SALTMARSH, START)["coats"][0][1] == "not in that time"
+
+    def test_water_is_told_once_it_left(self, heron: Audit) -> None:
+        left = replace(heron.now, ended_at=START)
+        assert audit_context(heron, SALTMARSH, START)["water_at_end"] == ""
+        assert water_at_end(replace(heron, now=left, chart=())) == ""
+        assert water_at_end(replace(heron, now=left, chart=points(3))) == (
+            "Its slowest place then held 5.0 % water by weight, by the estimate; dry enough is 2 %."
+        )
