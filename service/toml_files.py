@@ -149,6 +149,7 @@ def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> t
     number = ("is not a number", "Write a number without quotes.")
     boolean = ("is neither true nor false", "Write true or false without quotes.")
     word = ("is not one of the words known here", f"It can be: {context.get('expected')}.")
+    time_of_day = ("is not a time of day", f"Write it in quotes, like {example or 'the shipped one'}.")
     many = ("must be a list", "Put the values between [ and ].")
     table = ("must be a table of its own", "Start it with a line [name], its keys under it.")
     words = {
@@ -166,6 +167,8 @@ def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> t
             "is not written as it must be",
             f"Write it like {example or 'the shipped one'}.",
         ),
+        "time_type": time_of_day,
+        "time_parsing": time_of_day,
         "greater_than": (f"is too small: it must be more than {limit}", "Choose a larger value."),
         "greater_than_equal": (f"is too small: it must be at least {limit}", "Choose a larger value."),
         "less_than": (f"is too large: it must be less than {limit}", "Choose a smaller value."),

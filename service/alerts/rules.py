@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import time
 from importlib.resources import files
-from typing import Self
+from typing import Annotated, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr, model_validator
 
 from service.alerts.kinds import Kind
 from service.errors import BadInput
@@ -70,11 +70,23 @@ class SensorRules(Part):
     stays_open_s: SecondsS = Field(default=900.0, ge=0, le=DAY_S, alias="stays_open")
 
 
+def _no_number(written: object) -> object:
+    """A plain 22 would be read as 22 seconds past midnight."""
+    if isinstance(written, int | float):
+        raise BadInput(
+            "value_wrong", f"“{written}” is not a time of day.", 'Write it in quotes, like "22:00".'
+        )
+    return written
+
+
+ClockTime = Annotated[time, BeforeValidator(_no_number)]
+
+
 class QuietHours(Part):
     """Local times between which only `urgent` kinds go out; the others wait for the end. May run over midnight."""
 
-    start: time = Field(alias="from", examples=['"22:00"'])
-    until: time = Field(examples=['"06:30"'])
+    start: ClockTime = Field(alias="from", examples=['"22:00"'])
+    until: ClockTime = Field(examples=['"06:30"'])
     urgent: tuple[Kind, ...] = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST)
 
 

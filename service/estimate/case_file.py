@@ -111,6 +111,16 @@ class CoatCase(Part):
     least_wait_s: SecondsS = Field(default=0.0, ge=0, alias="least_wait")
     longest_wait_s: SecondsS | None = Field(default=None, gt=0, alias="longest_wait")
 
+    @model_validator(mode="after")
+    def _waits_fit(self) -> Self:
+        if self.longest_wait_s is not None and self.longest_wait_s < self.least_wait_s:
+            raise BadInput(
+                "waits_wrong",
+                "it may not wait as long as it must.",
+                "Make longest_wait longer than least_wait.",
+            )
+        return self
+
 
 class DippingCase(Part):
     """When coats go on: as soon as the one before is ready, from `first`; or each at its own time."""

@@ -65,6 +65,12 @@ def test_values_carry_units_and_become_si() -> None:
         ('[[recipients]]\nname = "phone"', "key_missing", "Add a line “send_to = "),
         ('[quiet_hours]\nfrom = "22:00"', "key_missing", "Add a line “until = "),
         ('[quiet_hours]\nfrom = "25:00"\nuntil = "06:00"', "value_wrong", "quiet_hours.from"),
+        (
+            '[quiet_hours]\nfrom = "late"\nuntil = "06:00"',
+            "value_wrong",
+            "“late” is not a time of day. Write it in",
+        ),
+        ('[quiet_hours]\nfrom = 22\nuntil = "06:00"', "value_wrong", 'in quotes, like "22:00".'),
         ("[next_dip", "toml_syntax", "cannot be read as TOML"),
     ],
 )

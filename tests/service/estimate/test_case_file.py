@@ -153,6 +153,17 @@ class TestCoats:
         assert words in refused(coats=[coat])
 
 
+class TestWaits:
+    @pytest.mark.parametrize(("longest", "fits"), [("2 h", True), ("119 min", False)])
+    def test_the_longest_is_no_shorter_than_the_least(self, longest: str, fits: bool) -> None:
+        coat = {**COAT, "least_wait": "2 h", "longest_wait": longest}
+        if fits:
+            assert written(coats=[coat])
+        else:
+            words = refused(coats=[coat])
+            assert "coats no. 1: it may not wait as long as it must. Make longest_wait longer" in words
+
+
 class TestDipping:
     def test_first_or_at(self) -> None:
         assert "both first and at are given" in refused(dipping={"first": "1 h", "at": ["2 h"]})
