@@ -19,6 +19,7 @@ SENSOR = {
     "values": [VALUE],
     "old_values": False,
     "last_reject": None,
+    "last_reject_at": None,
 }
 ROOM_NOW = {
     "room": ROOM,
@@ -70,6 +71,7 @@ class SensorOut(Out):
     values: list[ValueOut]
     old_values: bool
     last_reject: str | None
+    last_reject_at: datetime | None
 
 
 class RoomNowOut(Out):
@@ -134,6 +136,7 @@ def sensor_out(sensor: SensorNow) -> SensorOut:
         values=values,
         old_values=sensor.old_values,
         last_reject=sensor.last_reject,
+        last_reject_at=sensor.last_reject_at,
     )
 
 

@@ -116,7 +116,7 @@ def _is_no_measurement(value: Measured) -> bool:
 
 def _check_measurement(value: Measured, track: _Track, dead: bool) -> None:
     kind = KINDS[value.quantity]
-    sent = f"{value.sent:g} {value.unit}".strip()
+    sent = f"{value.sent:g} {value.unit.replace('deg', '°')}".strip()
     if dead or _is_no_measurement(value):
         raise _Refused(
             Reason.SENTINEL, f"{sent} is what a sensor sends when it is broken or its wire is off."
@@ -127,8 +127,14 @@ def _check_measurement(value: Measured, track: _Track, dead: bool) -> None:
         )
     if not kind.lowest <= value.value <= kind.highest:
         raise _Refused(
-            Reason.OUT_OF_RANGE, f"{sent} cannot be the {kind.words} here: {kind.range_words()} is taken."
+            Reason.OUT_OF_RANGE,
+            f"{sent} cannot be the {kind.words} here: {kind.range_words()} is taken.{_unit_hint(value)}",
         )
+
+
+def _unit_hint(value: Measured) -> str:
+    fahrenheit = value.quantity is Quantity.AIR_TEMPERATURE and value.unit == "degC" and value.sent > 0
+    return " Is it in °F? Then say so in sensors.toml." if fahrenheit else ""
 
 
 def _was_hot(track: _Track) -> bool:

@@ -370,6 +370,7 @@ def _sensor_now(heard: SensorHeard, room_id: int | None) -> SensorNow:
         old_values=heard.old_values,
         freshness_of=tuple((v.quantity, v.freshness) for v in heard.values if not v.old),
         last_reject=heard.last_reject,
+        last_reject_at=heard.last_reject_at,
     )
 
 

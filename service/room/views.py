@@ -118,7 +118,8 @@ class SensorNow:
     last_good: datetime | None
     values: tuple[tuple[Quantity, float, datetime], ...]  # the newest good value of each quantity
     old_values: bool = False  # only the broker's retained memory so far
-    last_reject: str | None = None
+    last_reject: str | None = None  # why its newest message that was not taken was not, ...
+    last_reject_at: datetime | None = None  # ... and when that came
     freshness_of: tuple[tuple[Quantity, Freshness], ...] = ()  # of each value; empty: all like `freshness`
 
 

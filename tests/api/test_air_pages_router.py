@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
+
 import pytest
 from fastapi.testclient import TestClient
 
-from api.fakes import FakeShop, silenced
+from api.fakes import START, FakeShop, silenced
 from tests.api.conftest import client_of
 from tests.api.scene import plain
 
@@ -33,10 +36,15 @@ class TestPage:
         )
 
     def test_a_payload_with_markup_stays_text(self, shop: FakeShop) -> None:
-        from dataclasses import replace
-
         shop._rejects = [replace(shop._rejects[0], payload="<script>alert(1)</script>")]
         assert "<script>alert" not in client_of(shop).get("/air").text
+
+    def test_what_a_sensor_sent_in_vain_says_when(
+        self, shop: FakeShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        bad = replace(shop.sensors()[0], last_reject="It jumped.", last_reject_at=START - timedelta(hours=1))
+        monkeypatch.setattr(shop, "sensors", lambda: [bad])
+        assert "Last not taken, 13:20: It jumped." in plain(client_of(shop).get("/air").text)
 
     def test_nothing_set_up_yet(self, newcomer: TestClient) -> None:
         text = plain(newcomer.get("/air").text)

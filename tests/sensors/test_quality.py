@@ -82,6 +82,15 @@ def test_out_of_range_is_told_with_what_was_sent_and_what_is_taken() -> None:
     assert (verdict.sensor, verdict.quantity) == ("bench", RH)
 
 
+def test_degrees_that_may_be_fahrenheit_get_a_hint() -> None:
+    hot, cold = first(T, 70.5), first(T, -40.0)
+    assert isinstance(hot, Rejected)
+    assert isinstance(cold, Rejected)
+    assert hot.words.startswith("70.5 °C cannot be the air temperature here")
+    assert hot.words.endswith("Is it in °F? Then say so in sensors.toml.")
+    assert "°F" not in cold.words
+
+
 def test_saturated_air_is_clamped_with_a_flag() -> None:
     verdict = first(RH, 103.2)
     assert isinstance(verdict, Reading)

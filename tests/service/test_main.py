@@ -201,11 +201,12 @@ def test_how_often_a_sensor_sends_is_kept_over_a_restart(coatbell: Coatbell) -> 
 def test_values_out_of_the_brokers_memory_are_not_shown_as_heard() -> None:
     old = HeardValue(Quantity.AIR_TEMPERATURE, 290.0, NOON, Freshness.NEVER, old=True)
     live = HeardValue(Quantity.RELATIVE_HUMIDITY, 0.5, NOON, Freshness.FRESH)
-    heard = SensorHeard("bench", Freshness.FRESH, NOON, 60.0, (old, live), False, None, None)
+    heard = SensorHeard("bench", Freshness.FRESH, NOON, 60.0, (old, live), False, "Too fast.", NOON)
     shown = _sensor_now(heard, 1)
     assert shown.values == ((Quantity.RELATIVE_HUMIDITY, 0.5, NOON),)
     assert shown.freshness_of == ((Quantity.RELATIVE_HUMIDITY, Freshness.FRESH),)
     assert shown.room_id == 1
+    assert (shown.last_reject, shown.last_reject_at) == ("Too fast.", NOON)
 
 
 @pytest.mark.parametrize(
