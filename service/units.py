@@ -56,6 +56,8 @@ EXAMPLES = {
 }
 
 
+LONGEST = 60
+POWER = re.compile(r"(?<=[^\W\d])(\*\*|\^)?-?\d(\.\d)?(?![\d.*^])|(?<=[^\W\d])[²³]")
 FRACTION = re.compile(r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?![\d/])", re.ASCII)
 
 
@@ -108,6 +110,13 @@ def convert(value: float, unit: str, dimension: Dimension) -> float:
 
 
 def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, str]:
+    if len(text) > LONGEST:
+        raise BadInput(
+            "value_too_long",
+            f"“{text[:20]}…” is too long for a number with its unit.",
+            f"Write it like {_example(dimension)}.",
+            field,
+        )
     head = with_decimals(text.strip())
     end = next((i for i in range(len(head), 0, -1) if _is_number(head[:i])), 0)
     if end == 0:
@@ -126,7 +135,7 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
             field,
         )
     try:
-        registry.Unit(unit or "dimensionless")
+        registry.Unit(_without_sums(unit) or "dimensionless")
     except Exception as error:  # pint raises many kinds for text that is no unit
         raise BadInput(
             "unit_unknown",
@@ -135,6 +144,13 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
             field,
         ) from error
     return float(head[:end]), unit or "dimensionless"
+
+
+def _without_sums(unit: str) -> str:
+    """A unit holds no digits but its powers. Raises ValueError: pint would work out 9**9**9**9 for ever."""
+    if any(letter.isnumeric() for letter in POWER.sub("", unit)):
+        raise ValueError(unit)
+    return unit
 
 
 def _is_number(text: str) -> bool:

@@ -16,6 +16,7 @@ from pydantic import BaseModel, Field, ValidationError
 from service.errors import BadInput
 from service.units import (
     EXAMPLES,
+    LONGEST,
     SHOWN,
     Dimension,
     Fraction,
@@ -78,6 +79,20 @@ def test_what_people_write_is_read(text: str, dimension: Dimension, value: float
     assert parse(text, dimension) == pytest.approx(value, rel=1e-6)
 
 
+def test_a_text_as_long_as_a_page_is_not_worked_through() -> None:
+    for text in ("1 " + "x" * 60_000, "9" * 5000 + "/2 in", "1 " + "(" * 3000):
+        with pytest.raises(BadInput) as caught:
+            parse(text, Dimension.LENGTH, "height")
+        assert caught.value.code == "value_too_long"
+        assert len(caught.value.message) < 100
+
+
+def test_as_long_as_a_value_may_be() -> None:
+    assert parse("7".rjust(LONGEST - 2) + " m", Dimension.LENGTH) == 7.0
+    with pytest.raises(BadInput):
+        parse("7".rjust(LONGEST - 1) + " m", Dimension.LENGTH)
+
+
 @pytest.mark.parametrize("dimension", [d for d in Dimension if d in EXAMPLES])
 def test_every_example_given_in_an_error_can_be_read(dimension: Dimension) -> None:
     for example in EXAMPLES[dimension].split(" or "):
@@ -100,6 +115,11 @@ def test_every_example_given_in_an_error_can_be_read(dimension: Dimension) -> No
         ("1/4/2 in", Dimension.LENGTH, "unit_unknown"),
         ("1/0 in", Dimension.LENGTH, "unit_unknown"),
         ("1,5 mm", Dimension.LENGTH, "unit_unknown"),
+        ("1 9**9**9**9 m", Dimension.LENGTH, "unit_unknown"),
+        ("1 m**9**9**9**9", Dimension.LENGTH, "unit_unknown"),
+        ("1 m*(9^9^9^9)", Dimension.LENGTH, "unit_unknown"),
+        ("1 m * 9⁹⁹⁹⁹⁹⁹⁹⁹⁹⁹", Dimension.LENGTH, "unit_unknown"),
+        ("1 m99999999999", Dimension.LENGTH, "unit_unknown"),
         ("1_000 mm", Dimension.LENGTH, "unit_unknown"),
         ("20 C", Dimension.TEMPERATURE, "unit_wrong"),
         ("forty mm", Dimension.LENGTH, "not_a_number"),
