@@ -148,7 +148,8 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
 
 def _without_sums(unit: str) -> str:
     """A unit holds no digits but its powers. Raises ValueError: pint would work out 9**9**9**9 for ever."""
-    if any(letter.isnumeric() for letter in POWER.sub("", unit)):
+    tight = re.sub(r"\s*(\*\*|\^)\s*", r"\1", unit)
+    if any(letter.isnumeric() for letter in POWER.sub("", tight)):
         raise ValueError(unit)
     return unit
 

@@ -261,3 +261,9 @@ def test_inches_are_read_in_fractions(text: str, inches: float) -> None:
 )
 def test_what_is_no_fraction_stays_as_it_is(text: str) -> None:
     assert with_decimals(text) == text
+
+
+def test_powers_may_stand_apart() -> None:
+    assert parse("1650 kilogram / meter ** 3", Dimension.DENSITY) == 1650.0
+    with pytest.raises(BadInput, match="a unit coatbell does not know"):
+        parse("1 kg / m ** 9 ** 9", Dimension.DENSITY)
