@@ -9,6 +9,7 @@ from service.settings import Settings, is_loopback
 
 SHORTEST_KEY = 8
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
+EVERY_ADDRESS = ("0.0.0.0", "::")
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +20,7 @@ class ApiSettings:
     shop_key: asked of everybody if set; must be set unless `host` is loopback.
     names: further host names by which people reach the pages (behind a proxy of their own, say).
     broker_host, broker_port, broker_user: shown to whoever sets up a sensor; None where no broker runs.
+    own_broker: it is coatbell's own, listening at `broker_host`.
     first_topic, first_payload: a message that the sensor list reads out of the box, to try the first reading with.
     """
 
@@ -29,6 +31,7 @@ class ApiSettings:
     broker_host: str | None = None
     broker_port: int = 1883
     broker_user: str | None = None
+    own_broker: bool = True
     first_topic: str = "shop/bench/air"
     first_payload: str = '{"temperature": 21.4, "humidity": 48.2}'
 
@@ -43,14 +46,27 @@ class ApiSettings:
             broker_host=broker.host,
             broker_port=broker.port,
             broker_user=broker.user,
+            own_broker=broker.kind == "embedded",
         )
 
     @property
     def try_line(self) -> str:
         """A command that sends a first reading to the shop's broker."""
         user = f" -u {self.broker_user} -P PASSWORD" if self.broker_user else ""
-        where = f"-h {self.broker_host} -p {self.broker_port}{user}"
+        host = "127.0.0.1" if self.broker_host in EVERY_ADDRESS else self.broker_host
+        where = f"-h {host} -p {self.broker_port}{user}"
         return f"mosquitto_pub {where} -t {self.first_topic} -m '{self.first_payload}'"
+
+    @property
+    def sensors_send_to(self) -> str:
+        """Where the broker is, as whoever sets up a sensor needs it."""
+        here = self.broker_host in (*LOOPBACK_NAMES, *EVERY_ADDRESS)
+        return "this machine" if here else str(self.broker_host)
+
+    @property
+    def broker_closed(self) -> bool:
+        """Whether no sensor on the network can reach coatbell's own broker."""
+        return self.own_broker and self.broker_host in LOOPBACK_NAMES
 
     @property
     def loopback(self) -> bool:

@@ -240,7 +240,7 @@ class Coatbell:
 
     def _api_settings(self) -> ApiSettings:
         given = ApiSettings.of(self.settings)
-        return replace(given, broker_host=self.broker_address.host, broker_port=self.broker_address.port)
+        return replace(given, broker_port=self.broker_address.port)
 
     def _close_pages(self) -> None:
         self._web.should_exit = True

@@ -73,8 +73,8 @@ def damaged(where: str) -> Unavailable:
     return Unavailable(
         "database_damaged",
         f"The records in {where} are damaged, so nothing more is written to them.",
-        "Stop coatbell, bring back the newest back-up with “coatbell restore --newest”, and start again; the damaged "
-        "file is moved aside: keep it.",
+        "Stop coatbell, bring back the newest back-up with “coatbell restore --newest” (with the --configs or --data "
+        "you start it with), and start again; the damaged file is moved aside: keep it.",
     )
 
 

@@ -60,3 +60,23 @@ class TestTryLine:
     def test_asks_for_the_password_where_there_is_a_user(self) -> None:
         line = ApiSettings(broker_host="10.0.0.7", broker_user="shellroom").try_line
         assert "-u shellroom -P PASSWORD" in line
+
+    @pytest.mark.parametrize("host", ["0.0.0.0", "::"])
+    def test_a_broker_open_to_the_network_is_tried_from_this_machine(self, host: str) -> None:
+        assert ApiSettings(broker_host=host).try_line.startswith("mosquitto_pub -h 127.0.0.1 ")
+
+
+class TestWhereSensorsSendTo:
+    @pytest.mark.parametrize(
+        ("host", "kind", "to", "closed"),
+        [
+            ("127.0.0.1", "embedded", "this machine", True),
+            ("0.0.0.0", "embedded", "this machine", False),
+            ("127.0.0.1", "external", "this machine", False),
+            ("10.0.0.7", "external", "10.0.0.7", False),
+        ],
+    )
+    def test_by_the_broker(self, host: str, kind: str, to: str, closed: bool) -> None:
+        over = {"broker": {"host": host, "kind": kind, "user": "shellroom", "password": "salt and silt"}}
+        settings = ApiSettings.of(load_settings(None, over, environ={}))
+        assert (settings.sensors_send_to, settings.broker_closed) == (to, closed)
