@@ -17,6 +17,7 @@ SPOKEN = {
     Dimension.DENSITY: ("kg/m**3",),
     Dimension.TEMPERATURE: ("degC",),
     Dimension.TEMPERATURE_DIFFERENCE: ("delta_degC",),
+    Dimension.FRACTION: ("%",),
 }
 DIMENSIONS = {
     "_m": Dimension.LENGTH,
@@ -24,6 +25,10 @@ DIMENSIONS = {
     "_kg_m3": Dimension.DENSITY,
     "temperature_k": Dimension.TEMPERATURE,
     "swing_k": Dimension.TEMPERATURE_DIFFERENCE,
+    "humidity": Dimension.FRACTION,
+    "porosity": Dimension.FRACTION,
+    "saturation": Dimension.FRACTION,
+    "water_limit": Dimension.FRACTION,
 }
 
 
@@ -55,7 +60,7 @@ def _value(name: str, value: object) -> str:
         return str(value).lower()
     if isinstance(value, float | int):
         dimension = next((d for end, d in DIMENSIONS.items() if name.endswith(end)), None)
-        return _quantity(float(value), dimension) if dimension else repr(value)  # shares have no unit
+        return _quantity(float(value), dimension) if dimension else repr(value)
     return _text(str(value))
 
 
@@ -63,12 +68,14 @@ def _quantity(value: float, dimension: Dimension) -> str:
     """The text with the shortest number that reads back as exactly this value."""
     spoken = (f"{_in_unit(value, dimension, unit):.9g} {unit}" for unit in SPOKEN[dimension])
     exact = [text for text in spoken if parse(text, dimension) == value]
+    if not exact and dimension is Dimension.FRACTION:
+        return repr(value)  # a share may stand as a plain number
     short = min(exact, key=lambda text: text.index(" "), default=f"{value!r} {dimension.value}")
     return _text(short)
 
 
 def _in_unit(value: float, dimension: Dimension, unit: str) -> float:
-    return float(registry.Quantity(value, dimension.value).to(unit).magnitude)
+    return float(registry.Quantity(value, dimension.value).to(unit.replace("%", "percent")).magnitude)
 
 
 def _text(text: str) -> str:

@@ -70,7 +70,9 @@ def test_shipped_recipes_read_back_just_the_same() -> None:
 
 def test_a_recipe_is_written_as_a_person_would() -> None:
     written = recipe().model_copy(
-        update={"prime_air": AirLimits(lowest_temperature_k=294.15, highest_humidity=0.7)}
+        update={
+            "prime_air": AirLimits(lowest_temperature_k=294.15, lowest_humidity=0.5, highest_humidity=0.7)
+        }
     )
     assert (
         write_recipe(written)
@@ -96,6 +98,7 @@ step = "final dry"
 
 [prime_air]
 lowest_temperature = "21 degC"
+lowest_humidity = "50 %"
 highest_humidity = 0.7
 """
     )
