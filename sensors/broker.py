@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import hmac
 import logging
+import secrets
 import socket
 import threading
 from dataclasses import dataclass
@@ -101,9 +102,12 @@ class EmbeddedBroker:
         return self._thread.is_alive() and self._started.is_set() and self._failure is None
 
     def address(self, client_id: str = "coatbell") -> BrokerAddress:
-        """How coatbell's own client reaches it."""
-        host = ANY_HOST.get(self._host, self._host)
-        return BrokerAddress(host, self._port, user=self._user, password=self._password, client_id=client_id)
+        """How coatbell's own client reaches it, under a name nobody else has.
+
+        This broker does not close a connection whose name somebody else takes; it only sends it nothing any more.
+        """
+        host, name = ANY_HOST.get(self._host, self._host), f"{client_id}-{secrets.token_hex(4)}"
+        return BrokerAddress(host, self._port, user=self._user, password=self._password, client_id=name)
 
     def _run(self) -> None:
         try:

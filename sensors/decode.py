@@ -132,7 +132,7 @@ def _sensor(declaration: Declaration, name: str, content: object) -> str:
 
 
 def _is_name(name: str) -> bool:
-    return 0 < len(name) <= LONGEST_NAME and name.isprintable()
+    return 0 < len(name) <= LONGEST_NAME and name.isprintable() and not name.isspace()
 
 
 def find(content: object, path: Sequence[str]) -> object:

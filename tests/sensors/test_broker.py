@@ -7,6 +7,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from paho.mqtt.client import Client as Mqtt
@@ -156,10 +157,17 @@ def test_only_the_shops_user_is_let_in() -> None:
 
 
 def test_for_our_own_client_any_host_is_this_machine() -> None:
-    assert EmbeddedBroker("0.0.0.0", 1883, "bench", "secret").address("x") == BrokerAddress(
-        "127.0.0.1", 1883, user="bench", password="secret", client_id="x"
-    )
+    found = EmbeddedBroker("0.0.0.0", 1883, "bench", "secret").address("x")
+    wanted = BrokerAddress("127.0.0.1", 1883, user="bench", password="secret", client_id="x")
+    assert replace(found, client_id="x") == wanted
     assert EmbeddedBroker("::", 1883, "bench", "secret").address().host == "::1"
+
+
+def test_nobody_else_has_the_name_of_our_own_client(broker: EmbeddedBroker) -> None:
+    """Such a one would get our messages from then on, and nothing would tell us."""
+    names = {broker.address("coatbell").client_id for _ in range(20)}
+    assert len(names) == 20
+    assert all(name.startswith("coatbell-") for name in names)
 
 
 def test_it_is_quiet_about_comings_and_goings(

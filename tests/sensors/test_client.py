@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from paho.mqtt.client import Client as Mqtt
+from paho.mqtt.enums import CallbackAPIVersion
 
 from sensors.address import BrokerAddress
 from sensors.broker import EmbeddedBroker, free_port
@@ -345,6 +347,23 @@ def test_what_comes_faster_than_it_can_be_taken_is_counted(broker: EmbeddedBroke
     assert left_out >= 80
     assert len(intake.readings) - 1 + left_out == 100
     publisher.close()
+
+
+def test_a_stranger_under_our_name_takes_nothing_from_us(
+    broker: EmbeddedBroker, intake: FakeIntake, start: Start
+) -> None:
+    client = start(broker.address("coatbell"))
+    assert connected(client)
+    stranger = Mqtt(CallbackAPIVersion.VERSION2, client_id="coatbell")
+    stranger.connect("127.0.0.1", broker.address().port)
+    stranger.loop_start()
+    assert wait_for(stranger.is_connected)
+    publisher = Publisher(broker.address())
+    publisher.send("shop/bench/weight", "5")
+    assert wait_for(lambda: len(intake.readings) == 1)
+    publisher.close()
+    stranger.disconnect()
+    stranger.loop_stop()
 
 
 class BrokenIntake(FakeIntake):

@@ -272,6 +272,7 @@ def test_the_longest_name_is_taken_and_a_longer_one_is_not() -> None:
     assert good(f"shop/{'x' * LONGEST_NAME}/weight", "1") == {("x" * LONGEST_NAME, Quantity.WEIGHT): 1.0}
     refused = bad(f"shop/{'x' * (LONGEST_NAME + 1)}/weight", "1")
     assert "name its sensor" in refused.words
+    assert bad("shop/ /weight", "1").sensor is None
     assert refused.sensor is None
 
 
