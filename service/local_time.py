@@ -51,6 +51,16 @@ def clock_time(at: datetime, site: Site | None, now: datetime) -> str:
     return f"{_day(there.date(), here.date(), _units(site))}{_hour(there, site)}"
 
 
+def date_and_time(at: datetime, site: Site | None, now: datetime) -> str:
+    """``14:20`` today, else ``Fri 12 Dec 14:20``: for a day that may be last week's or next week's."""
+    there = local(at, site)
+    if there.date() == local(now, site).date():
+        return _hour(there, site)
+    us = _units(site) is Units.US
+    date_ = f"{there:%b} {there.day}" if us else f"{there.day} {there:%b}"
+    return f"{there:%a} {date_} {_hour(there, site)}"
+
+
 def day_name(at: datetime, site: Site | None, now: datetime) -> str:
     """``today``, ``tomorrow``, ``yesterday``, ``Fri`` within a week, else ``12 Dec``."""
     day, today = local(at, site).date(), local(now, site).date()

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from service.local_time import (
     ago,
     clock_time,
+    date_and_time,
     day_name,
     hour_marks,
     is_between,
@@ -39,6 +40,7 @@ from service.units import SHOWN, Dimension, Units, registry, show
 __all__ = [
     "ago",
     "clock_time",
+    "date_and_time",
     "day_name",
     "hour_marks",
     "is_between",
@@ -298,11 +300,11 @@ def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) 
 
 
 def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
-    """``Wanted by Fri 14:20``, ``Was wanted by Tue 12:00``."""
+    """``Wanted by Fri 12 Dec 14:20``, ``Was wanted by Tue 9 Dec 12:00``."""
     if mould.wanted_by is None:
         return None
     start = "Was wanted" if _is_past(mould.wanted_by, now) else "Wanted"
-    return f"{start} by {clock_time(mould.wanted_by, site, now)}"
+    return f"{start} by {date_and_time(mould.wanted_by, site, now)}"
 
 
 # air

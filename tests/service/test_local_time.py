@@ -13,6 +13,7 @@ from service.errors import BadInput
 from service.local_time import (
     ago,
     clock_time,
+    date_and_time,
     day_name,
     hour_mark,
     hour_marks,
@@ -235,3 +236,19 @@ def test_two_instants_that_read_the_same_on_the_wall_stay_two() -> None:
 def test_hours_on_a_line_go_as_the_shops_clocks_do(hour: int, on_24: str, on_12: str) -> None:
     there = datetime(2026, 3, 2, hour)
     assert [hour_mark(there, site) for site in (LONDON, None, NEW_YORK)] == [on_24, on_24, on_12]
+
+
+@pytest.mark.parametrize(
+    ("days", "london", "new_york"),
+    [
+        (0, "14:20", "9:20 am"),
+        (1, "Tue 3 Mar 14:20", "Tue Mar 3 9:20 am"),
+        (-1, "Sun 1 Mar 14:20", "Sun Mar 1 9:20 am"),
+        (8, "Tue 10 Mar 14:20", "Tue Mar 10 10:20 am"),
+    ],
+)
+def test_a_day_that_may_be_last_weeks_or_next_weeks_has_its_date(
+    days: int, london: str, new_york: str
+) -> None:
+    at = NOW + timedelta(days=days)
+    assert [date_and_time(at, site, NOW) for site in (LONDON, NEW_YORK)] == [london, new_york]

@@ -254,7 +254,7 @@ def test_an_end_out_of_sight_is_said() -> None:
 
 
 def test_wanted_by() -> None:
-    assert words.wanted_line(mould(wanted_by=NOW + hours(96)), SITE, NOW) == "Wanted by Fri 14:20"
+    assert words.wanted_line(mould(wanted_by=NOW + hours(96)), SITE, NOW) == "Wanted by Fri 6 Mar 14:20"
     assert words.wanted_line(mould(), SITE, NOW) is None
 
 
