@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from service.errors import ShopError
+
 log = logging.getLogger(__name__)
 
 LEAST_INTERVAL_S = 0.2
@@ -49,6 +51,10 @@ def _guarded(tick: Tick) -> Callable[[], None]:
     def run() -> None:
         try:
             tick.do()
+        except (
+            ShopError
+        ) as problem:  # it says itself what is wrong; a full disk must not fill up with its traces
+            log.warning("%s failed; it is tried again: %s", tick.name, problem)
         except Exception:
             log.exception("%s failed; it is tried again", tick.name)
 

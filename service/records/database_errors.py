@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from sqlalchemy.exc import SQLAlchemyError, StatementError
 
 from service.errors import Conflict, NotFound, ShopError, Unavailable
 
+PAGE = 65536
 FULL = {sqlite3.SQLITE_FULL, "53100"}
 DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, "XX001", "XX002"}
 READ_ONLY = {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, "25006", "42501"}
@@ -35,7 +38,7 @@ def translated(error: Exception, where: str) -> ShopError:
     if isinstance(cause, OverflowError):
         return too_large()
     code = _code(cause)
-    if code in FULL:
+    if code in FULL or (code == sqlite3.SQLITE_IOERR and no_room_at(Path(where))):
         return disk_full(where)
     if code in DAMAGED:
         return damaged(where)
@@ -59,6 +62,14 @@ def too_large() -> NotFound:
         "Nothing here has so large a number.",
         "Load the page again, and choose from what it shows.",
     )
+
+
+def no_room_at(file: Path) -> bool:
+    """Whether a file could not grow by so much as a page: SQLite then tells some failures as a fault of the disk."""
+    try:
+        return shutil.disk_usage(file.parent).free < PAGE
+    except OSError:
+        return False
 
 
 def disk_full(where: str) -> Unavailable:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from service.errors import Unavailable
 from service.jobs import LEAST_INTERVAL_S, Tick, back_up_due, make_scheduler
 
 LONDON, NEW_YORK = "Europe/London", "America/New_York"
@@ -65,6 +66,33 @@ def test_a_failing_tick_does_not_stop_its_neighbour() -> None:
         assert went_on.wait(10), "the neighbour stopped"
     finally:
         scheduler.shutdown()
+
+
+@pytest.mark.parametrize(
+    ("error", "told", "traced"),
+    [
+        (Unavailable("disk_full", "The disk is full.", "Make room."), "The disk is full", False),
+        (ValueError("no"), "", True),
+    ],
+)
+def test_what_says_itself_what_is_wrong_is_logged_in_a_line(
+    error: Exception, told: str, traced: bool, caplog: pytest.LogCaptureFixture
+) -> None:
+    ran = threading.Event()
+
+    def bad() -> None:
+        ran.set()
+        raise error
+
+    scheduler = make_scheduler([Tick("write readings", 60.0, bad)])
+    with caplog.at_level(logging.WARNING, "service.jobs"):
+        scheduler.start()
+        assert ran.wait(10)
+        scheduler.shutdown()  # waits for the tick to end
+    (record,) = [r for r in caplog.records if r.name == "service.jobs"]
+    assert "write readings failed; it is tried again" in record.getMessage()
+    assert told in record.getMessage()
+    assert bool(record.exc_info) is traced
 
 
 def test_a_late_tick_still_runs_whatever_its_delay() -> None:

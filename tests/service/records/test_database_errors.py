@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from sqlalchemy.exc import IntegrityError, OperationalError, StatementError
 
 from service.errors import BadInput, Conflict, NotFound, ShopError, Unavailable
-from service.records.database_errors import in_words, translated
+from service.records.database_errors import PAGE, in_words, translated
 from tests.service.records.making import told
 
 WHERE = "coatbell.db"
@@ -68,6 +71,22 @@ def test_the_words_name_the_place_and_no_sql(code: int) -> None:
     found = translated(OperationalError("INSERT INTO facts", {"hand": "bench 1"}, Said(code)), WHERE)
     assert WHERE in found.message
     assert "INSERT" not in str(found)
+
+
+@pytest.mark.parametrize(
+    ("free", "code"), [(0, "disk_full"), (PAGE - 1, "disk_full"), (PAGE, "database_away")]
+)
+def test_a_fault_of_the_disk_is_a_full_one_where_nothing_fits_any_more(
+    free: int, code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        shutil, "disk_usage", lambda folder: SimpleNamespace(free=free) if folder == tmp_path else None
+    )
+    assert translated(Said(10 | 19 << 8), str(tmp_path / "coatbell.db")).code == code  # SQLITE_IOERR_SHMSIZE
+
+
+def test_a_disk_that_is_gone_is_not_called_full(tmp_path: Path) -> None:
+    assert translated(Said(10), str(tmp_path / "gone" / "coatbell.db")).code == "database_away"
 
 
 def test_only_the_first_line_of_a_server_is_passed_on() -> None:
