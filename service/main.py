@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import logging
+import os
 import signal
 import socket
 import sys
@@ -42,7 +43,7 @@ from service.records.database import Database
 from service.records.lock import only_one
 from service.records.recipe_files import RecipeShelf
 from service.records.store import Records
-from service.restore import back_up_folder, restore_command
+from service.restore import back_up_folder, refuse_to_begin_anew, restore_command
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
@@ -58,6 +59,7 @@ SEND_EVERY_S = 5.0
 LEAST_LOOK_S = 2.0
 BACK_UP_CHECK_S = 600.0
 GRACE_S = 1
+LAST_S = 2.9
 LAST_BEAT = "last beat"
 RHYTHMS = "sensor rhythms"
 LAST_BACK_UP = "last back-up"
@@ -106,7 +108,9 @@ class Coatbell:
 
     def _start(self) -> None:
         self._parts.enter_context(only_one(self.settings.data.folder))
-        if self.demo_options is not None and self.demo_options.fresh:
+        if self.demo_options is None:
+            refuse_to_begin_anew(self.settings)
+        elif self.demo_options.fresh:
             begin_anew(self.settings.data.database_url)
         self._database = self._parts.enter_context(Database(self.settings.data.database_url))
         self.clock = self._given_clock or self._make_clock()
@@ -290,14 +294,14 @@ class Coatbell:
 
     def _beat(self) -> None:
         """Note that we are alive; end the process if a part died, so that it is started again whole."""
-        self._heartbeat.beat()
-        if not self._heartbeat.in_the_past:
-            self.records.remember(LAST_BEAT, self.clock.now().isoformat())
         dead = self._dead_part()
         if dead:
             log.error("%s ended by itself; stopping so that the service can be started anew", dead)
             self.failed = True
             self.ended.set()
+        self._heartbeat.beat()
+        if not self._heartbeat.in_the_past:
+            self.records.remember(LAST_BEAT, self.clock.now().isoformat())
 
     def _dead_part(self) -> str | None:
         if not self.client.alive:
@@ -420,8 +424,17 @@ def _run(options: argparse.Namespace) -> int:
     coatbell.start()
     print(f"coatbell: the wall-board is at {settings.server.link_base}/", flush=True)
     coatbell.ended.wait()
+    code = 1 if coatbell.failed else 0
+    end_at_last(code)
     coatbell.stop()
-    return 1 if coatbell.failed else 0
+    return code
+
+
+def end_at_last(code: int, within_s: float = LAST_S) -> None:
+    """End the process at all events: what is recorded is on the disk already, and a stop waits for nobody's lock."""
+    last = threading.Timer(within_s, os._exit, (code,))
+    last.daemon = True
+    last.start()
 
 
 if __name__ == "__main__":

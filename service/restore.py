@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
-from service.errors import BadInput, NotFound, ShopError
+from service.errors import BadInput, NotFound, ShopError, Unavailable
 from service.records.backup import back_ups, restore
 from service.records.lock import only_one
 from service.settings import Settings, load_settings
@@ -20,6 +20,22 @@ SQLITE = "sqlite:///"
 def back_up_folder(settings: Settings) -> Path:
     """Where the nightly copies lie."""
     return settings.data.folder / BACK_UP_FOLDER
+
+
+def refuse_to_begin_anew(settings: Settings) -> None:
+    """Raise Unavailable where the records are gone and copies of them are there.
+
+    A card that loses files must not end in an empty shop, whose copies would in time take the place of the good ones.
+    """
+    file, folder = _file(settings), back_up_folder(settings)
+    if file is None or (file.exists() and file.stat().st_size > 0) or not back_ups(folder):
+        return
+    raise Unavailable(
+        "records_gone",
+        f"The records {file} are gone or empty, and there are back-ups of them.",
+        "Bring back the newest with “coatbell restore --newest” (with the --configs or --data you start it with). "
+        f"To begin with an empty shop instead, move {folder} elsewhere.",
+    )
 
 
 def restore_command(argv: Sequence[str]) -> int:
@@ -70,15 +86,20 @@ def _chosen(options: argparse.Namespace, copies: list[Path], settings: Settings)
     return copies[-1]
 
 
-def _bring_back(settings: Settings, copy: Path) -> None:
+def _file(settings: Settings) -> Path | None:
+    """The SQLite file; None for PostgreSQL."""
     url = settings.data.database_url
-    if not url.startswith(SQLITE):
+    return Path(url.removeprefix(SQLITE)) if url.startswith(SQLITE) else None
+
+
+def _bring_back(settings: Settings, copy: Path) -> None:
+    file = _file(settings)
+    if file is None:
         raise BadInput(
             "not_a_file",
             "These records lie in PostgreSQL.",
             "Bring them back with pg_restore, from your pg_dump.",
         )
-    file = Path(url.removeprefix(SQLITE))
     with only_one(settings.data.folder):
         aside = restore(file, copy, datetime.now(UTC))
     print(f"Brought back {copy}.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -10,7 +11,7 @@ from typing import Literal
 
 from service.changes import Changes
 from service.clock import Clock
-from service.errors import Conflict, NotFound
+from service.errors import Conflict, NotFound, ShopError
 from service.reading import Rejected
 from service.records.facts import (
     AnyBody,
@@ -51,6 +52,9 @@ from service.room.rules import (
 from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
 from service.settings import Settings
 
+log = logging.getLogger(__name__)
+
+STANDS_STILL = "Moulds and air are not followed any more: what is shown is old."
 AS_GOOD_AS_NOW = timedelta(minutes=2)
 NO_MOULD = "Look for it on the board, or in the list of all moulds."
 
@@ -85,10 +89,17 @@ class Shop:
     # What it is asked
 
     def refresh(self) -> Board:
-        """Look at everything anew; pages hear of it if anything changed."""
+        """Look at everything anew; pages hear of it if anything changed.
+
+        Raises what the records raise; then the board stands still, and says so.
+        """
         with self._looking:
             now = self.clock.now()
-            board = self._compose(self._keeper.look(now), now)
+            try:
+                board = self._compose(self._keeper.look(now), now)
+            except Exception as error:
+                self._stand_still(error)
+                raise
             before = self._board
             if before is None or replace(board, at=before.at) != before:
                 board = replace(board, version=self.changes.version + 1)
@@ -97,6 +108,18 @@ class Shop:
             else:
                 self._board = replace(before, at=now)
             return self._board
+
+    def _stand_still(self, error: Exception) -> None:
+        """Keep what was last seen, with a word that it is no longer followed."""
+        if self._board is None:
+            return
+        why = str(error) if isinstance(error, ShopError) else "Coatbell stumbled; its log says over what."
+        trouble = Trouble("estimate_behind", f"{STANDS_STILL} {why}", self._board.at)
+        others = tuple(t for t in self._board.troubles if t.code != trouble.code)
+        if trouble not in self._board.troubles:
+            version = self.changes.version + 1
+            self._board = replace(self._board, troubles=(trouble, *others), version=version)
+            self.changes.bump()
 
     def _compose(self, seen: Seen, now: datetime) -> Board:
         return Board(
@@ -398,7 +421,10 @@ class Shop:
         self, mould_id: int, body: AnyBody, at: datetime, hand: str, key: str, replaces: int | None = None
     ) -> Fact:
         fact = self.records.append(mould_id, body, at, hand, replaces=replaces, key=key)
-        self.refresh()
+        try:
+            self.refresh()
+        except Exception:  # it is recorded, whatever befalls the look: the board says what did
+            log.exception("the look after fact %d failed", fact.number)
         return fact
 
     def _facts(self, mould_id: int) -> list[Fact]:

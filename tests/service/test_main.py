@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
 import threading
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 from urllib.request import urlopen
 
@@ -18,7 +20,16 @@ from sensors.watch import HeardValue, SensorHeard
 from service.clock import FakeClock
 from service.demo.demo import Demo
 from service.errors import Conflict, Unavailable
-from service.main import LAST_BEAT, RHYTHMS, Coatbell, DemoOptions, _sensor_now, listening_socket, main
+from service.main import (
+    LAST_BEAT,
+    RHYTHMS,
+    Coatbell,
+    DemoOptions,
+    _sensor_now,
+    end_at_last,
+    listening_socket,
+    main,
+)
 from service.reading import Freshness, Quantity
 from service.records.database import Database
 from service.records.shop_facts import Site
@@ -241,6 +252,27 @@ def test_a_mistyped_key_is_told_with_the_nearest(
     said = capsys.readouterr().err
     assert "alerts.toml" in said
     assert "early" in said
+
+
+def test_a_stop_that_hangs_ends_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    ended: SimpleQueue[int] = SimpleQueue()
+    monkeypatch.setattr(os, "_exit", ended.put)
+    before = set(threading.enumerate())
+    end_at_last(1, within_s=0.05)
+    assert all(thread.daemon for thread in threading.enumerate() if thread not in before)
+    assert ended.get(timeout=5) == 1
+
+
+def test_records_that_are_gone_are_not_begun_anew(tmp_path: Path) -> None:
+    settings = settings_for(tmp_path)
+    service = Coatbell(settings, ticking=False)
+    service.start()
+    service._back_up()
+    service.stop()
+    (tmp_path / "coatbell.db").unlink()
+    with pytest.raises(Unavailable) as refused:
+        Coatbell(settings, ticking=False).start()
+    assert refused.value.code == "records_gone"
 
 
 def test_estimate_and_restore_are_commands_of_their_own(

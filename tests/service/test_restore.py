@@ -8,10 +8,12 @@ from pathlib import Path
 import pytest
 
 from service.clock import FakeClock
+from service.errors import Unavailable
 from service.records.database import Database
 from service.records.lock import only_one
 from service.records.store import Records
-from service.restore import BACK_UP_FOLDER, restore_command
+from service.restore import BACK_UP_FOLDER, refuse_to_begin_anew, restore_command
+from service.settings import load_settings
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 
@@ -103,3 +105,23 @@ def test_postgresql_has_its_own_way(tmp_path: Path, capsys: pytest.CaptureFixtur
     copy.write_bytes(b"")
     assert run(tmp_path, str(copy), "--configs", str(own)) == 2
     assert "pg_restore" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("lost", ["missing", "empty"])
+def test_an_empty_shop_does_not_take_the_place_of_one_that_was_backed_up(folder: Path, lost: str) -> None:
+    (folder / "coatbell.db").unlink()
+    if lost == "empty":
+        (folder / "coatbell.db").touch()
+    with pytest.raises(Unavailable, match="coatbell restore --newest") as told:
+        refuse_to_begin_anew(load_settings(None, {"data": {"folder": str(folder)}}))
+    assert told.value.code == "records_gone"
+    assert run(folder, "--newest") == 0
+    refuse_to_begin_anew(load_settings(None, {"data": {"folder": str(folder)}}))
+    assert rooms(folder) == ["Old"]
+
+
+def test_a_new_shop_and_one_elsewhere_may_begin(tmp_path: Path, folder: Path) -> None:
+    refuse_to_begin_anew(load_settings(None, {"data": {"folder": str(tmp_path / "new")}}))
+    (folder / "coatbell.db").unlink()
+    elsewhere = {"folder": str(folder), "database": "postgresql://bench@localhost/coatbell"}
+    refuse_to_begin_anew(load_settings(None, {"data": elsewhere}))

@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from service.errors import Conflict, NotFound, ShopError
+from service.errors import Conflict, NotFound, ShopError, Unavailable
 from service.records.facts import CheckBody, DipBody, Fact, MouldBody, NoteBody, WiresBody, live
 from service.records.shop_facts import Room, Site
+from service.room.keeper import Seen
 from service.room.views import Stage, Trouble
 from service.shop import AS_GOOD_AS_NOW, Shop
 from service.units import Units
@@ -67,6 +68,13 @@ def all_at_once(*acts: Callable[[], object]) -> list[object]:
         thread.join(60)
     assert not any(thread.is_alive() for thread in threads)
     return found
+
+
+def failing(error: Exception) -> Callable[[datetime], Seen]:
+    def look(now: datetime) -> Seen:
+        raise error
+
+    return look
 
 
 class TestMoulds:
@@ -504,6 +512,39 @@ class TestBoard:
         small.clock.advance(60)
         assert shop.refresh().at == T0 + minutes(1)
         assert shop.changes.version == shop.board().version > before
+
+    def test_a_board_that_cannot_be_made_anew_says_that_it_stands_still(
+        self, small: SmallShop, shop: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        small.hang()
+        before = shop.board()
+        small.clock.advance(600)
+        monkeypatch.setattr(
+            small.keeper, "look", failing(Unavailable("database_damaged", "It is damaged.", "Stop."))
+        )
+        for _ in range(2):
+            with refused("database_damaged"):
+                shop.refresh()
+        (trouble,) = shop.board().troubles
+        assert (trouble.code, trouble.since) == ("estimate_behind", before.at)
+        assert trouble.words.endswith("what is shown is old. It is damaged. Stop.")
+        assert (shop.board().at, shop.board().moulds) == (before.at, before.moulds)
+        assert shop.board().version == shop.changes.version == before.version + 1
+        monkeypatch.setattr(small.keeper, "look", failing(RuntimeError("a stack of ours")))
+        with pytest.raises(RuntimeError):
+            shop.refresh()
+        assert "its log says" in shop.board().troubles[0].words
+        monkeypatch.undo()
+        assert shop.refresh().troubles == ()
+
+    def test_what_is_recorded_is_recorded_whatever_befalls_the_look_after(
+        self, small: SmallShop, shop: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        small.hang()
+        monkeypatch.setattr(small.keeper, "look", failing(RuntimeError("no")))
+        noted = shop.note(1, "chipped beak", "bench 1", "k")
+        assert small.records.facts(1)[-1] == noted
+        assert shop.board().troubles[0].code == "estimate_behind"
 
     def test_troubles_are_told(self, small: SmallShop) -> None:
         trouble = Trouble("broker_down", "The broker cannot be reached.", T0)
