@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
 
+from service.records.facts import SMALLEST_M
 from service.units import LengthM, MassKg, SpeedMS
 
 EXAMPLE_TIME = "2025-12-11T14:20:00Z"
@@ -32,8 +33,10 @@ def _written(*examples: str) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "examples": list(examples)})
 
 
-Length = Annotated[LengthM, Field(gt=0, le=5), _written("38 cm", "15 in")]
+Length = Annotated[LengthM, Field(ge=SMALLEST_M, le=5), _written("38 cm", "15 in")]
 Height = Annotated[LengthM, _written("4 m", "1200 ft")]
+PocketLength = Annotated[LengthM, Field(ge=SMALLEST_M, le=3), _written("8 cm", "3 in")]
+WaxMass = Annotated[MassKg, Field(gt=0, le=500), _written("1.9 kg", "4 lb")]
 Mass = Annotated[MassKg, Field(gt=0, le=1000), _written("4.2 kg", "9 lb")]
 Speed = Annotated[SpeedMS, _written("0.2 m/s", "40 ft/min")]
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from pydantic import AwareDatetime, Field
 
 from api.air_models import ROOM_NOW, RoomNowOut, room_out
-from api.models import EXAMPLE_TIME, In, Length, Mass, Out, Told, example
+from api.models import EXAMPLE_TIME, In, Length, Out, PocketLength, Told, WaxMass, example
 from api.site_models import ROOM, SITE, RoomOut, SiteOut
 from service import words
 from service.records.facts import MouldBody, Zone, ZoneKind
@@ -205,8 +205,8 @@ class ZoneIn(In):
     kind: ZoneKind
     height: Length
     width: Length
-    depth: Length | None = None
-    mouth: Length | None = None
+    depth: PocketLength | None = None
+    mouth: PocketLength | None = None
     slot: bool = False
 
     def zone(self) -> Zone:
@@ -232,7 +232,7 @@ class MouldChangeIn(Told):
     customer: str = Field(default="", max_length=200)
     height: Length | None = None
     width: Length | None = None
-    wax_mass: Mass | None = None
+    wax_mass: WaxMass | None = None
     hook: str = Field(default="", max_length=60)
     room_id: int
     wanted_by: AwareDatetime | None = None

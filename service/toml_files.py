@@ -42,6 +42,10 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
     """TOML text as tables; `name` is the file named in an error."""
     try:
         return tomllib.loads(text)
+    except RecursionError as error:
+        raise BadInput(
+            "toml_syntax", f"{name} is nested too deep to be read.", "One list inside another is enough."
+        ) from error
     except tomllib.TOMLDecodeError as error:
         raise BadInput(
             "toml_syntax",

@@ -10,7 +10,7 @@ from service.drying.air import STANDARD_PRESSURE_PA, standard_pressure_pa
 from service.drying.shell import Pocket, ZoneShape
 from service.errors import BadInput
 from service.estimate.air_file import Column, humidity_share
-from service.records.recipes import CoatKind
+from service.records.recipes import LONGEST_WAIT_S, CoatKind
 from service.settings import CoatSettings, ParameterSettings, Part, Share
 from service.units import DensityKgM3, Fraction, LengthM, PressurePa, SecondsS, SpeedMS, TemperatureK, Units
 
@@ -108,8 +108,8 @@ class CoatCase(Part):
     dry_density_kg_m3: DensityKgM3 | None = Field(default=None, gt=0, alias="dry_density")
     immersion_s: SecondsS | None = Field(default=None, ge=0, le=600, alias="immersion")
     ready_saturation: Share | None = None
-    least_wait_s: SecondsS = Field(default=0.0, ge=0, alias="least_wait")
-    longest_wait_s: SecondsS | None = Field(default=None, gt=0, alias="longest_wait")
+    least_wait_s: SecondsS = Field(default=0.0, ge=0, le=LONGEST_WAIT_S, alias="least_wait")
+    longest_wait_s: SecondsS | None = Field(default=None, gt=0, le=LONGEST_WAIT_S, alias="longest_wait")
 
     @model_validator(mode="after")
     def _waits_fit(self) -> Self:

@@ -14,6 +14,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.records.recipes import CoatKind, Recipe
 
+SMALLEST_M = 1e-3
+
 
 class Body(BaseModel):
     """What a fact says, beside who, when and about which mould."""
@@ -32,10 +34,10 @@ class Zone(Body):
 
     name: str = Field(min_length=1, max_length=60)
     kind: ZoneKind
-    height_m: float = Field(gt=0, le=5)
-    width_m: float = Field(gt=0, le=5)
-    depth_m: float | None = Field(default=None, gt=0, le=3)
-    mouth_m: float | None = Field(default=None, gt=0, le=3)
+    height_m: float = Field(ge=SMALLEST_M, le=5)
+    width_m: float = Field(ge=SMALLEST_M, le=5)
+    depth_m: float | None = Field(default=None, ge=SMALLEST_M, le=3)
+    mouth_m: float | None = Field(default=None, ge=SMALLEST_M, le=3)
     slot: bool = False
 
 
@@ -46,8 +48,8 @@ class MouldBody(Body):
     name: str = Field(min_length=1, max_length=60)
     piece: str = Field(default="", max_length=200)
     customer: str = Field(default="", max_length=200)
-    height_m: float | None = Field(default=None, gt=0, le=5)
-    width_m: float | None = Field(default=None, gt=0, le=5)
+    height_m: float | None = Field(default=None, ge=SMALLEST_M, le=5)
+    width_m: float | None = Field(default=None, ge=SMALLEST_M, le=5)
     wax_mass_kg: float | None = Field(default=None, gt=0, le=500)
     hook: str = Field(default="", max_length=60)
     room_id: int

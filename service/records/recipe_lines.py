@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from service.records.recipes import AirLimits, CoatStep, FinalDryStep, WireStep
+from service.records.recipes import LONGEST_WAIT_S, AirLimits, CoatStep, FinalDryStep, WireStep
 from service.units import DensityKgM3, Fraction, LengthM, SecondsS, TemperatureDifferenceK, TemperatureK
 
 
@@ -19,13 +19,13 @@ class Lines(BaseModel):
 class CoatLines(Lines, CoatStep):
     """[[steps]] step = "coat" """
 
-    thickness_m: LengthM = Field(gt=0, le=0.02, alias="thickness", examples=['"1.1 mm"'])
-    porosity: Fraction = Field(default=0.29, gt=0, lt=1)
-    dry_density_kg_m3: DensityKgM3 = Field(default=1650.0, gt=0, alias="dry_density")
+    thickness_m: LengthM = Field(ge=1e-5, le=0.02, alias="thickness", examples=['"1.1 mm"'])
+    porosity: Fraction = Field(default=0.29, ge=0.01, le=0.95)
+    dry_density_kg_m3: DensityKgM3 = Field(default=1650.0, ge=50, le=20_000, alias="dry_density")
     immersion_s: SecondsS = Field(default=15.0, ge=0, le=600, alias="immersion")
-    ready_saturation: Fraction = Field(default=0.35, gt=0, lt=1)
-    least_wait_s: SecondsS = Field(default=0.0, ge=0, alias="least_wait")
-    longest_wait_s: SecondsS | None = Field(default=None, gt=0, alias="longest_wait")
+    ready_saturation: Fraction = Field(default=0.35, ge=0.01, le=0.99)
+    least_wait_s: SecondsS = Field(default=0.0, ge=0, le=LONGEST_WAIT_S, alias="least_wait")
+    longest_wait_s: SecondsS | None = Field(default=None, gt=0, le=LONGEST_WAIT_S, alias="longest_wait")
 
 
 class WireLines(Lines, WireStep):
@@ -35,8 +35,8 @@ class WireLines(Lines, WireStep):
 class FinalDryLines(Lines, FinalDryStep):
     """[[steps]] step = "final dry" """
 
-    water_limit: Fraction = Field(default=0.02, gt=0, lt=1)
-    least_wait_s: SecondsS = Field(default=24 * 3600.0, ge=0, alias="least_wait")
+    water_limit: Fraction = Field(default=0.02, ge=1e-4, lt=1)
+    least_wait_s: SecondsS = Field(default=24 * 3600.0, ge=0, le=LONGEST_WAIT_S, alias="least_wait")
 
 
 class AirLines(Lines, AirLimits):

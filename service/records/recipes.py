@@ -7,6 +7,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+LONGEST_WAIT_S = 90 * 86400.0
+
 
 class CoatKind(StrEnum):
     PRIME = "prime"
@@ -19,20 +21,23 @@ class Part(BaseModel):
 
 
 class CoatStep(Part):
-    """A dip. The waits count from this dip to the next step."""
+    """A dip. The waits count from this dip to the next step.
+
+    Limits lie far outside any shell there is, and within what the drying can be worked out for.
+    """
 
     step: Literal["coat"] = "coat"
     kind: CoatKind
     tank: str = Field(min_length=1, max_length=60)
     slurry: str = ""
     stucco: str = ""
-    thickness_m: float = Field(gt=0, le=0.02)
-    porosity: float = Field(default=0.29, gt=0, lt=1)
-    dry_density_kg_m3: float = Field(default=1650.0, gt=0)
+    thickness_m: float = Field(ge=1e-5, le=0.02)
+    porosity: float = Field(default=0.29, ge=0.01, le=0.95)
+    dry_density_kg_m3: float = Field(default=1650.0, ge=50, le=20_000)
     immersion_s: float = Field(default=15.0, ge=0, le=600)
-    ready_saturation: float = Field(default=0.35, gt=0, lt=1)
-    least_wait_s: float = Field(default=0.0, ge=0)
-    longest_wait_s: float | None = Field(default=None, gt=0)
+    ready_saturation: float = Field(default=0.35, ge=0.01, le=0.99)
+    least_wait_s: float = Field(default=0.0, ge=0, le=LONGEST_WAIT_S)
+    longest_wait_s: float | None = Field(default=None, gt=0, le=LONGEST_WAIT_S)
     pre_wet: bool = False
 
 
@@ -47,8 +52,8 @@ class FinalDryStep(Part):
     """The wait until the whole shell is dry enough to dewax. `water_limit` is kg water a kg dry shell."""
 
     step: Literal["final dry"] = "final dry"
-    water_limit: float = Field(default=0.02, gt=0, lt=1)
-    least_wait_s: float = Field(default=24 * 3600.0, ge=0)
+    water_limit: float = Field(default=0.02, ge=1e-4, lt=1)
+    least_wait_s: float = Field(default=24 * 3600.0, ge=0, le=LONGEST_WAIT_S)
 
 
 class AirLimits(Part):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,6 +16,7 @@ from service.drying.shell import Parameters
 from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState
+from service.errors import Unavailable
 from service.room.progress import Progress, limits_after, lives
 
 FORECAST_S = 7 * 86400.0
@@ -95,8 +97,9 @@ class Estimator:
         moved: of moulds that hung elsewhere before, by number, the air they hung in from their start to now.
         """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
-        self._carry_on(wet, air, now_s, moved or {})
-        self._look_ahead([p for p in wet if self._kept[p.mould_id].needs_forecast(now_s)], to_come, now_s)
+        with _numbers_told():
+            self._carry_on(wet, air, now_s, moved or {})
+            self._look_ahead([p for p in wet if self._kept[p.mould_id].needs_forecast(now_s)], to_come, now_s)
         return {p.mould_id: _forecast_zones(self._kept[p.mould_id]) for p in wet}
 
     def _look_ahead(self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float) -> None:
@@ -170,7 +173,21 @@ class Estimator:
 
 def play(p: Progress, air: AirSeries, parameters: Parameters, until_s: float) -> list[tuple[Stretch, ...]]:
     """A mould's whole life, zone by zone, for its audit."""
-    return play_back(lives(p, until_s), air, parameters)
+    with _numbers_told():
+        return play_back(lives(p, until_s), air, parameters)
+
+
+@contextmanager
+def _numbers_told() -> Iterator[None]:
+    """Whatever a recipe and a mould may say can be worked out; only the shop's own drying.toml may go too far."""
+    try:
+        yield
+    except FloatingPointError as error:
+        raise Unavailable(
+            "drying_numbers",
+            "With the numbers in drying.toml the drying cannot be worked out.",
+            "Bring its [parameters] nearer to the shipped ones, and start coatbell again.",
+        ) from error
 
 
 def slowest(zones: Iterable[ZoneEstimate], dewax: bool) -> int:

@@ -21,7 +21,7 @@ from tests.api.test_mould_list_router import POCKET, TEAL
 
 CLOCK = FakeClock(START)
 YARD = Site("Yard", 0, "America/Denver", Units.US)
-SIZES = st.floats(0.001, 3, allow_nan=False).map(lambda v: float(f"{v:.6g}"))
+SIZES = st.floats(0.00101, 3, allow_nan=False).map(lambda v: float(f"{v:.6g}"))
 
 
 @st.composite
@@ -118,6 +118,7 @@ class TestWrong:
             ({"room_id": ""}, "room_id"),
             ({"wax_mass": "501", "wax_mass_unit": "kg"}, "wax_mass"),
             ({"zone0_width": "4 kg"}, "zone0_width"),
+            ({"zone0_width": "0.9", "zone0_width_unit": "mm"}, "zone0_width"),
             ({"zone0_name": "x" * 61}, "zone0_name"),
             ({"zone1_mouth": ""}, "zone1_mouth"),
             ({"zone1_depth": "4", "zone1_depth_unit": "m"}, "zone1_depth"),

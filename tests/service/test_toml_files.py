@@ -115,6 +115,11 @@ class TestFilesThatCannotBeRead:
         assert caught.value.message.startswith("shop.toml cannot be read as TOML: ")
         assert "quotes" in caught.value.todo
 
+    def test_nested_without_end(self) -> None:
+        with pytest.raises(BadInput, match="nested too deep") as caught:
+            parse_toml("a = " + "[" * 20_000, "shop.toml")
+        assert caught.value.code == "toml_syntax"
+
 
 class TestMistakes:
     def test_an_unknown_key_names_the_nearest_one(self) -> None:

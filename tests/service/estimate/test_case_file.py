@@ -163,6 +163,11 @@ class TestWaits:
             words = refused(coats=[coat])
             assert "coats no. 1: it may not wait as long as it must. Make longest_wait longer" in words
 
+    @pytest.mark.parametrize("key", ["least_wait", "longest_wait"])
+    def test_nobody_waits_for_more_than_a_season(self, key: str) -> None:
+        assert written(coats=[{**COAT, key: "90 days"}])
+        assert "at most" in refused(coats=[{**COAT, key: "91 days"}])
+
 
 class TestDipping:
     def test_first_or_at(self) -> None:

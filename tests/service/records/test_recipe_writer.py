@@ -14,7 +14,7 @@ from tests.service.records.making import recipe
 from tests.service.records.test_recipe_files import SHIPPED
 
 WORDS = st.text(st.characters(codec="utf-8"), max_size=20)
-SHARES = st.floats(1e-6, 0.999)
+SHARES = st.floats(0.01, 0.95)
 
 
 def steps(waits: list[float]) -> st.SearchStrategy[CoatStep]:
@@ -24,9 +24,9 @@ def steps(waits: list[float]) -> st.SearchStrategy[CoatStep]:
         tank=st.text(st.characters(codec="utf-8"), min_size=1, max_size=60),
         slurry=WORDS,
         stucco=WORDS,
-        thickness_m=st.floats(1e-6, 0.02),
+        thickness_m=st.floats(1e-5, 0.02),
         porosity=SHARES,
-        dry_density_kg_m3=st.floats(1.0, 1e4),
+        dry_density_kg_m3=st.floats(50, 2e4),
         immersion_s=st.floats(0, 600),
         ready_saturation=SHARES,
         least_wait_s=st.floats(0, waits[0]),

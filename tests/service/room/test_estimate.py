@@ -6,15 +6,21 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
+from itertools import product
+from typing import cast
 
 import numpy as np
 import pytest
+from annotated_types import Ge, Le
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pydantic import BaseModel
 
 from service.drying.shell import Parameters
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits
+from service.records.facts import Zone
+from service.records.recipes import CoatStep
 from service.room import estimate
 from service.room.estimate import (
     CLOCK_CREEPS_S,
@@ -42,6 +48,7 @@ from tests.service.room.cases import (
     h,
     mould,
     mould_body,
+    refused,
     steady,
 )
 
@@ -511,3 +518,50 @@ def test_however_often_it_was_looked_at_the_answer_is_the_same(
 
 def test_a_minute_is_short_against_what_is_waited_for() -> None:
     assert timedelta(seconds=CLOCK_CREEPS_S) == timedelta(minutes=1)
+
+
+def limits_of(part: type[BaseModel], name: str) -> tuple[float, float]:
+    """The lowest and the highest a field may be."""
+    rules = part.model_fields[name].metadata
+    lowest = next(rule.ge for rule in rules if isinstance(rule, Ge))
+    highest = next(rule.le for rule in rules if isinstance(rule, Le))
+    return cast(float, lowest), cast(float, highest)
+
+
+class TestNumbers:
+    """One mould that cannot be worked out would leave the whole board without an estimate."""
+
+    def corners(self) -> list[CoatStep]:
+        names = ("thickness_m", "porosity", "dry_density_kg_m3", "immersion_s", "ready_saturation")
+        ends = [limits_of(CoatStep, name) for name in names]
+        return [PRIME_STEP.model_copy(update=dict(zip(names, end, strict=True))) for end in product(*ends)]
+
+    def zones(self) -> list[Zone]:
+        (low, high), (shallow, deep) = limits_of(Zone, "height_m"), limits_of(Zone, "depth_m")
+        faces = [FACE.model_copy(update={"height_m": x, "width_m": y}) for x, y in ((low, low), (high, high))]
+        holes = [
+            HOLE.model_copy(update={"depth_m": x, "mouth_m": y, "slot": y == shallow})
+            for x, y in ((deep, shallow), (shallow, deep))
+        ]
+        return [*faces, *holes]
+
+    @pytest.mark.parametrize("air", [steady(273.15, 0.05, 10.0), steady(313.15, 0.99, 0.05)])
+    def test_whatever_a_recipe_and_a_mould_may_say_can_be_worked_out(self, air: AirSeries) -> None:
+        moulds = [
+            mould(0, 0.02, 2, recipe=recipe, zones=self.zones(), mould_id=number)
+            for number, step in enumerate(self.corners())
+            for recipe in [WADER.model_copy(update={"steps": (step, step, BACKUP_STEP, FINAL)})]
+        ]
+        found = look(Estimator(PARAMETERS), moulds, 12, air, air)
+        assert len(found) == 32
+        assert all(np.isfinite(zone.state.saturation).all() for zones in found.values() for zone in zones)
+
+    def test_a_drying_toml_that_goes_too_far_is_told_in_words(self) -> None:
+        wild = replace(PARAMETERS, diffusivity_m2_s=1e300)
+        for ask in (
+            lambda: look(Estimator(wild), [mould(0)], 5),
+            lambda: play(mould(0), AIR, wild, at(5)),
+        ):
+            with refused("drying_numbers") as told:
+                ask()
+            assert "drying.toml" in told.value.message
