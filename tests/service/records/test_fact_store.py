@@ -27,7 +27,7 @@ from service.records.facts import (
     WithdrawnBody,
     live,
 )
-from service.records.recipes import FinalDryStep
+from service.records.recipes import AirLimits
 from service.records.store import Records
 from tests.service.records.making import START, dip, hang, minutes, mould, recipe, told
 
@@ -171,7 +171,7 @@ def test_a_hand_that_cannot_be_shown_is_told(records: Records, hand: str) -> Non
 
 
 def test_an_endless_number_is_told(records: Records) -> None:
-    endless = recipe().model_copy(update={"steps": (FinalDryStep(least_wait_s=float("inf")),)})
+    endless = recipe().model_copy(update={"prime_air": AirLimits(largest_swing_k=float("inf"))})
     with told(BadInput, "not_finite"):
         records.append(None, mould(recipe=endless), START, "bench 1")
 
