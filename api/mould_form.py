@@ -22,8 +22,6 @@ Made = TypeVar("Made", MouldBody, Zone)
 MOST_ZONES = 12
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
 MASS_UNITS = ("kg", "g", "lb", "oz")
-BODY_LENGTHS = ("height", "width")
-ZONE_LENGTHS = ("height", "width", "depth", "mouth")
 KIND_WORDS = {
     ZoneKind.OPEN_FACE: "open face: air reaches all of it",
     ZoneKind.FLAT_PANEL: "flat panel",

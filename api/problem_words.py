@@ -7,7 +7,6 @@ from typing import Any
 
 from service.errors import BadInput, ShopError
 
-WHOLE = "body"
 NAMED = {"path": "the address", "query": "the address", "header": "the headers", "body": "the request"}
 
 

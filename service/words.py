@@ -61,14 +61,6 @@ DIMENSIONS = {
     Quantity.SURFACE_TEMPERATURE: Dimension.TEMPERATURE,
     Quantity.WEIGHT: Dimension.MASS,
 }
-QUANTITY_NAMES = {
-    Quantity.AIR_TEMPERATURE: "air temperature",
-    Quantity.RELATIVE_HUMIDITY: "humidity",
-    Quantity.AIR_SPEED: "air speed",
-    Quantity.PRESSURE: "air pressure",
-    Quantity.SURFACE_TEMPERATURE: "surface temperature",
-    Quantity.WEIGHT: "weight",
-}
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 
 
@@ -357,32 +349,6 @@ def sensor_line(sensor: SensorNow, site: Site | None, now: datetime) -> str:
 
 
 # audit
-
-
-def coat_asked(coat: CoatAudit) -> str:
-    """``coat 5: backup from the grey tank``, or that nothing was asked."""
-    if coat.kind_asked is None:
-        return f"coat {coat.coat}: not asked for"
-    tank = f" from {tank_words(coat.tank_asked)}" if coat.tank_asked else ""
-    return f"coat {coat.coat}: {coat.kind_asked}{tank}"
-
-
-def coat_given(coat: CoatAudit, site: Site | None, now: datetime) -> str:
-    """``backup from the grey tank, bench 1, Fri 14:20``, or that it was not given."""
-    if coat.kind_given is None or coat.dipped_at is None:
-        return "not given"
-    tank = f" from {tank_words(coat.tank_given)}" if coat.tank_given else ""
-    hand = f", {coat.hand}" if coat.hand else ""
-    return f"{coat.kind_given}{tank}{hand}, {clock_time(coat.dipped_at, site, now)}"
-
-
-def wait_line(coat: CoatAudit, site: Site | None, now: datetime) -> str | None:
-    """How long a coat waited, against when it was ready: ``waited 3 h 10 min, ready after 2 h 5 min``."""
-    if coat.waited_s is None or coat.dipped_at is None:
-        return None
-    if coat.ready_at is None:
-        return f"waited {span(coat.waited_s)}, not ready in that time"
-    return f"waited {span(coat.waited_s)}, ready after {span(_seconds(coat.dipped_at, coat.ready_at))}"
 
 
 def coat_faults(coat: CoatAudit) -> list[str]:

@@ -72,15 +72,6 @@ class FactStore(BaseStore):
             row = session.exec(select(FactTable).where(FactTable.key == key)).first()
             return _fact(row) if row else None
 
-    def mould_body(self, mould_id: int) -> MouldBody:
-        """What holds of the mould now. Raises NotFound (``mould_unknown``), also for one taken back."""
-        with self._database.read() as session:
-            row = session.exec(_live("mould", FactTable).where(FactTable.mould_id == mould_id)).first()
-            body = _body(row.body, row.number) if row else None
-        if not isinstance(body, MouldBody):
-            raise _no_such_mould(mould_id)
-        return body
-
     def last_fact_number(self) -> int:
         """0 while nothing is recorded."""
         with self._database.read() as session:
