@@ -95,16 +95,11 @@ def shape(problem: ShopError) -> dict[str, dict[str, str | None]]:
     return {
         "error": {
             "code": problem.code,
-            "message": _sendable(problem.message),
-            "todo": _sendable(problem.todo),
-            "field": _sendable(problem.field) if problem.field else problem.field,
+            "message": problem.message,
+            "todo": problem.todo,
+            "field": problem.field,
         }
     }
-
-
-def _sendable(words: str) -> str:
-    """JSON may hold half a character; repeated as it came, it could not be sent."""
-    return words.encode("utf-8", "replace").decode("utf-8")
 
 
 def install(app: FastAPI) -> None:

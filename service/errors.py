@@ -15,11 +15,17 @@ class ShopError(Exception):
     status = 422
 
     def __init__(self, code: str, message: str, todo: str, field: str | None = None) -> None:
+        message, todo = _whole(message), _whole(todo)
         super().__init__(f"{message} {todo}")
         self.code = code
         self.message = message
         self.todo = todo
-        self.field = field
+        self.field = _whole(field) if field else field
+
+
+def _whole(words: str) -> str:
+    """Words that repeat what was sent may hold half a character, which could be neither shown nor sent."""
+    return words.encode("utf-8", "replace").decode("utf-8")
 
 
 class BadInput(ShopError, ValueError):

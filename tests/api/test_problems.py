@@ -60,12 +60,18 @@ class TestShape:
         assert client.post("/api/moulds/1/dips", json=[1]).json()["error"]["code"] == "not_an_object"
 
     @pytest.mark.parametrize(
-        "body", ['{"text": "\\ud800"}', '{"hand": "\\ud800", "text": "dry"}', '{"\\ud800": 1}']
+        ("act", "body"),
+        [
+            ("notes", '{"text": "\\ud800"}'),
+            ("notes", '{"hand": "\\ud800", "text": "dry"}'),
+            ("notes", '{"\\ud800": 1}'),
+            ("weights", '{"mass": "\\ud800"}'),
+            ("weights", '{"mass": "4 \\ud800"}'),
+        ],
     )
-    def test_half_a_character_is_told_too(self, client: TestClient, body: str) -> None:
-        answer = client.post(
-            "/api/moulds/1/notes", content=body, headers={"content-type": "application/json"}
-        )
+    def test_half_a_character_is_told_too(self, client: TestClient, act: str, body: str) -> None:
+        headers = {"content-type": "application/json"}
+        answer = client.post(f"/api/moulds/1/{act}", content=body, headers=headers)
         assert answer.status_code == 422
         assert set(answer.json()["error"]) == SHAPE
 

@@ -19,6 +19,12 @@ def test_it_reads_as_what_was_wrong_and_what_to_do() -> None:
     )
 
 
+def test_half_a_character_that_was_sent_can_be_told() -> None:
+    error = BadInput("not_a_number", "“\ud800” is no number.", "Write “1”, not “\ud800”.", "zones[\ud800]")
+    for words in (error.message, error.todo, error.field, str(error)):
+        assert "?" in str(words).encode().decode()
+
+
 def test_the_field_may_be_unknown() -> None:
     assert NotFound("no_mould", "There is no such mould.", "Look at the board.").field is None
 

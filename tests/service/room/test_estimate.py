@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from service.drying.shell import Parameters
+from service.drying.shell import CELLS_PER_COAT, Parameters
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits
 from service.records.facts import Zone
@@ -452,6 +452,17 @@ class TestSlowest:
     def test_of_several_that_never_are_the_wettest(self) -> None:
         assert slowest([self.zone(None, wet=0.4), self.zone(None, wet=0.6)], dewax=False) == 1
         assert slowest([self.zone(None, wet=0.6), self.zone(None, wet=0.4)], dewax=True) == 0
+
+    def test_for_dewax_it_is_the_whole_shell_that_must_not_be_wet(self) -> None:
+        """One has a wet face over a dry shell, the other a dry face over a wet one."""
+        thick = fresh(mould(1, 2, 3), 4)
+        face = np.arange(thick.state.saturation.size) < CELLS_PER_COAT
+        wet_face, wet_shell = (
+            ZoneEstimate(replace(thick.state, saturation=np.where(face, on_face, within)), None, None)
+            for on_face, within in ((0.5, 0.1), (0.2, 0.4))
+        )
+        assert slowest([wet_face, wet_shell], dewax=False) == 0
+        assert slowest([wet_face, wet_shell], dewax=True) == 1
 
     def test_a_single_one(self) -> None:
         assert slowest([self.zone(None)], dewax=True) == 0
