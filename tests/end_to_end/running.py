@@ -165,8 +165,8 @@ title = "Quick, for trying out"
 step = "coat"
 kind = "prime"
 tank = "white"
-thickness = "0.6 mm"
-ready_saturation = 0.995
+thickness = "0.2 mm"
+ready_saturation = 0.99
 least_wait = "{wait}"
 [[steps]]
 step = "coat"
