@@ -10,6 +10,7 @@ from api.fact_words import fact_line
 from api.models import EXAMPLE_TIME, Mass, Out, Told, example
 from api.shop_port import Outcome, Verdict
 from service.records.facts import AnyBody, Fact
+from service.records.plain import Name
 from service.records.shop_facts import Site
 
 
@@ -49,7 +50,7 @@ class DipIn(Told):
     """
 
     model_config = example({"tank": "grey", "coat": 4, "hand": "bench 1", "at": EXAMPLE_TIME})
-    tank: str = Field(min_length=1, max_length=60)
+    tank: Name = Field(min_length=1, max_length=60)
     coat: int | None = Field(default=None, ge=1, le=40)
     early_reason: str | None = Field(default=None, max_length=300)
 
@@ -102,7 +103,7 @@ class CorrectIn(Told):
     """Only what is to be changed. `at` left out: the time stays."""
 
     model_config = example({"tank": "white", "hand": "bench 1"})
-    tank: str | None = Field(default=None, min_length=1, max_length=60)
+    tank: Name | None = Field(default=None, min_length=1, max_length=60)
     early_reason: str | None = Field(default=None, max_length=300)
     text: str | None = Field(default=None, max_length=2000)
     verdict: Verdict | None = None

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from pydantic import AwareDatetime, Field
+from pydantic import AwareDatetime, Field, field_validator
 
 from api.air_models import ROOM_NOW, RoomNowOut, room_out
 from api.models import EXAMPLE_TIME, In, Length, Out, PocketLength, Told, WaxMass, example
 from api.site_models import ROOM, SITE, RoomOut, SiteOut
 from service import words
-from service.records.facts import MouldBody, Zone, ZoneKind
+from service.records.facts import MouldBody, Zone, ZoneKind, must_differ
+from service.records.plain import Name, OneLine
 from service.records.recipes import CoatKind, Recipe
 from service.records.shop_facts import Site
 from service.room.views import Board, MouldNow, Stage
@@ -201,7 +202,7 @@ class ZoneIn(In):
     """A place that dries on its own clock. `depth` and `mouth` for a pocket only; `slot`: not a round hole."""
 
     model_config = example(POCKET_IN)
-    name: str = Field(min_length=1, max_length=60)
+    name: Name = Field(min_length=1, max_length=60)
     kind: ZoneKind
     height: Length
     width: Length
@@ -227,16 +228,22 @@ class MouldChangeIn(Told):
     model_config = example(
         {"name": "Heron", "room_id": 1, "hook": "4", "zones": [ZONE_IN, POCKET_IN], "hand": "bench 1"}
     )
-    name: str = Field(min_length=1, max_length=60)
-    piece: str = Field(default="", max_length=200)
-    customer: str = Field(default="", max_length=200)
+    name: Name = Field(min_length=1, max_length=60)
+    piece: OneLine = Field(default="", max_length=200)
+    customer: OneLine = Field(default="", max_length=200)
     height: Length | None = None
     width: Length | None = None
     wax_mass: WaxMass | None = None
-    hook: str = Field(default="", max_length=60)
+    hook: OneLine = Field(default="", max_length=60)
     room_id: int
     wanted_by: AwareDatetime | None = None
     zones: list[ZoneIn] = Field(min_length=1, max_length=12)
+
+    @field_validator("zones")
+    @classmethod
+    def _tell_apart(cls, zones: list[ZoneIn]) -> list[ZoneIn]:
+        must_differ([zone.name for zone in zones])
+        return zones
 
     def body(self, recipe: Recipe) -> MouldBody:
         return MouldBody(

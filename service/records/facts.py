@@ -10,8 +10,10 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
+from service.errors import BadInput
+from service.records.plain import Name, OneLine
 from service.records.recipes import CoatKind, Recipe
 
 SMALLEST_M = 1e-3
@@ -32,7 +34,7 @@ class ZoneKind(StrEnum):
 class Zone(Body):
     """A part of a mould that dries on its own clock. Pocket sizes only for a pocket."""
 
-    name: str = Field(min_length=1, max_length=60)
+    name: Name = Field(min_length=1, max_length=60)
     kind: ZoneKind
     height_m: float = Field(ge=SMALLEST_M, le=5)
     width_m: float = Field(ge=SMALLEST_M, le=5)
@@ -41,21 +43,36 @@ class Zone(Body):
     slot: bool = False
 
 
+def must_differ(names: list[str]) -> None:
+    """Raise BadInput where two places have one name: nobody could say which of them was felt."""
+    twice = next((name for name in names if names.count(name) > 1), None)
+    if twice is not None:
+        raise BadInput(
+            "zone_twice", f"Two places are called “{twice}”.", "Give each a name of its own.", "zones"
+        )
+
+
 class MouldBody(Body):
     """A wax hung up and given a recipe; the recipe is copied so that it stays as it was."""
 
     kind: Literal["mould"] = "mould"
-    name: str = Field(min_length=1, max_length=60)
-    piece: str = Field(default="", max_length=200)
-    customer: str = Field(default="", max_length=200)
+    name: Name = Field(min_length=1, max_length=60)
+    piece: OneLine = Field(default="", max_length=200)
+    customer: OneLine = Field(default="", max_length=200)
     height_m: float | None = Field(default=None, ge=SMALLEST_M, le=5)
     width_m: float | None = Field(default=None, ge=SMALLEST_M, le=5)
     wax_mass_kg: float | None = Field(default=None, gt=0, le=500)
-    hook: str = Field(default="", max_length=60)
+    hook: OneLine = Field(default="", max_length=60)
     room_id: int
     wanted_by: datetime | None = None
     zones: tuple[Zone, ...] = Field(min_length=1, max_length=12)
     recipe: Recipe
+
+    @field_validator("zones")
+    @classmethod
+    def _tell_apart(cls, zones: tuple[Zone, ...]) -> tuple[Zone, ...]:
+        must_differ([zone.name for zone in zones])
+        return zones
 
 
 class DipBody(Body):
@@ -64,7 +81,7 @@ class DipBody(Body):
     kind: Literal["dip"] = "dip"
     coat: int = Field(ge=1, le=40)
     coat_kind: CoatKind
-    tank: str = Field(min_length=1, max_length=60)
+    tank: Name = Field(min_length=1, max_length=60)
     early_reason: str | None = Field(default=None, max_length=300)
 
 

@@ -3,8 +3,15 @@
 from __future__ import annotations
 
 import math
+import unicodedata
+from typing import Annotated
+
+from pydantic import AfterValidator
 
 from service.errors import BadInput
+
+UNSEEN = {"Cc", "Zl", "Zp"}
+"""Unicode's categories of what breaks a line or steers a terminal (Unicode Standard, table 4-4)."""
 
 
 def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
@@ -27,6 +34,28 @@ def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
             field,
         )
     return name
+
+
+def one_line(text: str) -> str:
+    """`text`, if it can stand in one line of a screen or a message."""
+    if any(unicodedata.category(letter) in UNSEEN for letter in text):
+        raise BadInput(
+            "not_one_line",
+            "It holds a line break or another sign that cannot be shown.",
+            "Write it in one line, with letters, digits and ordinary signs.",
+        )
+    return text
+
+
+def not_blank(text: str) -> str:
+    """`text`, if there is something to see in it."""
+    if text.isspace():
+        raise BadInput("blank", "It holds nothing but blanks.", "Write a name people can read.")
+    return text
+
+
+OneLine = Annotated[str, AfterValidator(one_line)]
+Name = Annotated[str, AfterValidator(one_line), AfterValidator(not_blank)]
 
 
 def within(value: float, lowest: float, highest: float, what: str, unit: str, field: str) -> float:

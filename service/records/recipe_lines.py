@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.records.plain import Name
 from service.records.recipes import LONGEST_WAIT_S, AirLimits, CoatStep, FinalDryStep, WireStep
 from service.units import DensityKgM3, Fraction, LengthM, SecondsS, TemperatureDifferenceK, TemperatureK
 
@@ -58,7 +59,7 @@ class RecipeFile(Lines):
     name: str = Field(
         min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9-]*$", examples=['"small-wading-bird"']
     )
-    title: str = Field(min_length=1, max_length=80, examples=['"Small wading bird"'])
+    title: Name = Field(min_length=1, max_length=80, examples=['"Small wading bird"'])
     for_work: str = ""
     steps: tuple[StepLines, ...] = Field(min_length=1)
     prime_air: AirLines = AirLines()

@@ -7,6 +7,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.records.plain import Name
+
 LONGEST_WAIT_S = 90 * 86400.0
 
 
@@ -28,7 +30,7 @@ class CoatStep(Part):
 
     step: Literal["coat"] = "coat"
     kind: CoatKind
-    tank: str = Field(min_length=1, max_length=60)
+    tank: Name = Field(min_length=1, max_length=60)
     slurry: str = ""
     stucco: str = ""
     thickness_m: float = Field(ge=1e-5, le=0.02)
@@ -70,7 +72,7 @@ class Recipe(Part):
     """What a mould is asked for. Steps end with exactly one final dry; a wire step follows a coat."""
 
     name: str = Field(min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9-]*$")
-    title: str = Field(min_length=1, max_length=80)
+    title: Name = Field(min_length=1, max_length=80)
     for_work: str = ""
     steps: tuple[CoatStep | WireStep | FinalDryStep, ...]
     prime_air: AirLimits = AirLimits()

@@ -29,7 +29,7 @@ def zones(draw: st.DrawFn) -> Zone:
     kind = draw(st.sampled_from(list(ZoneKind)))
     pocket = kind is ZoneKind.POCKET
     return Zone(
-        name=draw(st.sampled_from(["outside", "core", "back"])),
+        name=draw(st.text("abcdef", min_size=1, max_size=60)),
         kind=kind,
         height_m=draw(SIZES),
         width_m=draw(SIZES),
@@ -50,7 +50,7 @@ def bodies(draw: st.DrawFn) -> MouldBody:
         hook=draw(st.sampled_from(["", "3"])),
         room_id=1,
         wanted_by=draw(st.sampled_from([None, datetime(2026, 3, 6, 12, 0, tzinfo=UTC)])),
-        zones=tuple(draw(st.lists(zones(), min_size=1, max_size=12))),
+        zones=tuple(draw(st.lists(zones(), min_size=1, max_size=12, unique_by=lambda zone: zone.name))),
         recipe=WADER,
     )
 

@@ -58,6 +58,8 @@ def test_exactly_those_nobody_replaced_hold(picks: list[int]) -> None:
         {"kind": "dip", "coat": 41, "coat_kind": "prime", "tank": "white"},
         {"kind": "dip", "coat": 1, "coat_kind": "primer", "tank": "white"},
         {"kind": "dip", "coat": 1, "coat_kind": "prime", "tank": ""},
+        {"kind": "dip", "coat": 1, "coat_kind": "prime", "tank": " "},
+        {"kind": "dip", "coat": 1, "coat_kind": "prime", "tank": "white\n"},
         {"kind": "dip", "coat": 1, "coat_kind": "prime", "tank": "white", "colour": "red"},
         {"kind": "check", "verdict": "nearly"},
         {"kind": "note", "text": ""},

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import BadInput
-from service.records.plain import name_of, storable, within
+from service.records.plain import name_of, not_blank, one_line, storable, within
 from tests.service.records.making import told
 
 
@@ -58,3 +58,22 @@ def test_any_text_becomes_storable(text: str) -> None:
     assert len(kept) <= 40
     assert "\x00" not in kept
     kept.encode("utf-8")
+
+
+@pytest.mark.parametrize("text", ["", "Heron", "Reiher, groß", "鷺", "two\u00a0words", "👩\u200d🏭", " "])
+def test_what_stands_in_a_line_is_taken(text: str) -> None:
+    assert one_line(text) == text
+
+
+@pytest.mark.parametrize(
+    "text", ["a\nb", "a\rb", "a\tb", "a\x00b", "a\x1b[2J", "a\u2028b", "a\u2029b", "a\x85b"]
+)
+def test_what_breaks_a_line_is_told(text: str) -> None:
+    with told(BadInput, "not_one_line"):
+        one_line(text)
+
+
+@pytest.mark.parametrize("text", [" ", "\u00a0", "\u3000 "])
+def test_nothing_to_see_is_told(text: str) -> None:
+    with told(BadInput, "blank"):
+        not_blank(text)

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.records.plain import UNSEEN
 from service.records.recipe_files import RecipeShelf, read_recipe, write_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from tests.service.records.making import recipe
@@ -17,11 +18,16 @@ WORDS = st.text(st.characters(codec="utf-8"), max_size=20)
 SHARES = st.floats(0.01, 0.95)
 
 
+def names(longest: int) -> st.SearchStrategy[str]:
+    letters = st.characters(codec="utf-8", exclude_categories=UNSEEN)
+    return st.text(letters, min_size=1, max_size=longest).filter(lambda name: not name.isspace())
+
+
 def steps(waits: list[float]) -> st.SearchStrategy[CoatStep]:
     return st.builds(
         CoatStep,
         kind=st.just(CoatKind.PRIME),
-        tank=st.text(st.characters(codec="utf-8"), min_size=1, max_size=60),
+        tank=names(60),
         slurry=WORDS,
         stucco=WORDS,
         thickness_m=st.floats(1e-5, 0.02),
@@ -38,7 +44,7 @@ def steps(waits: list[float]) -> st.SearchStrategy[CoatStep]:
 RECIPES = st.builds(
     Recipe,
     name=st.from_regex(r"[a-z0-9][a-z0-9-]{0,20}", fullmatch=True),
-    title=st.text(st.characters(codec="utf-8"), min_size=1, max_size=80),
+    title=names(80),
     for_work=WORDS,
     steps=st.tuples(
         steps([1e5, 1e6]),
