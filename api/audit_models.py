@@ -10,8 +10,9 @@ from api.mould_models import MOULD, MouldOut, mould_out
 from service import words
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
-from service.room.views import Audit, CoatAudit
+from service.room.views import AirWrong, Audit, CoatAudit
 
+AIR_FAULT = {"wrong": "too damp", "worst": 0.64, "wanted": 0.6, "lasted_s": 4800.0}
 COAT = {
     "coat": 3,
     "kind_asked": "backup",
@@ -27,11 +28,12 @@ COAT = {
     "early_reason": None,
     "late": False,
     "temperature_range_k": [293.9, 294.9],
-    "humidity_range": [0.51, 0.6],
+    "humidity_range": [0.51, 0.64],
     "air_gap_s": 0.0,
+    "air_faults": [AIR_FAULT],
     "wires_asked": False,
     "wires_given": False,
-    "faults": [],
+    "faults": ["Air too damp for a backup coat: 64 % at worst, at most 60 % asked; 1 h 20 min in all"],
 }
 POINT = {
     "at": EXAMPLE_TIME,
@@ -40,6 +42,16 @@ POINT = {
     "temperature_k": 294.4,
     "humidity": 0.55,
 }
+
+
+class AirFaultOut(Out):
+    """How the air of a wait was not as the recipe asks: kelvin, or for humidity a share of 1."""
+
+    model_config = example(AIR_FAULT)
+    wrong: AirWrong
+    worst: float
+    wanted: float
+    lasted_s: float
 
 
 class CoatAuditOut(Out):
@@ -62,6 +74,7 @@ class CoatAuditOut(Out):
     temperature_range_k: tuple[float, float] | None
     humidity_range: tuple[float, float] | None
     air_gap_s: float
+    air_faults: list[AirFaultOut]
     wires_asked: bool
     wires_given: bool
     faults: list[str]
@@ -100,15 +113,15 @@ class AuditOut(Out):
 def audit_out(audit: Audit, site: Site | None, now: datetime) -> AuditOut:
     return AuditOut(
         mould=mould_out(audit.now, site, now),
-        coats=[_coat_out(coat) for coat in audit.coats],
+        coats=[_coat_out(coat, site) for coat in audit.coats],
         facts=[fact_out(fact, site) for fact in audit.facts],
         chart=[DrynessPointOut.model_validate(point) for point in audit.chart],
         chain_intact=audit.chain_intact,
     )
 
 
-def _coat_out(coat: CoatAudit) -> CoatAuditOut:
+def _coat_out(coat: CoatAudit, site: Site | None) -> CoatAuditOut:
     plain = {name: getattr(coat, name) for name in CoatAuditOut.model_fields if name != "faults"}
     return CoatAuditOut.model_validate(
-        {**plain, "faults": words.coat_faults(coat) if coat.kind_given else []}
+        {**plain, "faults": words.coat_faults(coat, site) if coat.kind_given else []}
     )

@@ -743,6 +743,7 @@ def _coat_audit(recipe: Recipe, i: int, dips: list[Fact], wired: set[int], now: 
         temperature_range_k=(293.9, 294.9) if fact else None,
         humidity_range=(0.51, 0.6) if fact else None,
         air_gap_s=0.0 if i else 2400.0,
+        air_faults=(),
         wires_asked=recipe.wires_after(i + 1),
         wires_given=i + 1 in wired,
     )

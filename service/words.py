@@ -26,6 +26,8 @@ from service.reading import Quantity
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
 from service.room.views import (
+    AirFault,
+    AirWrong,
     CoatAudit,
     Freshness,
     MouldNow,
@@ -60,6 +62,13 @@ DIMENSIONS = {
     Quantity.PRESSURE: Dimension.PRESSURE,
     Quantity.SURFACE_TEMPERATURE: Dimension.TEMPERATURE,
     Quantity.WEIGHT: Dimension.MASS,
+}
+AIR_WRONG = {
+    AirWrong.TOO_WARM: (Dimension.TEMPERATURE, "at most"),
+    AirWrong.TOO_COLD: (Dimension.TEMPERATURE, "at least"),
+    AirWrong.TOO_DAMP: (Dimension.FRACTION, "at most"),
+    AirWrong.TOO_DRY: (Dimension.FRACTION, "at least"),
+    AirWrong.SWUNG: (Dimension.TEMPERATURE_DIFFERENCE, "at most"),
 }
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 
@@ -351,7 +360,7 @@ def sensor_line(sensor: SensorNow, site: Site | None, now: datetime) -> str:
 # audit
 
 
-def coat_faults(coat: CoatAudit) -> list[str]:
+def coat_faults(coat: CoatAudit, site: Site | None) -> list[str]:
     """What was not as asked, one sentence each."""
     wet = f", {percent(coat.saturation_at_next_dip)} full of water" if coat.saturation_at_next_dip else ""
     lines = [
@@ -367,7 +376,21 @@ def coat_faults(coat: CoatAudit) -> list[str]:
         (coat.wires_asked and not coat.wires_given, "Reinforcement wire asked, none recorded"),
         (coat.air_gap_s >= 60, f"No measured air for {span(coat.air_gap_s)} of the wait"),
     ]
-    return [words for wrong, words in lines if wrong]
+    return [words for wrong, words in lines if wrong] + [
+        air_fault_line(fault, coat, site) for fault in coat.air_faults
+    ]
+
+
+def air_fault_line(fault: AirFault, coat: CoatAudit, site: Site | None) -> str:
+    """``Air too dry for a prime coat: 34 % at worst, at least 50 % asked; 5 h 20 min in all``."""
+    dimension, side = AIR_WRONG[fault.wrong]
+    worst, wanted = _apart(fault.worst, fault.wanted, dimension, units_of(site))
+    if fault.wrong is AirWrong.SWUNG:
+        return f"Air swung {worst} under a {coat.kind_given} coat, at most {wanted} asked"
+    how_long = f"{span(fault.lasted_s)} in all"
+    return (
+        f"Air {fault.wrong} for a {coat.kind_given} coat: {worst} at worst, {side} {wanted} asked; {how_long}"
+    )
 
 
 # parts

@@ -97,8 +97,7 @@ def lasted(since: datetime | None, now: datetime, seconds: float) -> bool:
 
 
 def _limits(mould: MouldNow) -> AirLimits:
-    prime = newest_kind(mould) is CoatKind.PRIME
-    return mould.recipe.prime_air if prime else mould.recipe.backup_air
+    return mould.recipe.air_for(newest_kind(mould) or CoatKind.BACKUP)
 
 
 def _most(values: Sequence[float | None]) -> float | None:

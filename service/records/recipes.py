@@ -82,6 +82,10 @@ class Recipe(Part):
     def coats(self) -> tuple[CoatStep, ...]:
         return tuple(s for s in self.steps if isinstance(s, CoatStep))
 
+    def air_for(self, kind: CoatKind) -> AirLimits:
+        """What the room should be like while a coat of this kind is the newest."""
+        return self.prime_air if kind is CoatKind.PRIME else self.backup_air
+
     @property
     def final_dry(self) -> FinalDryStep:
         return next(s for s in self.steps if isinstance(s, FinalDryStep))

@@ -13,8 +13,9 @@ from service.drying.isotherm import Array
 from service.records.facts import DipBody, Fact
 from service.records.recipes import CoatStep
 from service.room.air_book import RoomAir
+from service.room.air_faults import air_faults, within_wait
 from service.room.progress import Progress
-from service.room.views import CoatAudit, DrynessPoint
+from service.room.views import AirFault, CoatAudit, DrynessPoint
 
 POINTS_A_COAT = 40
 WORKED_OUT_TWICE = 0.005
@@ -95,6 +96,7 @@ def _coat(p: Progress, coat: int, waits: list[_Wait], air: RoomAir | None) -> Co
         temperature_range_k=temperature,
         humidity_range=humidity,
         air_gap_s=_gap_s(wait, air),
+        air_faults=_air_faults(p, wait, air),
         wires_asked=p.recipe.wires_after(coat),
         wires_given=p.wired(coat),
     )
@@ -144,8 +146,7 @@ def _ranges(
     """Range of temperature and of humidity over a wait, of measured air alone."""
     if wait is None or air is None:
         return None, None
-    t = air.series.time_s
-    inside = (t >= wait.start_s - 150) & (t <= wait.until_s + 150) & air.measured
+    inside = within_wait(air, wait.start_s, wait.until_s)
     if not inside.any():
         return None, None
     temperature, humidity = air.series.temperature_k[inside], air.series.humidity[inside]
@@ -153,6 +154,13 @@ def _ranges(
         float(humidity.min()),
         float(humidity.max()),
     )
+
+
+def _air_faults(p: Progress, wait: _Wait | None, air: RoomAir | None) -> tuple[AirFault, ...]:
+    if wait is None or air is None or not isinstance(wait.dip.body, DipBody):
+        return ()
+    limits, first_dip_s = p.recipe.air_for(wait.dip.body.coat_kind), p.dips[0].at.timestamp()
+    return air_faults(limits, air, first_dip_s, wait.start_s, wait.until_s)
 
 
 def _gap_s(wait: _Wait | None, air: RoomAir | None) -> float:

@@ -170,6 +170,24 @@ class Board:
     version: int  # counts up whenever anything on the board changed
 
 
+class AirWrong(StrEnum):
+    TOO_WARM = "too warm"
+    TOO_COLD = "too cold"
+    TOO_DAMP = "too damp"
+    TOO_DRY = "too dry"
+    SWUNG = "swung"
+
+
+@dataclass(frozen=True, slots=True)
+class AirFault:
+    """How the air of a wait was not as the recipe asks: kelvin, or for humidity a share of 1."""
+
+    wrong: AirWrong
+    worst: float
+    wanted: float
+    lasted_s: float  # in all, within that wait
+
+
 @dataclass(frozen=True, slots=True)
 class CoatAudit:
     """One coat: asked against given."""
@@ -192,6 +210,7 @@ class CoatAudit:
     temperature_range_k: tuple[float, float] | None
     humidity_range: tuple[float, float] | None
     air_gap_s: float  # how much of the wait had no measured air
+    air_faults: tuple[AirFault, ...]  # of the measured air, held against the recipe's limits for this coat
     wires_asked: bool
     wires_given: bool
 

@@ -11,7 +11,7 @@ from service.room.air_book import RoomAir
 from service.room.audit import POINTS_A_COAT, WORKED_OUT_TWICE, coat_audits, dryness_chart
 from service.room.estimate import play
 from service.room.progress import Progress
-from service.room.views import CoatAudit, DrynessPoint
+from service.room.views import AirWrong, CoatAudit, DrynessPoint
 from tests.service.room.cases import (
     FACE,
     HOLE,
@@ -200,6 +200,28 @@ class TestAir:
 
     def test_a_wait_as_short_as_nothing_still_has_the_air_of_its_moment(self) -> None:
         assert audits(mould(1), T0 + h(1))[0].temperature_range_k is not None
+
+
+class TestAirAsked:
+    def test_prime_coats_are_held_against_prime_air_and_backups_against_theirs(self) -> None:
+        """At 65 % a prime coat has what it asks, a backup is too damp."""
+        damp = room_air(hours=60, humidity=0.65)
+        rows = audits(mould(1, 9, 20), T0 + h(26), damp)
+        assert [[fault.wrong for fault in row.air_faults] for row in rows] == [
+            [],
+            [],
+            [AirWrong.TOO_DAMP],
+            [],
+        ]
+        assert rows[2].air_faults[0].lasted_s == pytest.approx(6 * 3600, abs=300)
+
+    def test_a_swing_under_the_prime(self) -> None:
+        rows = audits(mould(1, 9, 20), T0 + h(26))
+        assert AirWrong.SWUNG in [fault.wrong for fault in rows[0].air_faults]
+        assert AirWrong.SWUNG not in [fault.wrong for fault in rows[2].air_faults]
+
+    def test_nothing_is_said_of_air_that_was_never_measured(self) -> None:
+        assert {row.air_faults for row in audits(mould(1, 9), T0 + h(26), None)} == {()}
 
 
 class TestChart:

@@ -554,7 +554,7 @@ class TestNumbers:
             HOLE.model_copy(update={"depth_m": x, "mouth_m": y, "slot": y == shallow})
             for x, y in ((deep, shallow), (shallow, deep))
         ]
-        return [*faces, *holes]
+        return [zone.model_copy(update={"name": f"place {i}"}) for i, zone in enumerate([*faces, *holes])]
 
     @pytest.mark.parametrize("air", [steady(273.15, 0.05, 10.0), steady(313.15, 0.99, 0.05)])
     def test_whatever_a_recipe_and_a_mould_may_say_can_be_worked_out(self, air: AirSeries) -> None:

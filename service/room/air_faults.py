@@ -1,0 +1,74 @@
+"""Where the air of a coat's wait was not as the recipe asks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from service.records.recipes import AirLimits
+from service.room.air_book import BIN_S, Array, Mask, RoomAir
+from service.room.views import AirFault, AirWrong
+
+DAY_S = 86400.0
+
+
+def within_wait(air: RoomAir, start_s: float, until_s: float) -> Mask:
+    """The measured points of a wait, and the nearest to its ends: even the shortest wait has one."""
+    t, half = air.series.time_s, BIN_S / 2
+    inside: Mask = (t > start_s - half) & (t <= until_s + half) & air.measured
+    return inside
+
+
+def air_faults(
+    limits: AirLimits, air: RoomAir, first_dip_s: float, start_s: float, until_s: float
+) -> tuple[AirFault, ...]:
+    """What was wrong with the measured air from `start_s` to `until_s`, each kind of fault once with its worst.
+
+    A swing is counted as the rooms' message counts it, largest less smallest temperature within 24 h and not
+    before the mould's first dip; it belongs to the wait in which its second end was reached.
+    """
+    inside = within_wait(air, start_s, until_s)
+    if not inside.any():
+        return ()
+    temperature, humidity = air.series.temperature_k[inside], air.series.humidity[inside]
+    swung = _swings_k(air, inside, first_dip_s) if limits.largest_swing_k is not None else np.zeros(0)
+    found = (
+        _over(AirWrong.TOO_WARM, temperature, limits.highest_temperature_k),
+        _under(AirWrong.TOO_COLD, temperature, limits.lowest_temperature_k),
+        _over(AirWrong.TOO_DAMP, humidity, limits.highest_humidity),
+        _under(AirWrong.TOO_DRY, humidity, limits.lowest_humidity),
+        _over(AirWrong.SWUNG, swung, limits.largest_swing_k),
+    )
+    return tuple(fault for fault in found if fault is not None)
+
+
+def _over(wrong: AirWrong, values: Array, limit: float | None) -> AirFault | None:
+    return None if limit is None else _beyond(wrong, values, limit, values > limit, np.max)
+
+
+def _under(wrong: AirWrong, values: Array, limit: float | None) -> AirFault | None:
+    return None if limit is None else _beyond(wrong, values, limit, values < limit, np.min)
+
+
+def _beyond(
+    wrong: AirWrong, values: Array, limit: float, out: Mask, worst: Callable[[Array], float]
+) -> AirFault | None:
+    if not out.any():
+        return None
+    return AirFault(wrong, float(worst(values)), limit, float(out.sum()) * BIN_S)
+
+
+def _swings_k(air: RoomAir, inside: Mask, first_dip_s: float) -> Array:
+    """At each point inside, how far its temperature was from the farthest of the 24 h before it."""
+    counted = air.measured & (air.series.time_s >= first_dip_s - BIN_S / 2)
+    time_s, temperature_k = air.series.time_s[counted], air.series.temperature_k[counted]
+    return np.fromiter(_farthest(time_s, temperature_k, air.series.time_s[inside]), np.float64)
+
+
+def _farthest(time_s: Array, temperature_k: Array, at_s: Array) -> Iterator[float]:
+    firsts = np.searchsorted(time_s, at_s - DAY_S)
+    ends = np.searchsorted(time_s, at_s, side="right")
+    for first, end in zip(firsts.tolist(), ends.tolist(), strict=True):
+        day = temperature_k[first:end]
+        yield float(np.abs(day - day[-1]).max()) if day.size else 0.0
