@@ -7,6 +7,8 @@ from typing import Any
 
 from service.errors import BadInput, ShopError
 
+LENGTHS = {"height", "width", "depth", "mouth"}
+MASSES = {"mass", "wax_mass"}
 NAMED = {"path": "the address", "query": "the address", "header": "the headers", "body": "the request"}
 
 
@@ -48,10 +50,20 @@ def _explain(kind: str, problem: Mapping[str, Any], field: str) -> tuple[str, st
             "The request is not a JSON object.",
             "Send one, with content type application/json.",
         )
-    wrong, todo = _value(kind, problem.get("ctx", {}))
+    measured = field.rpartition(".")[2]
+    wrong, todo = _value(kind, {k: _shown(v, measured) for k, v in problem.get("ctx", {}).items()})
     given = problem.get("input")
-    shown = f"“{given}” in " if isinstance(given, str | int | float) else ""
+    shown = f"“{_shown(given, measured)}” in " if isinstance(given, str | int | float) else ""
     return "value_wrong", f"{shown}“{field}” {wrong}.", todo
+
+
+def _shown(value: object, measured: str) -> object:
+    """A number that is checked in metres or kilograms, with a unit people write; anything else as it is."""
+    if not isinstance(value, int | float):
+        return value
+    if measured in LENGTHS:
+        return f"{1000 * value:g} mm" if abs(value) < 1 else f"{value:g} m"
+    return f"{value:g} kg" if measured in MASSES else value
 
 
 def _value(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:

@@ -133,8 +133,11 @@ def _check_measurement(value: Measured, track: _Track, dead: bool) -> None:
 
 
 def _unit_hint(value: Measured) -> str:
-    fahrenheit = value.quantity is Quantity.AIR_TEMPERATURE and value.unit == "degC" and value.sent > 0
-    return " Is it in °F? Then say so in sensors.toml." if fahrenheit else ""
+    if value.quantity is Quantity.AIR_TEMPERATURE and value.unit == "degC" and value.sent > 0:
+        return " Is it in °F? Then say so in sensors.toml."
+    if value.quantity is Quantity.RELATIVE_HUMIDITY and value.unit == "%" and 0 < value.sent <= 1:
+        return " Is it a share of 1? Then its unit in sensors.toml is “dimensionless”, not “%”."
+    return ""
 
 
 def _was_hot(track: _Track) -> bool:

@@ -68,6 +68,14 @@ def day_name(at: datetime, site: Site | None, now: datetime) -> str:
     return near.get((day - today).days) or _day(day, today, _units(site)).strip()
 
 
+def long_day(at: datetime, site: Site | None) -> str:
+    """``Friday 12 December``, in the United States ``Friday, December 12``."""
+    there = local(at, site)
+    if _units(site) is Units.US:
+        return f"{there:%A}, {there:%B} {there.day}"
+    return f"{there:%A} {there.day} {there:%B}"
+
+
 def span(seconds: float) -> str:
     """A length of time as people say it: ``under a minute``, ``40 min``, ``2 h 10 min``, ``3 days 4 h``."""
     minutes = round(max(seconds, 0.0) / 60)

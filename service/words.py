@@ -15,6 +15,7 @@ from service.local_time import (
     hour_marks,
     is_between,
     local,
+    long_day,
     midnights,
     span,
     start_of_day,
@@ -25,6 +26,7 @@ from service.local_time import (
 from service.reading import Quantity
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
+from service.room.estimate import FORECAST_S, NEXT_DIP_S
 from service.room.views import (
     AirFault,
     AirWrong,
@@ -47,6 +49,7 @@ __all__ = [
     "hour_marks",
     "is_between",
     "local",
+    "long_day",
     "midnights",
     "span",
     "start_of_day",
@@ -416,7 +419,9 @@ def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
 def _when(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
         return clock_time(mould.due_at, site, now) if mould.due_at > now else "any minute"
-    return "not at this humidity" if mould.never else "no end in sight"
+    if mould.never is not None:
+        return "not at this humidity"
+    return f"not within {_looked_ahead(mould)}" if mould.zones else "no air measured yet"
 
 
 def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
@@ -433,7 +438,7 @@ def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
         )
     if mould.never is not None:
         return f"Get the air drier: under {_humidities(mould.never)[1]}"
-    return "Wait: no end in sight in this air"
+    return "Wait: no end in sight" if mould.zones else "Wait, and go by the feel of it"
 
 
 def _order(mould: MouldNow) -> str:
@@ -452,8 +457,17 @@ def _held_line(mould: MouldNow, now: datetime) -> str | None:
 
 
 def _unknown_line(mould: MouldNow) -> str | None:
-    lost = mould.stage in WAITING and mould.due_at is None and mould.never is None
-    return "No end in sight in this air" if lost else None
+    if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
+        return None
+    if not mould.zones:
+        return "No air measured yet: without it nobody can reckon when it is ready"
+    what = "ready" if mould.next_coat else "dry"
+    within = f"Not {what} within {_looked_ahead(mould)} in this air"
+    return f"{within}. If that surprises you, look whether its sizes are right"
+
+
+def _looked_ahead(mould: MouldNow) -> str:
+    return span(NEXT_DIP_S if mould.next_coat else FORECAST_S)
 
 
 def _wire_places(mould: MouldNow) -> list[str]:

@@ -136,7 +136,7 @@ def _out_of_limits(
     since = room_air.true_since(room.last_day, lambda p: not wanted.holds(p.temperature_k, p.humidity))
     lasts = room_air.lasted(since, scene.now, rules.room.out_for_s)
     firing = _measured(room) and bool(room.out_of_limits) and lasts
-    message = messages.room_out_message(room, moulds, since, scene)
+    message = messages.room_out_message(room, room_air.wrong_for(room, moulds), since, scene)
     yield _about_room(Kind.ROOM_OUT, room, since, firing, message)
 
 

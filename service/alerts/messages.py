@@ -115,11 +115,16 @@ def too_damp_message(
 def room_out_message(
     room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
 ) -> Message:
-    """The air is not as the recipes ask."""
+    """The air is not as the recipes ask; `moulds` are those it is wrong for."""
     first = room.out_of_limits[0] if room.out_of_limits else "Air outside the limits"
     return Message(
         f"{room.room.name}: {_small(first)}",
-        _lines(*room.out_of_limits, _capital(scene.since(since)), _hang(moulds), scene.air(room.room.id)),
+        _lines(
+            *room.out_of_limits,
+            _capital(scene.since(since)),
+            f"Wrong for {_names(moulds)}" if moulds else None,
+            scene.air(room.room.id),
+        ),
     )
 
 

@@ -65,6 +65,13 @@ def wanted_air(moulds: Iterable[MouldNow]) -> WantedAir:
     )
 
 
+def wrong_for(room: RoomNow, moulds: Iterable[MouldNow]) -> list[MouldNow]:
+    """Those whose coats this air does not suit."""
+    if room.temperature_k is None or room.humidity is None:
+        return []
+    return [m for m in moulds if not wanted_air([m]).holds(room.temperature_k, room.humidity)]
+
+
 def largest_swing_k(moulds: Iterable[MouldNow], default_k: float) -> float:
     """The swing that the prime coats here stand: the least that a recipe says, or else the default."""
     said = _least([_limits(mould).largest_swing_k for mould in under_prime(moulds)])

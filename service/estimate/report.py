@@ -195,7 +195,8 @@ def _not_given(case: Case, number: int) -> tuple[str, ...]:
 def _when(case: Case, seconds: float) -> str:
     if case.began is None:
         hours, minutes = divmod(round(seconds / 60.0), 60)
-        return f"at {hours} h {minutes:02d} min"
+        days, hours = divmod(hours, 24) if hours >= 48 else (0, hours)
+        return f"at {f'{days} days ' if days else ''}{hours} h {minutes:02d} min"
     return f"{case.began + timedelta(seconds=seconds):%Y-%m-%d %H:%M}{'Z' if case.began.tzinfo else ''}"
 
 

@@ -130,3 +130,16 @@ class TestWrong:
         with pytest.raises(BadInput) as told:
             body_of(Form({**TEAL, **POCKET, **change}), WADER, SALTMARSH, CLOCK)
         assert told.value.field == field
+
+    @pytest.mark.parametrize(
+        ("change", "words"),
+        [
+            ({"zone0_width": "0.9", "zone0_width_unit": "mm"}, "“0.9 mm” in “width” must be at least 1 mm."),
+            ({"zone1_depth": "4", "zone1_depth_unit": "m"}, "“4 m” in “depth” must be at most 3 m."),
+            ({"wax_mass": "501", "wax_mass_unit": "kg"}, "“501 kg” in “wax_mass” must be at most 500 kg."),
+        ],
+    )
+    def test_a_size_is_told_with_its_unit(self, change: dict[str, str], words: str) -> None:
+        with pytest.raises(BadInput) as told:
+            body_of(Form({**TEAL, **POCKET, **change}), WADER, SALTMARSH, CLOCK)
+        assert told.value.message == words

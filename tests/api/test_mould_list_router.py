@@ -157,7 +157,7 @@ class TestHangUp:
             ({"zone0_height": ""}, 422, "“Height of place 1” is empty."),
             ({"zone0_height": "tall"}, 422, "does not start with a number"),
             ({"zone0_height": "38 kg"}, 422, "is not a length"),
-            ({"zone0_height": "0"}, 422, "must be at least 0.001"),
+            ({"zone0_height": "0"}, 422, "must be at least 1 mm"),
             ({"zone0_name": ""}, 422, "“Name of place 1” is empty."),
             ({"zone0_kind": "cave"}, 422, "is not one of the words known here"),
             ({"wanted_by": "Friday"}, 422, "is not a date and time"),

@@ -318,7 +318,7 @@ class TestOtherButtons:
     @pytest.mark.parametrize(
         ("act", "fields", "words"),
         [
-            ("weigh", {"mass": "1001", "mass_unit": "kg"}, "“1001.0” in “mass” must be at most 1000"),
+            ("weigh", {"mass": "1001", "mass_unit": "kg"}, "“1001 kg” in “mass” must be at most 1000 kg"),
             ("weigh", {"mass": "0", "mass_unit": "kg"}, "must be more than 0"),
             ("note", {"text": "x" * 2001}, "must have at most 2000 letters"),
             ("dip", {"tank_other": "x" * 61}, "must have at most 60 letters"),

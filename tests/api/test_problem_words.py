@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 import pytest
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
+from api.mould_models import ZONE_IN, MouldChangeIn
 from api.problem_words import field_of, told
 from service.units import LengthM
 
@@ -56,6 +57,24 @@ def complaint(**values: Any) -> Any:
 )
 def test_says_what_is_wrong(values: dict[str, Any], words: str) -> None:
     assert told(complaint(**values)).message.startswith(words.rstrip("."))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"height": "0.9 mm"}, "“0.9 mm” in “height” must be at least 1 mm."),
+        ({"width": "0.02 in"}, "“0.02 in” in “width” must be at least 1 mm."),
+        ({"height": "6 m"}, "“6 m” in “height” must be at most 5 m."),
+        ({"wax_mass": "501 kg"}, "“501 kg” in “wax_mass” must be at most 500 kg."),
+        ({"wax_mass": "0 lb"}, "“0 lb” in “wax_mass” must be more than 0 kg."),
+        ({"zones": [{**ZONE_IN, "width": "0.9 mm"}]}, "“0.9 mm” in “zones[0].width” must be at least 1 mm."),
+    ],
+)
+def test_a_size_is_told_with_its_unit(change: dict[str, Any], words: str) -> None:
+    plain = {"name": "Teal", "room_id": 1, "zones": [ZONE_IN]}
+    with pytest.raises(ValidationError) as error:
+        MouldChangeIn.model_validate(plain | change)
+    assert told(error.value.errors()[0]).message == words
 
 
 def test_a_time_without_a_zone_is_told_how_to_write_it() -> None:

@@ -91,6 +91,13 @@ def test_degrees_that_may_be_fahrenheit_get_a_hint() -> None:
     assert "°F" not in cold.words
 
 
+@pytest.mark.parametrize(("sent", "hinted"), [(0.48, True), (1.0, True), (0.0, False), (1.5, False)])
+def test_a_humidity_that_may_be_a_share_gets_a_hint(sent: float, hinted: bool) -> None:
+    verdict = first(RH, sent)
+    assert isinstance(verdict, Rejected)
+    assert ("Is it a share of 1? Then its unit in sensors.toml is “dimensionless”" in verdict.words) is hinted
+
+
 def test_saturated_air_is_clamped_with_a_flag() -> None:
     verdict = first(RH, 103.2)
     assert isinstance(verdict, Reading)

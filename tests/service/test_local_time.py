@@ -19,6 +19,7 @@ from service.local_time import (
     hour_marks,
     is_between,
     local,
+    long_day,
     midnights,
     span,
     start_of_day,
@@ -252,3 +253,9 @@ def test_a_day_that_may_be_last_weeks_or_next_weeks_has_its_date(
 ) -> None:
     at = NOW + timedelta(days=days)
     assert [date_and_time(at, site, NOW) for site in (LONDON, NEW_YORK)] == [london, new_york]
+
+
+def test_a_long_day_is_written_as_people_there_write_it() -> None:
+    assert long_day(NOW, LONDON) == "Monday 2 March"
+    assert long_day(NOW, NEW_YORK) == "Monday, March 2"
+    assert long_day(NOW.replace(hour=1), NEW_YORK) == "Sunday, March 1"

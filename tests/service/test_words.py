@@ -35,7 +35,9 @@ HEADLINES: list[tuple[MouldNow, str]] = [
     (mould(), "Heron: coat 5 of 9, backup, from the grey tank, 16:20"),
     (mould(due_at=NOW + hours(20)), "Heron: coat 5 of 9, backup, from the grey tank, Tue 10:20"),
     (mould(due_at=NOW - minutes(1)), "Heron: coat 5 of 9, backup, from the grey tank, any minute"),
-    (mould(due_at=None), "Heron: coat 5 of 9, backup, from the grey tank, no end in sight"),
+    (mould(due_at=None), "Heron: coat 5 of 9, backup, from the grey tank, not within 3 days"),
+    (mould(due_at=None, zones=()), "Heron: coat 5 of 9, backup, from the grey tank, no air measured yet"),
+    (mould(9, due_at=None), "Heron: all 9 coats on, dry for dewax not within 7 days"),
     (mould(due_at=None, never=DAMP), "Heron: coat 5 of 9, backup, from the grey tank, not at this humidity"),
     (ready(), "Heron: coat 5 of 9, backup, from the grey tank, ready since 14:15"),
     (mould(0, stage=Stage.TO_DIP, due_at=NOW), "Heron: coat 1 of 9, prime, from the fine tank, now"),
@@ -59,7 +61,8 @@ def test_a_headline_says_which_mould_which_coat_and_when(view: MouldNow, line: s
     [
         (mould(), "Wait until 16:20"),
         (mould(due_at=NOW), "Wait: ready any minute"),
-        (mould(due_at=None), "Wait: no end in sight in this air"),
+        (mould(due_at=None), "Wait: no end in sight"),
+        (mould(due_at=None, zones=()), "Wait, and go by the feel of it"),
         (mould(due_at=None, never=DAMP), "Get the air drier: under 63 %"),
         (ready(), "Dip coat 5 of 9, backup, grey tank"),
         (mould(0, stage=Stage.TO_DIP), "Dip coat 1 of 9, prime, fine tank"),
@@ -248,8 +251,16 @@ def test_nothing_in_the_way() -> None:
     assert words.obstacle(mould(held_by="breast"), SITE, NOW) is None  # its only zone
 
 
-def test_an_end_out_of_sight_is_said() -> None:
-    assert words.obstacle(mould(due_at=None), SITE, NOW) == "No end in sight in this air"
+def test_an_end_out_of_sight_asks_for_a_look_at_the_sizes() -> None:
+    asked = "If that surprises you, look whether its sizes are right"
+    for coats, far in ((4, "Not ready within 3 days in this air"), (9, "Not dry within 7 days in this air")):
+        assert words.notices(mould(coats, due_at=None), SITE, NOW) == [f"{far}. {asked}"]
+
+
+def test_without_any_air_nothing_is_said_of_it() -> None:
+    assert words.notices(mould(due_at=None, zones=()), SITE, NOW) == [
+        "No air measured yet: without it nobody can reckon when it is ready"
+    ]
 
 
 def test_wanted_by() -> None:

@@ -134,7 +134,7 @@ def test_a_room_out_of_limits_says_what_is_wrong_and_what_hangs_there() -> None:
     )
     message = messages.room_out_message(room(out_of_limits=said), [mould(1)], NOW - minutes(20), SCENE)
     assert message.title == "Shell room: too warm for prime coats: 25.1 °C, wanted at most 23.0 °C"
-    assert message.body == "\n".join([*said, "Since 14:00", "Hanging there: Heron", AIR])
+    assert message.body == "\n".join([*said, "Since 14:00", "Wrong for Heron", AIR])
 
 
 def test_a_swing_says_how_much_and_what_to_look_at() -> None:

@@ -18,6 +18,7 @@ from service.alerts.room_air import (
     true_since,
     under_prime,
     wanted_air,
+    wrong_for,
 )
 from service.records.recipes import AirLimits
 from service.records.shop_facts import Room
@@ -111,3 +112,25 @@ def test_a_swing_is_done_when_its_second_end_is_reached() -> None:
     assert swung_at(points, NOW - hours(24)) == points[7].at
     assert swung_at(points, points[8].at) == points[8].at  # both ends lie before the prime
     assert swung_at(points, NOW + hours(1)) is None
+
+
+@pytest.mark.parametrize(
+    ("kelvin", "humidity", "names"),
+    [
+        (295.15, 0.5, []),
+        (295.15, 0.49, ["primed"]),
+        (297.0, 0.55, ["primed"]),
+        (295.15, 0.61, ["backed"]),
+        (297.0, 0.61, ["primed", "backed"]),
+    ],
+)
+def test_air_is_wrong_only_for_those_whose_coats_ask_otherwise(
+    kelvin: float, humidity: float, names: list[str]
+) -> None:
+    moulds = [mould(1, name="primed"), mould(4, name="backed")]
+    now = room(temperature_k=kelvin, humidity=humidity)
+    assert [m.name for m in wrong_for(now, moulds)] == names
+
+
+def test_air_never_measured_is_wrong_for_nobody() -> None:
+    assert wrong_for(room(temperature_k=None, humidity=None), [mould(1)]) == []

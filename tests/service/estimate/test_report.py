@@ -160,6 +160,10 @@ class TestTable:
         assert lines[head].split("  ")[0] == "coat"
         assert " ".join(lines[head + 1].split()) == "1 prime at 0 h 00 min 2 h 35 % 15.9 °C 174 g/m²"
         assert " ".join(lines[head + 2].split()) == "2 backup at 2 h 00 min 5 h 30 min 15.4 °C 548 g/m²"
+        late = as_table(found(first(), replace(last(), dip_s=48 * 3600.0 + 120.0)))
+        assert "backup  at 2 days 0 h 02 min" in late
+        late = as_table(found(first(), replace(last(), dip_s=48 * 3600.0 - 60.0)))
+        assert "backup  at 47 h 59 min" in late
         assert lines[head + 1].index("prime") == lines[head + 2].index("backup")
 
     def test_it_ends_with_dewax_and_a_caution(self) -> None:
