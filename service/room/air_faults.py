@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -32,31 +32,35 @@ def air_faults(
     if not inside.any():
         return ()
     temperature, humidity = air.series.temperature_k[inside], air.series.humidity[inside]
+    held_s = _held_s(air.series.time_s[inside], start_s, until_s)
     swung = _swings_k(air, inside, first_dip_s) if limits.largest_swing_k is not None else np.zeros(0)
     found = (
-        _over(AirWrong.TOO_WARM, temperature, limits.highest_temperature_k),
-        _under(AirWrong.TOO_COLD, temperature, limits.lowest_temperature_k),
-        _over(AirWrong.TOO_DAMP, humidity, limits.highest_humidity),
-        _under(AirWrong.TOO_DRY, humidity, limits.lowest_humidity),
-        _over(AirWrong.SWUNG, swung, limits.largest_swing_k),
+        _over(AirWrong.TOO_WARM, temperature, limits.highest_temperature_k, held_s),
+        _under(AirWrong.TOO_COLD, temperature, limits.lowest_temperature_k, held_s),
+        _over(AirWrong.TOO_DAMP, humidity, limits.highest_humidity, held_s),
+        _under(AirWrong.TOO_DRY, humidity, limits.lowest_humidity, held_s),
+        _over(AirWrong.SWUNG, swung, limits.largest_swing_k, held_s),
     )
     return tuple(fault for fault in found if fault is not None)
 
 
-def _over(wrong: AirWrong, values: Array, limit: float | None) -> AirFault | None:
-    return None if limit is None else _beyond(wrong, values, limit, values > limit, np.max)
+def _held_s(time_s: Array, start_s: float, until_s: float) -> Array:
+    """How much of each point's five minutes lies within the wait."""
+    half = BIN_S / 2
+    held: Array = np.minimum(time_s + half, until_s) - np.maximum(time_s - half, start_s)
+    return held
 
 
-def _under(wrong: AirWrong, values: Array, limit: float | None) -> AirFault | None:
-    return None if limit is None else _beyond(wrong, values, limit, values < limit, np.min)
-
-
-def _beyond(
-    wrong: AirWrong, values: Array, limit: float, out: Mask, worst: Callable[[Array], float]
-) -> AirFault | None:
-    if not out.any():
+def _over(wrong: AirWrong, values: Array, limit: float | None, held_s: Array) -> AirFault | None:
+    if limit is None or not (values > limit).any():
         return None
-    return AirFault(wrong, float(worst(values)), limit, float(out.sum()) * BIN_S)
+    return AirFault(wrong, float(values.max()), limit, float(held_s[values > limit].sum()))
+
+
+def _under(wrong: AirWrong, values: Array, limit: float | None, held_s: Array) -> AirFault | None:
+    if limit is None or not (values < limit).any():
+        return None
+    return AirFault(wrong, float(values.min()), limit, float(held_s[values < limit].sum()))
 
 
 def _swings_k(air: RoomAir, inside: Mask, first_dip_s: float) -> Array:

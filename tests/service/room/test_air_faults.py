@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from service.records.recipes import AirLimits
-from service.room.air_book import BIN_S, RoomAir
+from service.room.air_book import RoomAir
 from service.room.air_faults import air_faults, within_wait
 from service.room.views import AirFault, AirWrong
 from tests.service.room.cases import T0, room_air
@@ -96,9 +96,15 @@ def test_a_wait_without_measured_air_has_no_faults() -> None:
 
 def test_the_shortest_wait_has_the_air_of_its_moment() -> None:
     (fault,) = faults(air(310.0), from_h=10.01, to_h=10.01)
-    assert fault == AirFault(AirWrong.TOO_WARM, 310.0, 296.0, BIN_S)
+    assert fault == AirFault(AirWrong.TOO_WARM, 310.0, 296.0, 0.0)
     inside = within_wait(air(), START_S, START_S + HOUR_S)
     assert inside.sum() == pytest.approx(12, abs=1)
+
+
+@pytest.mark.parametrize(("from_h", "to_h"), [(10.0, 20.0), (10.01, 10.02), (9.99, 10.23)])
+def test_it_lasts_no_longer_than_the_wait(from_h: float, to_h: float) -> None:
+    (fault,) = faults(air(310.0), from_h=from_h, to_h=to_h)
+    assert fault.lasted_s == pytest.approx((to_h - from_h) * HOUR_S, abs=1e-3)
 
 
 class TestSwing:
