@@ -12,13 +12,14 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from service.alerts import messages, room_air
-from service.alerts.keys import outage_key, stem
+from service.alerts.keys import moment, outage_key, stem
 from service.alerts.kinds import Kind
 from service.alerts.messages import Message, Scene
 from service.alerts.rules import AlertRules
 from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, Stage, Trouble
 
 READY = (Stage.TO_WIRE, Stage.READY)
+READINESS = (Kind.NEXT_DIP, Kind.DEWAX)
 SILENT = (Freshness.STALE, Freshness.NEVER)
 
 
@@ -94,9 +95,13 @@ def _time_left(mould: MouldNow, now: datetime) -> timedelta | None:
 def _about_mould(
     kind: Kind, mould: MouldNow, since: datetime | None, firing: bool, message: Message
 ) -> Condition:
-    """Keyed by mould, coat, kind and last dip: whatever else changes, it is told once for each dip."""
-    coat, dip = mould.next_coat or mould.coats_total + 1, mould.last_dip_number or 0
-    key = stem(kind, mould.id, coat, dip)
+    """Keyed by mould, coat, kind and the last dip's time: it is told once for each dip, whatever else is corrected.
+
+    A hand that felt it still damp took note of the bell: what is ready after that is another.
+    """
+    coat, dip = mould.next_coat or mould.coats_total + 1, mould.last_dip_at
+    damp = mould.hand_check_at if kind in READINESS and mould.hand_check == "still damp" else None
+    key = stem(kind, mould.id, coat, *(moment(at) for at in (dip, damp) if at is not None))
     page = f"mould/{mould.id}"
     return Condition(kind, key, key, mould.name, since, firing, message, page, mould.id, mould.room.id)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -12,6 +12,8 @@ from service.alerts.keys import extra_of, root_of, stem_of
 from service.alerts.kinds import RECOVERS, REMINDED, Kind
 from service.alerts.rules import AlertRules
 from service.records.outbox import AlertRow
+
+LONGEST_WAIT = frozenset({Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})
 
 
 class Reason(StrEnum):
@@ -44,7 +46,7 @@ def decide(
     told = {stem_of(row.key): row for row in open_alerts if extra_of(row.key) is None}
     echoes = [row for row in open_alerts if extra_of(row.key) is not None]
     true = {condition.stem for condition in conditions}
-    decisions = [_about(c, told.get(c.stem), echoes, conditions, now, rules) for c in conditions]
+    decisions = [_about(c, told, echoes, conditions, now, rules) for c in conditions]
     decisions += [_over(row, now, rules) for stem, row in told.items() if stem not in true]
     return decisions + list(_old_echoes(echoes, told.keys() & true))
 
@@ -66,12 +68,13 @@ def told_to(row: AlertRow) -> list[str]:
 
 def _about(
     condition: Condition,
-    told: AlertRow | None,
+    alerts: Mapping[str, AlertRow],
     echoes: Sequence[AlertRow],
     all_: Sequence[Condition],
     now: datetime,
     rules: AlertRules,
 ) -> Decision:
+    told = alerts.get(condition.stem)
     if told is not None and not condition.firing:
         return Decision(Reason.HOLD, condition, told)
     if not condition.firing:
@@ -79,23 +82,39 @@ def _about(
     number = _reminder_due(condition, told, echoes, now, rules) if told else 0
     if told is not None and not number:
         return Decision(Reason.TOLD, condition, told)
-    if _inhibited(condition, all_):
+    if _inhibited(condition, all_, alerts, now):
         return Decision(Reason.INHIBITED, condition, told)
     return Decision(Reason.REMIND if told else Reason.TELL, condition, told, number)
 
 
-def _inhibited(condition: Condition, all_: Iterable[Condition]) -> bool:
+def _inhibited(
+    condition: Condition, all_: Iterable[Condition], alerts: Mapping[str, AlertRow], now: datetime
+) -> bool:
     """One cause, one message: the broker speaks for all sensors, a room for its own, a longest wait for its dip."""
-    return any(_speaks_for(other, condition) for other in all_)
+    return any(_speaks_for(other, condition, alerts, now) for other in all_)
 
 
-def _speaks_for(other: Condition, condition: Condition) -> bool:
+def _speaks_for(
+    other: Condition, condition: Condition, alerts: Mapping[str, AlertRow], now: datetime
+) -> bool:
     if condition.kind in (Kind.SENSOR_SILENT, Kind.ROOM_SILENT) and other.kind is Kind.BROKER_DOWN:
         return True
     if condition.kind is Kind.SENSOR_SILENT and other.kind is Kind.ROOM_SILENT:
         return other.room_id == condition.room_id
-    waits = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST)
-    return condition.kind is Kind.NEXT_DIP and other.kind in waits and other.mould_id == condition.mould_id
+    pair = {condition.kind, other.kind}
+    if Kind.NEXT_DIP not in pair or not pair & LONGEST_WAIT or other.mould_id != condition.mould_id:
+        return False
+    return _told_later(alerts.get(other.stem), alerts.get(condition.stem), condition, now)
+
+
+def _told_later(other: AlertRow | None, own: AlertRow | None, condition: Condition, now: datetime) -> bool:
+    """Of a dip that is due and its longest wait, what was told last speaks for both, but no longest wait for a coat
+    that got ready only after it was told: that is news.
+    """
+    if condition.kind in LONGEST_WAIT:
+        return other is not None and own is not None and other.opened_at > own.opened_at
+    since = own.opened_at if own is not None else condition.since
+    return since is None or (other.opened_at if other is not None else now) >= since
 
 
 def _reminder_due(

@@ -16,8 +16,13 @@ OVER = "over"
 
 
 def stem(kind: Kind, *subject: str | int) -> str:
-    """What a kind of message is about, as one word: ``next-dip-due/3/5/17``."""
+    """What a kind of message is about, as one word: ``next-dip-due/3/5/20260302T081500Z``."""
     return "/".join([kind.replace(" ", "-"), *(quote(str(part), safe="") for part in subject)])
+
+
+def moment(at: datetime) -> str:
+    """An instant as one word of a stem."""
+    return f"{at.astimezone(UTC):%Y%m%dT%H%M%SZ}"
 
 
 def outage_key(stem_: str, since: datetime) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from service.alerts.conditions import Condition, conditions
+from service.alerts.keys import moment
 from service.alerts.kinds import Kind
 from service.records.recipes import AirLimits
 from service.records.shop_facts import Room
@@ -108,10 +109,35 @@ def test_a_bell_is_keyed_by_mould_coat_and_last_dip_and_nothing_else() -> None:
     later = found(
         board(ready(since=hours(3), hand_check="dry", name="Heron II"), at=NOW + hours(1)), Kind.NEXT_DIP
     )[0]
-    assert one.key == later.key == one.stem == "next-dip-due/3/5/17"
-    others: list[dict[str, Any]] = [{"id": 4}, {"last_dip_number": 18}]
+    assert one.key == later.key == one.stem == f"next-dip-due/3/5/{moment(NOW - hours(3))}"
+    others: list[dict[str, Any]] = [{"id": 4}, {"last_dip_at": NOW - hours(2)}]
     keys = {found(board(ready(**change)), Kind.NEXT_DIP)[0].key for change in others}
     assert len(keys | {one.key, found(board(ready(5)), Kind.NEXT_DIP)[0].key}) == 4
+
+
+def test_a_correction_of_who_dipped_or_from_which_tank_is_no_new_bell() -> None:
+    for view in (ready(), ready(9, stage=Stage.DRY)):
+        keys = {c.key for n in (17, 18) for c in conditions(board(replace(view, last_dip_number=n)), RULES)}
+        assert len(keys) == 1
+
+
+@pytest.mark.parametrize(("coats", "stage"), [(4, Stage.READY), (9, Stage.DRY)])
+def test_what_is_ready_after_a_hand_felt_it_damp_is_another_bell(coats: int, stage: Stage) -> None:
+    def keys(**felt: Any) -> list[str]:
+        return [c.key for c in conditions(board(ready(coats, stage=stage, **felt)), RULES)]
+
+    (plain,) = keys()
+    (damp,) = keys(hand_check="still damp", hand_check_at=NOW - minutes(40))
+    (again,) = keys(hand_check="still damp", hand_check_at=NOW - minutes(35))
+    assert len({plain, damp, again}) == 3
+    assert keys(hand_check="dry", hand_check_at=NOW) == [plain]
+
+
+def test_a_longest_wait_is_the_same_whatever_a_hand_felt() -> None:
+    view = ready(longest_wait_until=NOW)
+    felt = replace(view, hand_check="still damp", hand_check_at=NOW - minutes(1))
+    plain, damp = (found(board(v), Kind.LONGEST_WAIT_PAST)[0].key for v in (view, felt))
+    assert plain == damp
 
 
 def test_a_bell_knows_its_mould_room_page_and_since_when() -> None:

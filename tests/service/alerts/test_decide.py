@@ -155,6 +155,46 @@ def test_a_longest_wait_speaks_for_the_dip_of_its_own_mould(wait: Kind) -> None:
     assert reasons([true(), true(wait), other]) == [Reason.INHIBITED, Reason.TELL, Reason.TELL]
 
 
+@pytest.mark.parametrize("wait", [Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST])
+@pytest.mark.parametrize(
+    ("told_for", "reason"),
+    [
+        (minutes(10), Reason.INHIBITED),  # it was ready already when its longest wait was told
+        (minutes(20), Reason.INHIBITED),
+        (minutes(20) + INSTANT, Reason.TELL),  # it was not: now it is, and that is news
+        (hours(9), Reason.TELL),
+    ],
+)
+def test_what_gets_ready_after_its_longest_wait_was_told_rings_all_the_same(
+    wait: Kind, told_for: timedelta, reason: Reason
+) -> None:
+    bell, spoken = true(since=NOW - minutes(20)), alert(stem(wait, 3, 5, 17), wait, opened_at=NOW - told_for)
+    assert reasons([bell, true(wait)], [spoken])[0] is reason
+
+
+def test_a_bell_rung_early_is_news_too() -> None:
+    spoken = alert(stem(Kind.LONGEST_WAIT_PAST, 3, 5, 17), Kind.LONGEST_WAIT_PAST, opened_at=NOW - hours(1))
+    bell = true(since=NOW + minutes(10))
+    assert reasons([bell, true(Kind.LONGEST_WAIT_PAST)], [spoken]) == [Reason.TELL, Reason.TOLD]
+
+
+@pytest.mark.parametrize(
+    ("bell_h", "wait_h", "found"),
+    [
+        (2, 3, [Reason.REMIND, Reason.INHIBITED]),
+        (3, 2, [Reason.INHIBITED, Reason.REMIND]),
+    ],
+)
+def test_of_a_dip_and_its_longest_wait_only_what_was_told_last_is_reminded_of(
+    bell_h: int, wait_h: int, found: list[Reason]
+) -> None:
+    told = [
+        alert(stem(kind, 3, 5, 17), kind, opened_at=NOW - hours(ago), told=NOW - hours(ago))
+        for kind, ago in ((Kind.NEXT_DIP, bell_h), (Kind.LONGEST_WAIT_PAST, wait_h))
+    ]
+    assert reasons([true(since=NOW - hours(bell_h)), true(Kind.LONGEST_WAIT_PAST)], told) == found
+
+
 def test_a_sensor_told_before_the_broker_went_away_stays_open() -> None:
     broker = true(Kind.BROKER_DOWN, mould_id=None, subject="b")
     told = alert("sensor-silent/1/x", Kind.SENSOR_SILENT)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.alerts.keys import OVER, again, extra_of, outage_key, root_of, stem, stem_of, with_extra
+from service.alerts.keys import OVER, again, extra_of, moment, outage_key, root_of, stem, stem_of, with_extra
 from service.alerts.kinds import Kind
 from service.local_time import local
 from tests.service.alerts.scene import NOW, SITE
@@ -17,6 +17,12 @@ subjects = st.lists(st.one_of(st.integers(0, 10**6), st.text(min_size=1, max_siz
 
 def test_a_key_can_be_read() -> None:
     assert stem(Kind.NEXT_DIP, 3, 5, 17) == "next-dip-due/3/5/17"
+
+
+def test_a_moment_is_one_word_whatever_its_zone() -> None:
+    at = datetime(2026, 3, 2, 9, 15, 0, 999999, tzinfo=timezone(timedelta(hours=1)))
+    assert moment(at) == "20260302T081500Z"
+    assert stem(Kind.NEXT_DIP, moment(at)) == "next-dip-due/20260302T081500Z"
     assert outage_key("sensor-silent/bench", NOW) == "sensor-silent/bench@2026-03-02T14:20:00Z"
     assert again("a@b", 1) == "a@b"
     assert with_extra(again("a@b", 2), OVER) == "a@b#2!over"
