@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from service.drying.air import FREEZING_K
 from service.local_time import (
     ago,
     clock_time,
@@ -202,6 +203,7 @@ def what_now(mould: MouldNow, site: Site | None, now: datetime) -> str:
 def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
     """Everything in the way of the next step or worth knowing before it, the weightiest first."""
     lines = [
+        frost_line(mould),
         hand_check_line(mould, site, now),
         longest_wait_line(mould, site, now) if _is_past(mould.longest_wait_until, now) else None,
         never_line(mould),
@@ -230,6 +232,14 @@ def never_line(mould: MouldNow) -> str | None:
     air, limit = _humidities(never)
     better = f"at {percent(never.would_do_humidity)} it is {what} in {span(never.would_do_s)}"
     return f"Not at this humidity: {air} forecast. Needs under {limit}; {better}"
+
+
+def frost_line(mould: MouldNow) -> str | None:
+    """Where a face is below freezing: the drying is reckoned for water, and ice does more harm than that."""
+    frozen = [zone for zone in mould.zones if zone.surface_temperature_k < FREEZING_K]
+    if not frozen or mould.stage is Stage.ENDED:
+        return None
+    return "Below freezing: a wet shell freezes and cracks, and no estimate holds"
 
 
 def least_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:

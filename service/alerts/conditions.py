@@ -97,10 +97,10 @@ def _about_mould(
 ) -> Condition:
     """Keyed by mould, coat, kind and the last dip's time: it is told once for each dip, whatever else is corrected.
 
-    A hand that felt it still damp took note of the bell: what is ready after that is another.
+    A hand that felt it still damp had heard the bell: what is ready after that is told anew.
     """
     coat, dip = mould.next_coat or mould.coats_total + 1, mould.last_dip_at
-    damp = mould.hand_check_at if kind in READINESS and mould.hand_check == "still damp" else None
+    damp = mould.felt_damp_at if kind in READINESS else None
     key = stem(kind, mould.id, coat, *(moment(at) for at in (dip, damp) if at is not None))
     page = f"mould/{mould.id}"
     return Condition(kind, key, key, mould.name, since, firing, message, page, mould.id, mould.room.id)

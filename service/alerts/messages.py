@@ -13,6 +13,7 @@ from service.words import (
     clock_time,
     coat_words,
     coats_on,
+    frost_line,
     guessing_line,
     hand_check_line,
     hook_words,
@@ -197,6 +198,7 @@ def together(titles: Sequence[str]) -> Message:
 def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
     """What stands at the end of every message about a mould."""
     return [
+        frost_line(mould),
         hand_check_line(mould, scene.site, scene.now),
         _last_dip(mould, scene),
         scene.air(mould.room.id),

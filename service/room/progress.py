@@ -83,14 +83,23 @@ class Progress:
     @property
     def newest_check(self) -> Fact | None:
         """What hands felt since the last dip: the newest, but a zone felt damp stays so until it is felt again."""
-        since = self.last_dip.at if self.last_dip else self.started_at
         said: dict[str | None, Fact] = {}
-        for fact in self.checks:
-            if isinstance(fact.body, CheckBody) and fact.at >= since:
+        for fact in self._checks_since_last_dip:
+            if isinstance(fact.body, CheckBody):
                 said = {} if fact.body.zone is None else said
                 said[fact.body.zone] = fact
         damp = [fact for fact in said.values() if _damp(fact)]
         return max(damp or said.values(), key=lambda fact: (fact.at, fact.number), default=None)
+
+    @property
+    def _checks_since_last_dip(self) -> list[Fact]:
+        since = self.last_dip.at if self.last_dip else self.started_at
+        return [fact for fact in self.checks if fact.at >= since]
+
+    @property
+    def felt_damp_at(self) -> datetime | None:
+        """When a hand last felt it still damp since the last dip, whatever it felt later."""
+        return max((fact.at for fact in self._checks_since_last_dip if _damp(fact)), default=None)
 
     @property
     def held_until(self) -> datetime | None:

@@ -100,6 +100,7 @@ class MouldNow:
     layers: tuple[Layer, ...]
     zones: tuple[ZoneNow, ...]
     hand_check_at: datetime | None = None
+    felt_damp_at: datetime | None = None  # when a hand last felt it still damp since the last dip
 
 
 @dataclass(frozen=True, slots=True)

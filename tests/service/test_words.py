@@ -251,6 +251,18 @@ def test_nothing_in_the_way() -> None:
     assert words.obstacle(mould(held_by="breast"), SITE, NOW) is None  # its only zone
 
 
+FROST = "Below freezing: a wet shell freezes and cracks, and no estimate holds"
+
+
+@pytest.mark.parametrize(("face_k", "line"), [(273.15, None), (273.1499, FROST), (255.0, FROST)])
+def test_frost_is_said_before_anything_else(face_k: float, line: str | None) -> None:
+    zones = (zone(), zone("cup", surface_temperature_k=face_k))
+    assert words.frost_line(mould(zones=zones)) == line
+    view = ready(zones=zones, wires_due=True)
+    assert (words.notices(view, SITE, NOW)[0] == FROST) is (line is not None)
+    assert words.frost_line(mould(9, zones=zones, stage=Stage.ENDED)) is None
+
+
 def test_an_end_out_of_sight_asks_for_a_look_at_the_sizes() -> None:
     asked = "If that surprises you, look whether its sizes are right"
     for coats, far in ((4, "Not ready within 3 days in this air"), (9, "Not dry within 7 days in this air")):

@@ -127,15 +127,15 @@ def test_what_is_ready_after_a_hand_felt_it_damp_is_another_bell(coats: int, sta
         return [c.key for c in conditions(board(ready(coats, stage=stage, **felt)), RULES)]
 
     (plain,) = keys()
-    (damp,) = keys(hand_check="still damp", hand_check_at=NOW - minutes(40))
-    (again,) = keys(hand_check="still damp", hand_check_at=NOW - minutes(35))
+    (damp,) = keys(felt_damp_at=NOW - minutes(40))
+    (again,) = keys(felt_damp_at=NOW - minutes(35))
     assert len({plain, damp, again}) == 3
-    assert keys(hand_check="dry", hand_check_at=NOW) == [plain]
+    assert keys(felt_damp_at=NOW - minutes(40), hand_check="dry", hand_check_at=NOW) == [damp]
 
 
 def test_a_longest_wait_is_the_same_whatever_a_hand_felt() -> None:
     view = ready(longest_wait_until=NOW)
-    felt = replace(view, hand_check="still damp", hand_check_at=NOW - minutes(1))
+    felt = replace(view, felt_damp_at=NOW - minutes(1))
     plain, damp = (found(board(v), Kind.LONGEST_WAIT_PAST)[0].key for v in (view, felt))
     assert plain == damp
 

@@ -68,6 +68,15 @@ def test_a_bell_rung_on_old_air_says_that_it_is_a_guess() -> None:
     assert "No reading for 40 min: guessing from the last air" in message.body
 
 
+def test_every_message_about_a_mould_tells_of_frost() -> None:
+    frozen = (zone(surface_temperature_k=272.0),)
+    bell = messages.next_dip_message(ready(zones=frozen), SCENE)
+    dewax = messages.dewax_message(ready(9, stage=Stage.DRY, zones=frozen), SCENE)
+    for message in (bell, dewax):
+        assert "Below freezing: a wet shell freezes and cracks, and no estimate holds" in message.body
+    assert "freezing" not in messages.next_dip_message(ready(), SCENE).body
+
+
 def test_a_bell_repeats_what_a_hand_felt() -> None:
     message = messages.next_dip_message(
         ready(hand_check="still damp", hand_check_at=NOW - minutes(70)), SCENE

@@ -149,12 +149,14 @@ class TestHands:
         seen = mould_view(p, zones, GOOD, until - INSTANT)
         assert (seen.stage, seen.due_at) == (Stage.DRYING, until)
         assert (seen.hand_check, seen.hand_check_at) == ("still damp", T0 + h(9))
+        assert seen.felt_damp_at == T0 + h(9)
         assert mould_view(p, zones, GOOD, until).stage is Stage.READY
 
     def test_felt_dry_it_is_told_and_the_estimate_stands(self) -> None:
         p = self.felt("dry", 2)
         seen = mould_view(p, (at_limits(T0 + h(5)),), GOOD, T0 + h(2))
         assert (seen.hand_check, seen.stage, seen.due_at) == ("dry", Stage.DRYING, T0 + h(5))
+        assert seen.felt_damp_at is None
 
     def test_felt_damp_long_before_it_is_due_delays_nothing(self) -> None:
         p = self.felt("still damp", 2)

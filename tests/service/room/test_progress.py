@@ -211,6 +211,16 @@ class TestHands:
         assert book.progress.newest_check is None
         assert book.progress.held_until is None
 
+    def test_when_it_was_last_felt_damp_is_kept_whatever_was_felt_later(self) -> None:
+        book = ledger(1)
+        assert book.progress.felt_damp_at is None
+        book.feel("still damp", T0 + h(2))
+        book.feel("still damp", T0 + h(3))
+        book.feel("dry", T0 + h(4))
+        assert book.progress.felt_damp_at == T0 + h(3)
+        book.dip(2, T0 + h(5))
+        assert book.progress.felt_damp_at is None
+
     def test_felt_at_the_very_dip_counts(self) -> None:
         book = ledger(1)
         book.feel("still damp", T0 + h(1))
