@@ -20,3 +20,10 @@ def wall_board(request: Request, shop: TheShop) -> Response:
     if board.site is None or not board.rooms:
         return RedirectResponse("/start", 303)
     return render(request, "board.html", **board_context(board))
+
+
+@router.post("/clock-is-right")
+def clock_is_right(shop: TheShop) -> Response:
+    """A person looked at this machine's clock."""
+    shop.trust_clock()
+    return RedirectResponse("/", 303)

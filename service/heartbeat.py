@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime, timedelta
 
 from service.clock import Clock
@@ -9,10 +10,12 @@ from service.room.views import Trouble
 
 JUMP_S = 60.0
 """Wall clock and steady clock may drift apart this much between two beats."""
+SETTLES_S = 900.0
+"""A clock that was put forward is noted as right only after so long: the mistake is often seen at once."""
 SHOWN_FOR = timedelta(hours=2)
 BEHIND = (
     "The clock of this machine is behind what was already recorded. Set it right; "
-    "until then nothing is worked out anew."
+    "until then nothing is worked out anew. If it is right, say so here."
 )
 
 
@@ -24,6 +27,7 @@ class Heartbeat:
         self._last_known = last_known
         self._wall, self._steady = clock.now(), clock.monotonic()
         self._jump: tuple[datetime, float] | None = None
+        self._unsure_until = -math.inf  # by the steady clock
 
     def beat(self) -> float:
         """Compare the clocks; returns the seconds the wall clock jumped since the last beat (0 if it did not)."""
@@ -33,7 +37,17 @@ class Heartbeat:
         if abs(jumped) <= JUMP_S:
             return 0.0
         self._jump = (wall, jumped)
+        self._unsure_until = steady + SETTLES_S if jumped > 0 else -math.inf
         return jumped
+
+    def trust(self) -> None:
+        """Take the clock as right: a person looked at it."""
+        self._last_known = None
+
+    @property
+    def sure(self) -> bool:
+        """Whether this instant may be noted as one that was."""
+        return not self.in_the_past and self._clock.monotonic() >= self._unsure_until
 
     @property
     def in_the_past(self) -> bool:

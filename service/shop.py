@@ -62,7 +62,8 @@ NO_MOULD = "Look for it on the board, or in the list of all moulds."
 class Shop:
     """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
 
-    troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient.
+    troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient. trust_clock: takes
+    this machine's clock as right, whatever was recorded.
     """
 
     def __init__(
@@ -74,6 +75,7 @@ class Shop:
         settings: Settings,
         troubles: Callable[[datetime], Sequence[Trouble]] = lambda now: (),
         test_message: Callable[[], list[str]] = list,
+        trust_clock: Callable[[], None] = lambda: None,
         demo: bool = False,
         speed: float = 1.0,
     ) -> None:
@@ -83,6 +85,7 @@ class Shop:
         self._keeper = keeper
         self._troubles = troubles
         self._test_message = test_message
+        self._trust_clock = trust_clock
         self._looking = threading.RLock()
         self._board: Board | None = None
 
@@ -196,6 +199,10 @@ class Shop:
     def send_test_message(self) -> list[str]:
         """Send a test message to every recipient; one line each of how it went."""
         return self._test_message()
+
+    def trust_clock(self) -> None:
+        """A person says that this machine's clock is right, though later times were recorded."""
+        self._trust_clock()
 
     # What it is told: the shop itself
 

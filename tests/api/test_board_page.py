@@ -158,6 +158,15 @@ class TestPage:
         text = plain(client_of(shop).get("/").text)
         assert "A message to the shop phone did not go out. (since 13:20)" in text
 
+    def test_only_a_clock_behind_the_records_can_be_said_to_be_right(self, shop: FakeShop) -> None:
+        client = client_of(shop)
+        assert "clock-is-right" not in client.get("/").text
+        shop.troubles.append(Trouble("clock_behind", "The clock is behind.", START))
+        assert 'action="/clock-is-right"' in client.get("/").text
+        answer = client.post("/clock-is-right", follow_redirects=False)
+        assert (answer.status_code, answer.headers["location"]) == (303, "/")
+        assert shop.troubles == []
+
     def test_a_demo_says_that_it_is_one(self, shop: FakeShop) -> None:
         shop.demo = True
         assert "Demo, 60 × time" in plain(client_of(shop).get("/").text)

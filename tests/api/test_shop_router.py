@@ -195,3 +195,9 @@ class TestHealth:
         told = client.get("/api/health").json()
         assert told["status"] == "trouble"
         assert told["troubles"][0]["code"] == "broker_down"
+
+    def test_a_clock_said_to_be_right_is_no_trouble(self, client: TestClient, shop: FakeShop) -> None:
+        shop.troubles.append(Trouble("clock_behind", "The clock is behind.", START))
+        assert client.get("/api/health").json()["status"] == "trouble"
+        assert client.post("/api/clock-is-right").json()["status"] == "ok"
+        assert shop.troubles == []

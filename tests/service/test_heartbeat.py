@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from service.clock import FakeClock
-from service.heartbeat import BEHIND, JUMP_S, SHOWN_FOR, Heartbeat
+from service.heartbeat import BEHIND, JUMP_S, SETTLES_S, SHOWN_FOR, Heartbeat
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 
@@ -79,6 +79,35 @@ def test_a_clock_behind_the_records_stops_the_working_out(clock: FakeClock) -> N
 def test_a_clock_behind_by_exactly_a_minute_will_do(clock: FakeClock) -> None:
     assert not Heartbeat(clock, NOON + timedelta(seconds=JUMP_S)).in_the_past
     assert Heartbeat(clock, NOON + timedelta(seconds=JUMP_S + 0.001)).in_the_past
+
+
+def test_a_person_may_say_that_the_clock_is_right(clock: FakeClock) -> None:
+    heart = Heartbeat(clock, NOON + timedelta(days=365))
+    assert not heart.sure
+    heart.trust()
+    assert not heart.in_the_past
+    assert heart.sure
+    assert heart.troubles(clock.now()) == []
+
+
+def test_a_clock_put_forward_is_sure_only_after_a_while(clock: FakeClock) -> None:
+    heart = Heartbeat(clock, None)
+    assert heart.sure
+    clock.jump(NOON + timedelta(days=2))
+    heart.beat()
+    clock.advance(SETTLES_S - 0.001)
+    heart.beat()
+    assert not heart.sure
+    clock.advance(0.001)
+    assert heart.sure
+
+
+def test_a_clock_put_back_at_once_is_sure_at_once(clock: FakeClock) -> None:
+    heart = Heartbeat(clock, None)
+    for there in (NOON + timedelta(days=2), NOON):
+        clock.jump(there)
+        heart.beat()
+    assert heart.sure
 
 
 def test_once_the_clock_is_set_right_work_goes_on(clock: FakeClock) -> None:

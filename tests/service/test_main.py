@@ -189,6 +189,33 @@ def test_in_the_past_nothing_is_worked_out(tmp_path: Path, clock: FakeClock) -> 
         service.stop()
 
 
+def test_a_clock_that_was_ahead_for_a_moment_is_not_noted(coatbell: Coatbell, clock: FakeClock) -> None:
+    coatbell._beat()
+    clock.jump(NOON + timedelta(days=2))
+    coatbell._beat()
+    clock.advance(180)
+    coatbell._beat()
+    assert coatbell.records.recall(LAST_BEAT) == NOON.isoformat()
+
+
+def test_where_an_earlier_clock_was_ahead_a_person_says_that_this_one_is_right(
+    tmp_path: Path, clock: FakeClock
+) -> None:
+    settings = settings_for(tmp_path)
+    with Database(settings.data.database_url) as database:
+        Records(database, clock).remember(LAST_BEAT, (NOON + timedelta(days=365)).isoformat())
+    service = Coatbell(settings, clock=clock, ticking=False)
+    service.start()
+    try:
+        clock.advance(60)
+        service.shop.trust_clock()
+        assert service.shop.board().at == clock.now()
+        assert service.shop.board().troubles == ()
+        assert service.records.recall(LAST_BEAT) == clock.now().isoformat()
+    finally:
+        service.stop()
+
+
 def test_a_nightly_copy_is_made_once(coatbell: Coatbell, clock: FakeClock) -> None:
     coatbell.records.save_site(Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC))
     folder = back_up_folder(coatbell.settings)
