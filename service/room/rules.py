@@ -212,19 +212,27 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
     elif isinstance(body, CheckBody):
         check_zone(p, body.zone)
     elif isinstance(body, WiresBody):
-        _check_wired_coat(p, body)
+        _check_wired_coat(p, body, at)
     elif isinstance(body, EndedBody):
         check_end(p, at)
     return at
 
 
-def _check_wired_coat(p: Progress, body: WiresBody) -> None:
+def _check_wired_coat(p: Progress, body: WiresBody, at: datetime) -> None:
+    """Wires lie on a coat the mould has, and were set after it went on."""
     if body.after_coat > p.coats_given:
         raise BadInput(
             "no_coat_yet",
             f"{p.body.name} has {p.coats_given} of {p.coats_total} coats.",
             "Name one of them.",
             "after_coat",
+        )
+    if at < p.dips[body.after_coat - 1].at:
+        raise Conflict(
+            "wires_before_coat",
+            f"Coat {body.after_coat} went on later than that.",
+            "Give a time after that coat, or correct the dip first.",
+            "at",
         )
 
 
@@ -240,6 +248,13 @@ def _check_place(p: Progress, fact: Fact, body: DipBody, at: datetime) -> None:
             "dip_before_previous",
             "The coats would be out of order then.",
             "Give a time between its neighbours.",
+            "at",
+        )
+    if any(isinstance(f.body, WiresBody) and f.body.after_coat == body.coat and f.at < at for f in p.wires):
+        raise Conflict(
+            "wires_before_coat",
+            f"The wires were set on coat {body.coat} before that.",
+            "Give a time before them, or correct the time of the wires first.",
             "at",
         )
     if after is None and p.ended is not None and at > p.ended.at:

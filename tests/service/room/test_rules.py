@@ -384,6 +384,23 @@ class TestCorrection:
         with refused("zone_unknown"):
             self.correct(made, felt, CheckBody(verdict="dry", zone="beak"))
 
+    def test_wires_are_set_once_their_coat_is_on(self) -> None:
+        made = book(1, 5)
+        wires = made.wires(2, T0 + h(6))
+        assert self.correct(made, wires, at=T0 + h(5)) == T0 + h(5)
+        with refused("wires_before_coat") as told:
+            self.correct(made, wires, at=T0 + h(5) - SECOND)
+        assert "Coat 2 went on later than that." in told.value.message
+        assert told.value.field == "at"
+
+    def test_a_coat_goes_on_before_its_wires(self) -> None:
+        made = book(1, 5)
+        made.wires(2, T0 + h(6))
+        assert self.correct(made, made.facts[2], at=T0 + h(6)) == T0 + h(6)
+        with refused("wires_before_coat") as told:
+            self.correct(made, made.facts[2], at=T0 + h(6) + SECOND)
+        assert "The wires were set on coat 2 before that." in told.value.message
+
     def test_wires_name_a_coat_it_has(self) -> None:
         made = book(1, 5)
         wires = made.wires(2, T0 + h(6))
