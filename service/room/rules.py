@@ -138,6 +138,30 @@ def _felt_damp(seen: MouldNow, at: datetime) -> bool:
     return seen.hand_check == "still damp" and felt_at is not None and at < felt_at + HELD_AFTER_DAMP
 
 
+def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> datetime:
+    """From when on what is known of a mould is to hold; the time to record.
+
+    What is said of a time takes the place of what was said of later ones. So a move may be put earlier, but not
+    so that a stay in yet another room is lost.
+    """
+    at = check_time(p, at, now, "change")
+    if p.ended is not None and at > p.ended.at:
+        raise Conflict(
+            "change_after_end",
+            f"{p.body.name} had left the shell room by then.",
+            "Give a time before it left.",
+            "at",
+        )
+    if any(since > at and room_id != body.room_id for since, room_id in p.rooms):
+        raise Conflict(
+            "moved_later",
+            f"{p.body.name} was moved to another room later than that.",
+            "Give a time after that move, or leave it at now.",
+            "at",
+        )
+    return at
+
+
 def check_end(p: Progress, at: datetime) -> None:
     """A mould leaves the shell room after its last dip."""
     if p.last_dip is not None and at < p.last_dip.at:
