@@ -20,6 +20,9 @@ TURNING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 EMPTY = set("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
 """Counted as letters or signs by Unicode, yet nothing is drawn for them."""
 
+JOINERS = {0x200C: None, 0x200D: None}
+"""Signs inside Persian words and of emoji put together, though Unicode counts them as not printable."""
+
 RECORDED = {"recorded": True}
 """Validation context for what stands in the records: it was checked by the rules of its day."""
 
@@ -27,7 +30,7 @@ RECORDED = {"recorded": True}
 def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
     """`value` without blanks around it, if it can stand as a name; `what` says whose, such as "the room"."""
     name = value.strip()
-    if not name:
+    if not _shows(name):
         raise BadInput("name_missing", f"There is no name for {what}.", "Write one.", field)
     if len(name) > longest:
         raise BadInput(
@@ -36,7 +39,7 @@ def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
             "Write a shorter one.",
             field,
         )
-    if not name.isprintable():
+    if not name.translate(JOINERS).isprintable():
         raise BadInput(
             "name_unreadable",
             f"The name for {what} holds characters that cannot be shown.",

@@ -19,7 +19,9 @@ def test_blanks_around_a_name_go(name: str) -> None:
     assert name_of(name, "the room", "name") == "Loft"
 
 
-@pytest.mark.parametrize("name", ["Großer Schuppen", "北の小屋", "Shed 2 (north)", "x" * 60])
+@pytest.mark.parametrize(
+    "name", ["Großer Schuppen", "北の小屋", "Shed 2 (north)", "x" * 60, "کارگاه\u200cها", "👩\u200d🏭"]
+)
 def test_names_of_any_tongue_are_fine(name: str) -> None:
     assert name_of(name, "the room", "name") == name
 
@@ -31,6 +33,9 @@ def test_names_of_any_tongue_are_fine(name: str) -> None:
         (" \t", "name_missing"),
         ("x" * 61, "name_too_long"),
         ("a\x00b", "name_unreadable"),
+        ("a\u202eb", "name_unreadable"),
+        ("\u200d", "name_missing"),
+        ("\u3164", "name_missing"),
     ],
 )
 def test_a_bad_name_is_told(name: str, code: str) -> None:
