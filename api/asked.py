@@ -41,18 +41,20 @@ def new_key() -> str:
     return secrets.token_urlsafe(18)
 
 
-def key_of(
-    idempotency_key: Annotated[
-        str | None,
-        Header(
-            min_length=8,
-            max_length=100,
-            description="Made up by you for each thing to record. Sent again, it records nothing a second time.",
-            examples=["dip-heron-5-3f9c2a"],
-        ),
-    ] = None,
-) -> str:
-    return idempotency_key or new_key()
+SentKey = Annotated[
+    str | None,
+    Header(
+        alias="idempotency-key",
+        min_length=8,
+        max_length=100,
+        description="Made up by you for each thing to record. Sent again, it records nothing a second time.",
+        examples=["dip-heron-5-3f9c2a"],
+    ),
+]
+
+
+def key_of(sent: SentKey = None) -> str:
+    return sent or new_key()
 
 
 class Form(Mapping[str, str]):

@@ -46,6 +46,8 @@ class FactOut(Out):
 class DipIn(Told):
     """A coat given. `coat`: which one you mean, so that two people cannot record the same dip twice.
 
+    It may be left out only where the request carries an Idempotency-Key.
+
     `early_reason` is asked for when the coat under it is not ready, or its wires are not set.
     """
 

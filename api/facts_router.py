@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from api.asked import Key, TheShop
+from api.asked import Key, SentKey, TheShop
 from api.correction import amended
 from api.fact_models import (
     CheckIn,
@@ -19,12 +19,20 @@ from api.fact_models import (
     fact_out,
 )
 from api.models import WRITE
+from service.errors import BadInput
 
 router = APIRouter(prefix="/api", tags=["what happened"], responses=WRITE)
 
 
 @router.post("/moulds/{mould_id}/dips", status_code=201, summary="Record a dip")
-def dip(shop: TheShop, mould_id: int, told: DipIn, key: Key) -> FactOut:
+def dip(shop: TheShop, mould_id: int, told: DipIn, key: Key, sent: SentKey = None) -> FactOut:
+    if told.coat is None and sent is None:
+        raise BadInput(
+            "coat_or_key_missing",
+            "Sent again, this could record the same dip twice.",
+            "Say which coat it is, or send an Idempotency-Key of your own for each dip.",
+            "coat",
+        )
     fact = shop.dip(mould_id, told.tank, told.at, told.hand, key, told.early_reason, told.coat)
     return fact_out(fact, shop.site())
 

@@ -312,9 +312,11 @@ class FakeShop:
         self._add(mould_id, body, at, hand, key)
         return self.mould(mould_id)
 
-    def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow:
+    def change_mould(
+        self, mould_id: int, body: MouldBody, hand: str, key: str, at: datetime | None = None
+    ) -> MouldNow:
         old = next(f for f in live(self.records.facts(mould_id)) if isinstance(f.body, MouldBody))
-        self._add(mould_id, body, old.at, hand, key, replaces=old.number)
+        self._add(mould_id, body, at or old.at, hand, key, replaces=old.number)
         return self.mould(mould_id)
 
     def dip(

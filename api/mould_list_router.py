@@ -79,7 +79,7 @@ def change(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Resp
         return _form_page(request, shop, form, mould_id=mould_id)
     try:
         body = body_of(form, _body(shop, mould_id).recipe, shop.site(), shop.clock)
-        shop.change_mould(mould_id, body, form.hand, form.key)
+        shop.change_mould(mould_id, body, form.hand, form.key, time_of(form, request, shop))
     except ShopError as problem:
         return _form_page(request, shop, form, problem, mould_id)
     return seen(f"/mould/{mould_id}", form)

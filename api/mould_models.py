@@ -223,7 +223,10 @@ class ZoneIn(In):
 
 
 class MouldChangeIn(Told):
-    """What is known of a mould. All of it is given; what is left out is taken as not known."""
+    """What is known of a mould. All of it is given; what is left out is taken as not known.
+
+    `at`: since when it hangs in that room, where it was moved before now.
+    """
 
     model_config = example(
         {"name": "Heron", "room_id": 1, "hook": "4", "zones": [ZONE_IN, POCKET_IN], "hand": "bench 1"}

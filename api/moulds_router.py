@@ -52,7 +52,7 @@ def start(shop: TheShop, told: MouldIn, key: Key) -> MouldOut:
     "/moulds/{mould_id}", summary="Change what is known of a mould; its recipe stays", responses=WRITE
 )
 def change(shop: TheShop, mould_id: int, told: MouldChangeIn, key: Key) -> MouldOut:
-    changed = shop.change_mould(mould_id, told.body(_recipe(shop, mould_id)), told.hand, key)
+    changed = shop.change_mould(mould_id, told.body(_recipe(shop, mould_id)), told.hand, key, told.at)
     return mould_out(changed, shop.site(), shop.clock.now())
 
 

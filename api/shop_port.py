@@ -97,7 +97,9 @@ class ShopPort(Protocol):
 
     def start_mould(self, body: MouldBody, hand: str, key: str, at: datetime | None = None) -> MouldNow: ...
 
-    def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow: ...
+    def change_mould(
+        self, mould_id: int, body: MouldBody, hand: str, key: str, at: datetime | None = None
+    ) -> MouldNow: ...
 
     def dip(
         self,

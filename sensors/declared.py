@@ -132,6 +132,14 @@ class Declared(Part):
     ignore: tuple[Pattern, ...] = ()
     messages: Annotated[tuple[Declaration, ...], AfterValidator(_check_some)]
 
+    @model_validator(mode="after")
+    def _check_each_is_read(self) -> Self:
+        for i, late in enumerate(self.messages):
+            early = next((d for d in self.messages[:i] if topics.covers(d.pattern, late.pattern)), None)
+            if early is not None:
+                raise _never_read(early.pattern, late.pattern)
+        return self
+
     def ignores(self, topic: str) -> bool:
         return any(topics.match(pattern, topic) is not None for pattern in self.ignore)
 
@@ -148,6 +156,18 @@ class Declared(Part):
         """What to subscribe to: every pattern, and `listen` for what nobody declared, without overlaps."""
         wanted = [*self.listen, *(declaration.pattern for declaration in self.messages)]
         return topics.least([topics.as_filter(pattern) for pattern in wanted])
+
+
+def _never_read(early: str, late: str) -> BadInput:
+    same = early == late
+    return BadInput(
+        "never_read",
+        f"“{late}” stands there twice: the second is never read."
+        if same
+        else f"“{late}” is never read: “{early}” stands before it and reads all its messages.",
+        "Put the values of both under one." if same else "Put it before that one.",
+        "messages",
+    )
 
 
 def read_declared(path: Path | Traversable) -> Declared:

@@ -42,7 +42,7 @@ class Pipeline:
             self._hand_over(message, value, verdict)
 
     def _admitted(self, message: Message, one: Measured | Rejected) -> Measured | Rejected:
-        if one.sensor is None or self._watch.has_room_for(one.sensor):
+        if one.sensor is None or self._watch.make_room_for(one.sensor):
             return one
         return message.rejected(Reason.OVERFLOW, "There are too many sensor names: this new one is left out.")
 

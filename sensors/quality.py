@@ -17,6 +17,7 @@ CLOCK_AHEAD = timedelta(seconds=60)  # a sensor's own clock may be this far ahea
 CLOCK_BEHIND = timedelta(minutes=10)  # or this far behind, messages on their way counted in
 REPEAT_S = 0.5  # the same number again within this is the same message again
 AGREEING = 3  # readings at a new level in a row before it is believed
+MOST_TRACKS = 4000  # several for every name that can be known at once
 SLACK = 1e-9  # of float sums, so that a change of exactly the limit is believed
 
 # Numbers firmwares send for "no measurement", whatever the unit: full scale of 16 bits, and rows of nines.
@@ -78,7 +79,7 @@ class Judge:
         return [self._verdict(message, value, value.sensor in dead) for value in values]
 
     def _verdict(self, message: Message, value: Measured, dead: bool) -> Verdict:
-        track = self._tracks.setdefault((value.sensor, value.quantity), _Track())
+        track = self._track(value.sensor, value.quantity)
         try:
             _check_measurement(value, track, dead)
             reading = _reading(message, value)
@@ -92,6 +93,14 @@ class Judge:
         track.trial.clear()
         track.stamp = reading.at if _is_stamped(value, reading) else track.stamp
         return reading
+
+    def _track(self, sensor: str, quantity: Quantity) -> _Track:
+        """What was seen of it. The one not asked for longest is given up where there are too many."""
+        track = self._tracks.pop((sensor, quantity), None) or _Track()
+        self._tracks[sensor, quantity] = track
+        if len(self._tracks) > MOST_TRACKS:
+            del self._tracks[next(iter(self._tracks))]
+        return track
 
 
 def _dead_sensors(values: Sequence[Measured]) -> set[str]:

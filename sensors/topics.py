@@ -42,23 +42,8 @@ def match(pattern: str, topic: str) -> str | None:
     return given[wanted.index(SENSOR)] if SENSOR in wanted else ""
 
 
-def least(filters: list[str]) -> list[str]:
-    """The filters without those that another one takes in whole.
-
-    Some brokers send a message once for each filter it fits.
-    """
-    kept: list[str] = []
-    for candidate in sorted(set(filters), key=_breadth, reverse=True):
-        if not any(_covers(wide, candidate) for wide in kept):
-            kept.append(candidate)
-    return kept
-
-
-def _level_fits(wanted: str, given: str) -> bool:
-    return wanted in ("+", given) or (wanted == SENSOR and given != "")
-
-
-def _covers(wide: str, narrow: str) -> bool:
+def covers(wide: str, narrow: str) -> bool:
+    """Whether every topic that fits the pattern `narrow` fits `wide` too."""
     broad, fine = wide.split("/"), narrow.split("/")
     if narrow.startswith("$") and not wide.startswith("$"):
         return False
@@ -68,8 +53,25 @@ def _covers(wide: str, narrow: str) -> bool:
     return len(fine) == len(broad) and all(map(_level_covers, broad, fine))
 
 
+def least(filters: list[str]) -> list[str]:
+    """The filters without those that another one takes in whole.
+
+    Some brokers send a message once for each filter it fits.
+    """
+    kept: list[str] = []
+    for candidate in sorted(set(filters), key=_breadth, reverse=True):
+        if not any(covers(wide, candidate) for wide in kept):
+            kept.append(candidate)
+    return kept
+
+
+def _level_fits(wanted: str, given: str) -> bool:
+    return wanted in ("+", given) or (wanted == SENSOR and given != "")
+
+
 def _level_covers(wide: str, narrow: str) -> bool:
-    return wide == narrow or (wide == "+" and narrow != "#")
+    named = wide == SENSOR and narrow not in ("", "+", "#")
+    return named or wide == narrow or (wide == "+" and narrow != "#")
 
 
 def _breadth(topic_filter: str) -> tuple[bool, int, int]:

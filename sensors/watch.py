@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 
 from sensors.freshness import Rhythm, freshness
 from service.clock import Clock
 from service.reading import Freshness, Quantity, Reading, Reason, Rejected
 
 MOST_SENSORS = 200  # a runaway publisher must not fill the memory
+FORGOTTEN_AFTER = timedelta(hours=1)  # of silence, if its place is wanted: no sensor needs to send less often
+EVER = datetime.min.replace(tzinfo=UTC)
 BENIGN = {Reason.RETAINED, Reason.DUPLICATE}
 ORDER = [Freshness.FRESH, Freshness.LATE, Freshness.STALE, Freshness.NEVER]
 
@@ -70,29 +73,61 @@ class _Sensor:
     def live(self) -> list[_Heard]:
         return [heard for heard in self.values.values() if heard.heard_s is not None]
 
+    def last_word(self) -> datetime:
+        """When anything was last heard of it, good or not."""
+        good = self.last_good or EVER
+        refused = self.last_reject.received_at if self.last_reject else EVER
+        return max(good, refused, *(heard.reading.received_at for heard in self.values.values()))
+
 
 class Watch:
     """Keeps the state of every sensor heard. Any thread may call it.
 
     Ages run on the monotonic clock, so that a wall clock set right in mid-run makes nobody stale. Only what is known
     from an earlier run is measured on the wall clock.
+
+    Where there are too many names, one that hangs in no room and has been silent for long makes room for a new one.
+    turned_away_at: when a new name last found none.
     """
 
     def __init__(self, clock: Clock) -> None:
         self._clock = clock
         self._sensors: dict[str, _Sensor] = {}
+        self._hung: frozenset[str] = frozenset()
+        self.turned_away_at: datetime | None = None
         self._lock = threading.Lock()
 
     def restore(self, name: str, last_good: datetime | None, interval_s: float | None = None) -> None:
         """Tell of a sensor known from an earlier run. Nothing already heard in this run is changed."""
         with self._lock:
+            if name not in self._hung and not self._knows_or_has_room_for(name):
+                return
             sensor = self._sensors.setdefault(name, _Sensor())
             sensor.before_s = interval_s
             sensor.last_good = sensor.last_good or last_good
 
-    def has_room_for(self, name: str) -> bool:
+    def hang(self, names: Iterable[str]) -> None:
+        """Tell which sensors hang in a room: these are never forgotten."""
+        self._hung = frozenset(names)
+
+    def make_room_for(self, name: str) -> bool:
+        """Whether this name is known, or can be: the loose one that was silent longest is forgotten for it."""
         with self._lock:
-            return name in self._sensors or len(self._sensors) < MOST_SENSORS
+            if not self._knows_or_has_room_for(name):
+                self._forget_one()
+            if self._knows_or_has_room_for(name):
+                return True
+            self.turned_away_at = self._clock.now()
+            return False
+
+    def _knows_or_has_room_for(self, name: str) -> bool:
+        return name in self._sensors or len(self._sensors) < MOST_SENSORS
+
+    def _forget_one(self) -> None:
+        heard = {name: sensor.last_word() for name, sensor in self._sensors.items() if name not in self._hung}
+        quietest = min(heard, key=heard.__getitem__, default=None)
+        if quietest is not None and heard[quietest] <= self._clock.now() - FORGOTTEN_AFTER:
+            del self._sensors[quietest]
 
     def good(self, reading: Reading, heard_s: float, every_s: float | None = None) -> None:
         """A good reading came, at monotonic time `heard_s`; `every_s` is the declared interval, if any."""

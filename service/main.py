@@ -13,7 +13,7 @@ import threading
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
 
@@ -26,7 +26,7 @@ from sensors.broker import EmbeddedBroker, free_port
 from sensors.client import Client
 from sensors.declared import read_declared
 from sensors.replay import Replay
-from sensors.watch import SensorHeard
+from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_notifiers
 from service.alerts.outbox import Outbox
@@ -42,6 +42,7 @@ from service.jobs import Tick, back_up_due, make_scheduler
 from service.records.database import Database
 from service.records.lock import only_one
 from service.records.recipe_files import RecipeShelf
+from service.records.shop_facts import Sensor
 from service.records.store import Records
 from service.restore import back_up_folder, refuse_to_begin_anew, restore_command
 from service.room.keeper import Keeper
@@ -63,6 +64,11 @@ LAST_S = 2.9
 LAST_BEAT = "last beat"
 RHYTHMS = "sensor rhythms"
 LAST_BACK_UP = "last back-up"
+NAMES_SHOWN_FOR = timedelta(minutes=10)
+TOO_MANY_NAMES = (
+    f"More than {MOST_SENSORS} sensors send at once: new ones are left out. Look on the page “Air” which of them are "
+    "not yours, and name only your own topics in sensors.toml."
+)
 
 
 @dataclass(frozen=True)
@@ -157,8 +163,14 @@ class Coatbell:
         self._queue = ReadingQueue(self.records, lambda batch: self.keeper.take(batch))
         self.broker_address = self._reach_broker()
         self.client = Client(self.broker_address, self._declared, self._queue, self.clock)
+        self._restore_sensors()
+
+    def _restore_sensors(self) -> None:
+        """Those in a room first, then those heard last: there may be more than can be watched."""
         rhythms = json.loads(self.records.recall(RHYTHMS) or "{}")
-        for sensor in self.records.sensors():
+        known = sorted(self.records.sensors(), key=_last_heard, reverse=True)
+        self.client.watch.hang(sensor.name for sensor in known if sensor.room_id is not None)
+        for sensor in known:
             self.client.watch.restore(sensor.name, sensor.last_good, rhythms.get(sensor.name))
 
     def _reach_broker(self) -> BrokerAddress:
@@ -345,10 +357,16 @@ class Coatbell:
 
     def _sensors_now(self, now: datetime) -> list[SensorNow]:
         room_of = {sensor.name: sensor.room_id for sensor in self.records.sensors()}
+        self.client.watch.hang(name for name, room_id in room_of.items() if room_id is not None)
         return [_sensor_now(heard, room_of.get(heard.name)) for heard in self.client.watch.snapshot(now)]
 
     def _troubles(self, now: datetime) -> list[Trouble]:
-        return [*self._heartbeat.troubles(now), *self._link_troubles(), *self.desk.outbox.troubles()]
+        return [
+            *self._heartbeat.troubles(now),
+            *self._link_troubles(),
+            *self._name_troubles(now),
+            *self.desk.outbox.troubles(),
+        ]
 
     def _link_troubles(self) -> list[Trouble]:
         found = []
@@ -360,6 +378,11 @@ class Coatbell:
             found.append(Trouble("broker_down", words, since))
         return found
 
+    def _name_troubles(self, now: datetime) -> list[Trouble]:
+        turned_away_at = self.client.watch.turned_away_at
+        shown = turned_away_at is not None and abs(now - turned_away_at) < NAMES_SHOWN_FOR
+        return [Trouble("too_many_names", TOO_MANY_NAMES, turned_away_at)] if shown else []
+
 
 def _refuse_a_demo(records: Records) -> None:
     if is_demo(records):
@@ -368,6 +391,11 @@ def _refuse_a_demo(records: Records) -> None:
             "What is recorded there is the demo's, and a real shop must not go on with it.",
             "Start with --demo, or give your shop a folder of its own with --data.",
         )
+
+
+def _last_heard(sensor: Sensor) -> tuple[bool, datetime]:
+    """For sorting: what hangs in a room counts more than what was heard later."""
+    return sensor.room_id is not None, sensor.last_good or sensor.first_heard
 
 
 def _sensor_now(heard: SensorHeard, room_id: int | None) -> SensorNow:

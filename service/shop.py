@@ -38,6 +38,7 @@ from service.room.placements import place
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
 from service.room.rules import (
+    check_change,
     check_correction,
     check_dip,
     check_end,
@@ -248,19 +249,26 @@ class Shop:
             self.refresh()
         return self.mould(fact.mould_id)
 
-    def change_mould(self, mould_id: int, body: MouldBody, hand: str, key: str) -> MouldNow:
+    def change_mould(
+        self, mould_id: int, body: MouldBody, hand: str, key: str, at: datetime | None = None
+    ) -> MouldNow:
         """Correct what a mould is: name, zones, hook, wanted-by date. Its recipe stays as it was.
 
-        A mould with coats on that is given another room is moved there now; what it had in the old one stays.
+        A mould with coats on that is given another room is moved there, now or at `at`; what it had in the old one
+        stays. One without, and no `at`, hung there from the start. Raises what `check_change` does.
         """
         with self._looking:
             p = self._progress(mould_id)
             self._room(body.room_id)
             if self._told_before(key, mould_id, hand, "mould", _said(body, "recipe")) is None:
                 about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
+                now = self.clock.now()
                 moved = body.room_id != p.body.room_id and p.dips
+                since = check_change(p, body, at, now) if at else now if moved else about.at
                 kept = body.model_copy(update={"recipe": p.recipe})
-                self._write(mould_id, kept, self.clock.now() if moved else about.at, hand, key, about.number)
+                self._write(mould_id, kept, since, hand, key, about.number)
+                if since < now and self._progress(mould_id).rooms != p.rooms:
+                    self._start_over()  # it hung in other air than was thought
         return self.mould(mould_id)
 
     def dip(

@@ -195,8 +195,10 @@ def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
     """The limit that was passed, with the unit it is in."""
     number = next((context[k] for k in LIMITS if k in context), "")
     dimension = _dimension((field.annotation, *field.metadata)) if field else None
-    if dimension is None or dimension is Dimension.FRACTION or not isinstance(number, int | float):
+    if dimension is None or not isinstance(number, int | float):
         return str(number)
+    if dimension is Dimension.FRACTION:
+        return f"{100 * number:g} %"
     if dimension is Dimension.LENGTH:  # from a coat's thickness to a hill's height
         return f"{number:g} m" if number >= 1.0 else f"{1000 * number:g} mm"
     if dimension in SHOWN:

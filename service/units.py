@@ -84,6 +84,8 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
             field,
         )
     number, unit = _split(text, dimension, field)
+    if unit == "percent" and dimension is Dimension.FRACTION:
+        return _finite(number / 100, text, dimension, field)  # pint's times 0.01 makes 95 % a hair too much
     try:
         value = registry.Quantity(number, unit).to(dimension.value).magnitude
     except pint.DimensionalityError as error:

@@ -14,7 +14,7 @@ from service.errors import BadInput, Conflict, NotFound, Unavailable
 from service.records.base_store import BaseStore
 from service.records.facts import AnyBody, Fact, MouldBody, WithdrawnBody
 from service.records.ledger import START, Line, canonical, chained, first_broken
-from service.records.plain import name_of
+from service.records.plain import RECORDED, name_of
 from service.records.tables import FactTable, LedgerHeadTable, MouldTable
 from service.records.utc import in_utc
 
@@ -245,7 +245,7 @@ def _fact(row: FactTable) -> Fact:
 
 def _body(text: str, number: int) -> AnyBody:
     try:
-        return BODY.validate_json(text)
+        return BODY.validate_json(text, context=RECORDED)
     except ValidationError as error:
         raise Unavailable(
             "entry_unreadable",

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Callable
 from typing import Annotated
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, ValidationInfo
 
 from service.errors import BadInput
 
 UNSEEN = {"Cc", "Zl", "Zp"}
 """Unicode's categories of what breaks a line or steers a terminal (Unicode Standard, table 4-4)."""
 
+TURNING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+"""What turns the way of reading round, for all that stands after it as well (Unicode Standard Annex #9)."""
+
+EMPTY = set("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
+"""Counted as letters or signs by Unicode, yet nothing is drawn for them."""
+
+JOINERS = {0x200C: None, 0x200D: None}
+"""Signs inside Persian words and of emoji put together, though Unicode counts them as not printable."""
+
+RECORDED = {"recorded": True}
+"""Validation context for what stands in the records: it was checked by the rules of its day."""
+
 
 def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
     """`value` without blanks around it, if it can stand as a name; `what` says whose, such as "the room"."""
     name = value.strip()
-    if not name:
+    if not _shows(name):
         raise BadInput("name_missing", f"There is no name for {what}.", "Write one.", field)
     if len(name) > longest:
         raise BadInput(
@@ -26,7 +39,7 @@ def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
             "Write a shorter one.",
             field,
         )
-    if not name.isprintable():
+    if not name.translate(JOINERS).isprintable():
         raise BadInput(
             "name_unreadable",
             f"The name for {what} holds characters that cannot be shown.",
@@ -37,25 +50,54 @@ def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
 
 
 def one_line(text: str) -> str:
-    """`text`, if it can stand in one line of a screen or a message."""
+    """`text`, if it can stand in one line of a screen or a message and, blanks apart, shows there."""
     if any(unicodedata.category(letter) in UNSEEN for letter in text):
         raise BadInput(
             "not_one_line",
             "It holds a line break or another sign that cannot be shown.",
             "Write it in one line, with letters, digits and ordinary signs.",
         )
+    if TURNING & set(text):
+        raise BadInput(
+            "turns_round",
+            "It holds a hidden sign that turns the way of reading round.",
+            "Type it in anew instead of pasting it.",
+        )
+    if text.strip() and not _shows(text):
+        raise _blank()
     return text
 
 
 def not_blank(text: str) -> str:
     """`text`, if there is something to see in it."""
-    if text.isspace():
-        raise BadInput("blank", "It holds nothing but blanks.", "Write a name people can read.")
+    if text and not _shows(text):
+        raise _blank()
     return text
 
 
-OneLine = Annotated[str, AfterValidator(one_line)]
-Name = Annotated[str, AfterValidator(one_line), AfterValidator(not_blank)]
+def _shows(text: str) -> bool:
+    """Whether any sign is drawn. Joiners and variation selectors only change the signs beside them."""
+    return any(not _unseen(letter) for letter in text)
+
+
+def _unseen(letter: str) -> bool:
+    selector = "\ufe00" <= letter <= "\ufe0f"
+    return letter.isspace() or letter in EMPTY or selector or unicodedata.category(letter) == "Cf"
+
+
+def _blank() -> BadInput:
+    return BadInput("blank", "There is nothing to see in it.", "Write it so that people can read it.")
+
+
+def _when_told(check: Callable[[str], str]) -> AfterValidator:
+    def checked(text: str, info: ValidationInfo) -> str:
+        return text if info.context == RECORDED else check(text)
+
+    return AfterValidator(checked)
+
+
+OneLine = Annotated[str, _when_told(one_line)]
+Name = Annotated[str, _when_told(one_line), _when_told(not_blank)]
 
 
 def within(value: float, lowest: float, highest: float, what: str, unit: str, field: str) -> float:

@@ -138,6 +138,30 @@ def _felt_damp(seen: MouldNow, at: datetime) -> bool:
     return seen.hand_check == "still damp" and felt_at is not None and at < felt_at + HELD_AFTER_DAMP
 
 
+def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> datetime:
+    """From when on what is known of a mould is to hold; the time to record.
+
+    What is said of a time takes the place of what was said of later ones. So a move may be put earlier, but not
+    so that a stay in yet another room is lost.
+    """
+    at = check_time(p, at, now, "change")
+    if p.ended is not None and at > p.ended.at:
+        raise Conflict(
+            "change_after_end",
+            f"{p.body.name} had left the shell room by then.",
+            "Give a time before it left.",
+            "at",
+        )
+    if any(since > at and room_id != body.room_id for since, room_id in p.rooms):
+        raise Conflict(
+            "moved_later",
+            f"{p.body.name} was moved to another room later than that.",
+            "Give a time after that move, or leave it at now.",
+            "at",
+        )
+    return at
+
+
 def check_end(p: Progress, at: datetime) -> None:
     """A mould leaves the shell room after its last dip."""
     if p.last_dip is not None and at < p.last_dip.at:
@@ -212,19 +236,27 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
     elif isinstance(body, CheckBody):
         check_zone(p, body.zone)
     elif isinstance(body, WiresBody):
-        _check_wired_coat(p, body)
+        _check_wired_coat(p, body, at)
     elif isinstance(body, EndedBody):
         check_end(p, at)
     return at
 
 
-def _check_wired_coat(p: Progress, body: WiresBody) -> None:
+def _check_wired_coat(p: Progress, body: WiresBody, at: datetime) -> None:
+    """Wires lie on a coat the mould has, and were set after it went on."""
     if body.after_coat > p.coats_given:
         raise BadInput(
             "no_coat_yet",
             f"{p.body.name} has {p.coats_given} of {p.coats_total} coats.",
             "Name one of them.",
             "after_coat",
+        )
+    if at < p.dips[body.after_coat - 1].at:
+        raise Conflict(
+            "wires_before_coat",
+            f"Coat {body.after_coat} went on later than that.",
+            "Give a time after that coat, or correct the dip first.",
+            "at",
         )
 
 
@@ -240,6 +272,13 @@ def _check_place(p: Progress, fact: Fact, body: DipBody, at: datetime) -> None:
             "dip_before_previous",
             "The coats would be out of order then.",
             "Give a time between its neighbours.",
+            "at",
+        )
+    if any(isinstance(f.body, WiresBody) and f.body.after_coat == body.coat and f.at < at for f in p.wires):
+        raise Conflict(
+            "wires_before_coat",
+            f"The wires were set on coat {body.coat} before that.",
+            "Give a time before them, or correct the time of the wires first.",
             "at",
         )
     if after is None and p.ended is not None and at > p.ended.at:

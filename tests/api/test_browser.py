@@ -9,6 +9,7 @@ import pytest
 
 from api.fakes import START, FakeShop
 from service.clock import FakeClock
+from service.records.facts import MouldBody
 from tests.api.browser import Served, browser, faults, until
 from tests.api.scene import mould
 
@@ -199,6 +200,40 @@ def overflow(driver: Any) -> tuple[int, int]:
         "const d = document.documentElement; return [d.scrollWidth - innerWidth, d.scrollHeight - innerHeight]"
     )
     return wide, high
+
+
+LONG = "W" * 60
+
+
+def with_long_names(shop: FakeShop) -> int:
+    """A mould all of whose names are one unbroken word, with a coat, a note and a check."""
+    room = shop.add_room(LONG)
+    body = shop.records.facts(mould(shop, "Heron").id)[0].body
+    assert isinstance(body, MouldBody)
+    zones = tuple(zone.model_copy(update={"name": LONG[i:]}) for i, zone in enumerate(body.zones))
+    said = {"name": LONG, "hook": LONG, "piece": LONG * 3, "customer": LONG * 3, "room_id": room.id}
+    hung = shop.start_mould(body.model_copy(update={**said, "zones": zones}), LONG, "long-hang")
+    shop.dip(hung.id, LONG, None, LONG, "long-dip", LONG * 5)
+    shop.note(hung.id, LONG * 5, LONG, "long-note")
+    shop.check(hung.id, "still damp", LONG, LONG, "long-check")
+    shop.hear(LONG)
+    return hung.id
+
+
+class TestLongNames:
+    @pytest.mark.parametrize("size", [(360, 740), WALL])
+    def test_no_page_is_wider_than_its_screen(
+        self, shop: FakeShop, served: Served, size: tuple[int, int]
+    ) -> None:
+        number = with_long_names(shop)
+        own = [f"/mould/{number}{rest}" for rest in ("", "/audit", "/change")]
+        own += [f"/mould/{number}/fact/{fact.number}" for fact in shop.records.facts(number)[1:]]
+        with browser(*size, phone=size != WALL) as driver:
+            for page in ("/", "/moulds", "/air", "/messages", "/mould/new", *own):
+                driver.get(served.address + page)
+                assert text(driver)
+                wide = driver.execute_script("return document.documentElement.scrollWidth")
+                assert (page, wide) == (page, size[0])
 
 
 class TestSizes:

@@ -44,6 +44,21 @@ class TestDip:
         assert len({a.json()["number"] for a in answers}) == 1
         assert shop.mould(heron).coats_given == 5
 
+    def test_without_a_key_the_coat_is_asked_for(
+        self, client: TestClient, shop: FakeShop, heron: int
+    ) -> None:
+        answer = client.post(f"/api/moulds/{heron}/dips", json={"tank": "grey"})
+        error = answer.json()["error"]
+        assert (answer.status_code, error["code"], error["field"]) == (422, "coat_or_key_missing", "coat")
+        assert shop.mould(heron).coats_given == 4
+
+    def test_with_the_coat_no_key_is_asked_for(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        answers = [
+            client.post(f"/api/moulds/{heron}/dips", json={"tank": "grey", "coat": 5}) for _ in range(3)
+        ]
+        assert [answer.status_code for answer in answers] == [201, 409, 409]
+        assert shop.mould(heron).coats_given == 5
+
     def test_without_a_key_each_is_its_own(self, client: TestClient, shop: FakeShop, heron: int) -> None:
         for text in ("one", "two"):
             assert client.post(f"/api/moulds/{heron}/notes", json={"text": text}).status_code == 201

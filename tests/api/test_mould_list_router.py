@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 
 import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
+from service.local_time import local
 from service.records.facts import MouldBody, ZoneKind
 from tests.api.scene import mould, plain
 
@@ -227,6 +228,28 @@ class TestChange:
         fields = fields_in(client.get(f"/mould/{heron.id}/change").text)
         assert client.post(f"/mould/{heron.id}/change", data=fields).status_code == 303
         assert newest_body(shop) == before
+
+    def test_a_move_written_down_late(self, client: TestClient, shop: FakeShop) -> None:
+        """On the shop's clock."""
+        heron, site = mould(shop, "Heron"), shop.site()
+        at = (shop.clock.now() - timedelta(minutes=20)).replace(second=0, microsecond=0)
+        assert "In that room since" in client.get(f"/mould/{heron.id}/change").text
+        data = {**TEAL, "at": f"{local(at, site):%Y-%m-%dT%H:%M}"}
+        assert client.post(f"/mould/{heron.id}/change", data=data).status_code == 303
+        assert shop.records.all_facts[-1].at == at
+
+    def test_left_empty_nothing_is_said_of_the_time(self, client: TestClient, shop: FakeShop) -> None:
+        heron = mould(shop, "Heron")
+        hung = shop.records.facts(heron.id)[0].at
+        assert client.post(f"/mould/{heron.id}/change", data={**TEAL, "at": ""}).status_code == 303
+        assert shop.records.all_facts[-1].at == hung
+
+    def test_a_time_nobody_can_read_is_told(self, client: TestClient, shop: FakeShop) -> None:
+        data = {**TEAL, "at": "this morning"}
+        answer = client.post(f"/mould/{mould(shop, 'Heron').id}/change", data=data)
+        assert answer.status_code == 422
+        assert "“this morning” is not a date and time" in plain(answer.text)
+        assert 'value="this morning"' in answer.text
 
     def test_keeps_the_recipe_and_the_coats(self, client: TestClient, shop: FakeShop) -> None:
         heron = mould(shop, "Heron")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -146,6 +147,12 @@ class TestChange:
             "wader",
             4,
         )
+
+    def test_holds_from_the_time_told(self, client: TestClient, shop: FakeShop) -> None:
+        at = shop.clock.now() - timedelta(minutes=20)
+        body = {k: v for k, v in TEAL.items() if k != "recipe"} | {"at": at.isoformat()}
+        assert client.put(f"/api/moulds/{mould(shop, 'Heron').id}", json=body).status_code == 200
+        assert shop.records.all_facts[-1].at == at
 
     def test_another_recipe_is_no_change_of_this_mould(self, client: TestClient, shop: FakeShop) -> None:
         error = client.put(f"/api/moulds/{mould(shop, 'Heron').id}", json=TEAL).json()["error"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import inspect
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -143,6 +144,22 @@ class TestTwoTaps:
             small.clock.advance(5)
         assert small.shop.mould(1).name == "Grey heron"
         assert len(small.records.facts(1)) == 2
+
+
+class TestMove:
+    def test_written_down_late(self, client: TestClient, small: SmallShop) -> None:
+        small.shop.add_room("back room")
+        dip(client, "first-dip-02")
+        small.let_pass(2)
+        data = {**TEAL, "room_id": "2", "at": "2026-03-02T09:00"}
+        assert client.post("/mould/1/change", data=data).status_code == 303
+        assert small.shop.mould(1).room.id == 2
+        assert small.records.facts(1)[-1].at == datetime(2026, 3, 2, 9, tzinfo=UTC)
+
+    def test_not_in_the_future(self, client: TestClient, small: SmallShop) -> None:
+        answer = client.post("/mould/1/change", data={**TEAL, "at": "2026-03-09T09:00"})
+        assert answer.status_code == 422
+        assert "That time has not come yet" in plain(answer.text)
 
 
 class TestRules:

@@ -74,6 +74,45 @@ def test_the_first_declaration_that_fits_reads(tmp_path: Path) -> None:
     assert (found[0].values[0].unit, found[1]) == ("kg", "b")
 
 
+TABLE = '[[messages]]\npattern = "{}"\n{}\nvalues = [{{quantity = "weight", unit = "kg", field = "w"}}]\n'
+
+
+def two(folder: Path, *patterns: str) -> Declared:
+    named = ("" if "{sensor}" in pattern else 'sensor = "bench"' for pattern in patterns)
+    return read(folder, "".join(TABLE.format(*pair) for pair in zip(patterns, named, strict=True)))
+
+
+@pytest.mark.parametrize(
+    ("early", "late"),
+    [
+        ("a/b", "a/{sensor}"),
+        ("{sensor}/b", "a/{sensor}"),
+        ("a/{sensor}", "a/{sensor}/b"),
+        ("a/{sensor}", "a/+"),
+    ],
+)
+def test_patterns_may_overlap_in_part(tmp_path: Path, early: str, late: str) -> None:
+    assert len(two(tmp_path, early, late).messages) == 2
+
+
+def test_the_same_pattern_twice_is_told(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="the second is never read") as told:
+        two(tmp_path, "a/{sensor}", "b/{sensor}", "a/{sensor}")
+    assert "“a/{sensor}” stands there twice" in str(told.value)
+    assert told.value.code == "never_read"
+
+
+@pytest.mark.parametrize(
+    ("early", "late"),
+    [("a/{sensor}", "a/b"), ("a/+", "a/{sensor}"), ("#", "a/{sensor}"), ("a/{sensor}/#", "a/{sensor}")],
+)
+def test_what_an_earlier_pattern_reads_whole_is_told(tmp_path: Path, early: str, late: str) -> None:
+    with pytest.raises(BadInput) as told:
+        two(tmp_path, early, late)
+    assert f"“{late}” is never read: “{early}” stands before it" in str(told.value)
+    assert "sensors.toml" in str(told.value)
+
+
 def test_listening_is_added_to_the_patterns(tmp_path: Path) -> None:
     table = '[[messages]]\npattern = "a/{sensor}"\nvalues = [{quantity = "weight", unit = "kg"}]\n'
     assert set(read(tmp_path, 'listen = ["b/#"]\n' + table).filters) == {"a/+", "b/#"}

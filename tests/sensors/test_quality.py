@@ -11,7 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sensors.decode import Measured
-from sensors.quality import AGREEING, CLOCK_AHEAD, CLOCK_BEHIND, NO_MEASUREMENT, REPEAT_S, Judge, Old, Verdict
+from sensors.quality import (
+    AGREEING,
+    CLOCK_AHEAD,
+    CLOCK_BEHIND,
+    MOST_TRACKS,
+    NO_MEASUREMENT,
+    REPEAT_S,
+    Judge,
+    Old,
+    Verdict,
+)
 from sensors.quantities import KINDS
 from service.reading import Flag, Quantity, Reading, Reason, Rejected
 from tests.sensors.helpers import NOW, measured, message
@@ -444,3 +454,13 @@ def test_whatever_came_before_a_steady_sensor_is_believed_again(
     for before, after_s in steps:
         bench.one(measured(T, before), after_s)
     assert bench.degrees(*[degc] * AGREEING)[-1] is True
+
+
+@pytest.mark.parametrize(("newcomers", "taken"), [(MOST_TRACKS - 1, False), (MOST_TRACKS, True)])
+def test_names_without_end_are_not_all_kept_in_mind(newcomers: int, taken: bool) -> None:
+    """A leap is refused only beside what is still remembered."""
+    bench = Bench()
+    assert bench.degrees(21.0, 35.0, after_s=1.0) == [True, False]
+    for n in range(newcomers):
+        bench.one(measured(T, 21.0, sensor=f"newcomer {n}"), after_s=0.0)
+    assert bench.degrees(35.0, after_s=1.0) == [taken]

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from sensors.watch import MOST_SENSORS, SensorHeard, Watch
+from sensors.watch import FORGOTTEN_AFTER, MOST_SENSORS, SensorHeard, Watch
 from service.clock import FakeClock
 from service.reading import Freshness, Quantity, Reading, Reason, Rejected
 from tests.sensors.helpers import NOW
@@ -247,13 +247,66 @@ def test_what_is_heard_in_this_run_is_not_changed_by_restoring() -> None:
     assert (room.bench.last_good, room.bench.freshness) == (NOW, Freshness.FRESH)
 
 
-def test_only_so_many_names_have_room() -> None:
+def full_room() -> Room:
+    """As many sensors as there is room for, each heard a second after the one before."""
     room = Room()
     for n in range(MOST_SENSORS):
-        assert room.watch.has_room_for(f"sensor {n}")
+        assert room.watch.make_room_for(f"sensor {n}")
         room.good(name=f"sensor {n}")
-    assert not room.watch.has_room_for("one more")
-    assert room.watch.has_room_for("sensor 0")
+        room.clock.advance(1)
+    return room
+
+
+def names(room: Room) -> set[str]:
+    return {sensor.name for sensor in room.watch.snapshot(room.clock.now())}
+
+
+def test_only_so_many_names_have_room() -> None:
+    room = full_room()
+    assert room.watch.turned_away_at is None
+    assert not room.watch.make_room_for("one more")
+    assert room.watch.turned_away_at == room.clock.now()
+    assert room.watch.make_room_for("sensor 0")
+    assert "one more" not in names(room)
+
+
+def test_the_one_silent_longest_makes_room_after_an_hour() -> None:
+    room = full_room()
+    room.clock.advance(FORGOTTEN_AFTER.total_seconds() - MOST_SENSORS - 0.001)
+    assert not room.watch.make_room_for("one more")
+    room.clock.advance(0.001)
+    assert room.watch.make_room_for("one more")
+    assert "sensor 0" not in names(room)
+    assert "sensor 1" in names(room)
+
+
+def test_what_was_refused_is_a_word_too() -> None:
+    room = full_room()
+    room.clock.advance(3600)
+    room.reject(sensor="sensor 0")
+    assert room.watch.make_room_for("one more")
+    assert {"sensor 0", "sensor 1"} - names(room) == {"sensor 1"}
+
+
+def test_what_hangs_in_a_room_is_never_forgotten() -> None:
+    room = full_room()
+    room.watch.hang(["sensor 0", "sensor 1"])
+    room.clock.advance(7 * 24 * 3600)
+    assert room.watch.make_room_for("one more")
+    assert {"sensor 0", "sensor 1", "sensor 2"} - names(room) == {"sensor 2"}
+    room.watch.hang(names(room))
+    room.good(name="one more")
+    assert not room.watch.make_room_for("yet another")
+
+
+def test_of_earlier_names_only_so_many_are_taken_but_all_that_hang() -> None:
+    room = full_room()
+    room.watch.hang(["porch"])
+    room.watch.restore("stranger", NOW)
+    room.watch.restore("porch", NOW)
+    room.watch.restore("sensor 0", NOW, 45.0)
+    assert "porch" in names(room)
+    assert "stranger" not in names(room)
 
 
 def test_reading_while_another_thread_writes() -> None:
@@ -261,7 +314,7 @@ def test_reading_while_another_thread_writes() -> None:
     writer = threading.Thread(target=lambda: [room.good(name=f"s{n % 50}") for n in range(3000)])
     writer.start()
     while writer.is_alive():
-        names = [sensor.name for sensor in room.watch.snapshot(NOW)]
-        assert names == sorted(names)
+        heard = [sensor.name for sensor in room.watch.snapshot(NOW)]
+        assert heard == sorted(heard)
     writer.join()
     assert len(room.watch.snapshot(NOW)) == 50

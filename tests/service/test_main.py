@@ -16,12 +16,13 @@ from urllib.request import urlopen
 
 import pytest
 
-from sensors.watch import HeardValue, SensorHeard
+from sensors.watch import MOST_SENSORS, HeardValue, SensorHeard
 from service.clock import FakeClock
 from service.demo.demo import Demo
 from service.errors import Conflict, Unavailable
 from service.main import (
     LAST_BEAT,
+    NAMES_SHOWN_FOR,
     RHYTHMS,
     Coatbell,
     DemoOptions,
@@ -30,7 +31,7 @@ from service.main import (
     listening_socket,
     main,
 )
-from service.reading import Freshness, Quantity
+from service.reading import Freshness, Quantity, Reading
 from service.records.database import Database
 from service.records.shop_facts import Site
 from service.records.store import Records
@@ -234,6 +235,50 @@ def test_how_often_a_sensor_sends_is_kept_over_a_restart(coatbell: Coatbell) -> 
     coatbell.client.watch.restore("bench", NOON, 45.0)
     coatbell._save()
     assert json.loads(coatbell.records.recall(RHYTHMS) or "")["bench"] == 45.0
+
+
+def hear(coatbell: Coatbell, name: str, at: datetime) -> None:
+    coatbell.records.add_readings([Reading(name, Quantity.WEIGHT, 1.0, at, at)])
+
+
+def test_a_new_sensor_is_heard_however_many_strangers_there_were(coatbell: Coatbell) -> None:
+    """Over a restart as well: the names are kept in the records."""
+    room = coatbell.records.add_room("Shell room")
+    for n in range(MOST_SENSORS + 5):
+        hear(coatbell, f"stranger {n}", NOON - timedelta(hours=2) + timedelta(seconds=n))
+    hear(coatbell, "bench", NOON - timedelta(days=9))
+    coatbell.records.place_sensor("bench", room.id)
+    coatbell._restore_sensors()
+    watch = coatbell.client.watch
+    names = {heard.name for heard in watch.snapshot(NOON)}
+    assert len(names) == MOST_SENSORS
+    assert "bench" in names
+    assert names.isdisjoint(f"stranger {n}" for n in range(6))
+    assert watch.make_room_for("new")
+    assert "bench" in {heard.name for heard in watch.snapshot(NOON)}
+
+
+def test_too_many_names_at_once_are_a_trouble_on_the_board(coatbell: Coatbell, clock: FakeClock) -> None:
+    for n in range(MOST_SENSORS):
+        coatbell.client.watch.restore(f"stranger {n}", NOON)
+    assert coatbell._troubles(NOON) == []
+    assert not coatbell.client.watch.make_room_for("new")
+    (trouble,) = coatbell._troubles(NOON)
+    assert (trouble.code, trouble.since) == ("too_many_names", NOON)
+    assert "new ones are left out" in trouble.words
+    assert coatbell._troubles(NOON + NAMES_SHOWN_FOR) == []
+
+
+def test_what_hangs_in_a_room_is_told_at_every_look(coatbell: Coatbell, clock: FakeClock) -> None:
+    room = coatbell.records.add_room("Shell room")
+    hear(coatbell, "bench", NOON)
+    coatbell.records.place_sensor("bench", room.id)
+    coatbell.client.watch.restore("bench", NOON)
+    coatbell.look()
+    clock.advance(24 * 3600)
+    for n in range(MOST_SENSORS):
+        coatbell.client.watch.restore(f"stranger {n}", clock.now())
+    assert not coatbell.client.watch.make_room_for("new")
 
 
 def test_values_out_of_the_brokers_memory_are_not_shown_as_heard() -> None:

@@ -171,6 +171,18 @@ class TestChangeMould:
         assert holding(small)[-1].at == T0 + h(1)
         assert shop.mould(1).started_at == T0
 
+    def test_a_move_written_down_late(self, small: SmallShop, shop: Shop) -> None:
+        shop.add_room("back room")
+        small.hang()
+        small.dip()
+        small.clock.advance(3600)
+        moved = mould_body(recipe=TWO_COATS, room_id=2)
+        shop.change_mould(1, moved, "bench 2", "k", T0 + minutes(20))
+        assert holding(small)[-1].at == T0 + minutes(20)
+        for at, code in ((T0 + h(2), "change_in_future"), (T0 - minutes(1), "change_before_start")):
+            with refused(code):
+                shop.change_mould(1, moved, "bench 2", code, at)
+
     def test_a_bare_wax_was_simply_written_down_wrong(self, small: SmallShop, shop: Shop) -> None:
         shop.add_room("back room")
         small.hang()

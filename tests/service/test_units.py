@@ -99,6 +99,13 @@ def test_every_example_given_in_an_error_can_be_read(dimension: Dimension) -> No
         assert math.isfinite(parse(example, dimension))
 
 
+@pytest.mark.parametrize("written", ["{} %", "{:.2f}%", "{} percent"])
+def test_per_cents_are_the_very_share(written: str) -> None:
+    """Else 95 % would be a hair above a limit of 0.95."""
+    for n in (hundredths / 100 for hundredths in range(10_001)):
+        assert parse(written.format(n), Dimension.FRACTION) == n / 100
+
+
 @pytest.mark.parametrize(
     ("text", "dimension", "code"),
     [

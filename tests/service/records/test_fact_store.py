@@ -458,6 +458,12 @@ def test_an_untouched_ledger_holds(records: Records) -> None:
     assert records.verify_chain() is None
 
 
+def test_a_name_taken_by_older_rules_is_still_read(records: Records, database: Database) -> None:
+    fact = hang(records)
+    change(database, "UPDATE facts SET body = replace(body, :name, :odd)", name=mould().name, odd="a\u202eb")
+    assert records.facts(fact.mould_id)[0].body == mould().model_copy(update={"name": "a\u202eb"})
+
+
 def test_a_fact_that_cannot_be_read_any_more_is_told(records: Records, database: Database) -> None:
     ledger(records)
     change(database, "UPDATE facts SET body = '{}' WHERE number = 3")

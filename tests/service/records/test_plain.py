@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import TypeAdapter, ValidationError
 
 from service.errors import BadInput
-from service.records.plain import name_of, not_blank, one_line, storable, within
+from service.records.plain import RECORDED, Name, name_of, not_blank, one_line, storable, within
 from tests.service.records.making import told
 
 
@@ -16,7 +19,9 @@ def test_blanks_around_a_name_go(name: str) -> None:
     assert name_of(name, "the room", "name") == "Loft"
 
 
-@pytest.mark.parametrize("name", ["Großer Schuppen", "北の小屋", "Shed 2 (north)", "x" * 60])
+@pytest.mark.parametrize(
+    "name", ["Großer Schuppen", "北の小屋", "Shed 2 (north)", "x" * 60, "کارگاه\u200cها", "👩\u200d🏭"]
+)
 def test_names_of_any_tongue_are_fine(name: str) -> None:
     assert name_of(name, "the room", "name") == name
 
@@ -28,6 +33,9 @@ def test_names_of_any_tongue_are_fine(name: str) -> None:
         (" \t", "name_missing"),
         ("x" * 61, "name_too_long"),
         ("a\x00b", "name_unreadable"),
+        ("a\u202eb", "name_unreadable"),
+        ("\u200d", "name_missing"),
+        ("\u3164", "name_missing"),
     ],
 )
 def test_a_bad_name_is_told(name: str, code: str) -> None:
@@ -73,7 +81,35 @@ def test_what_breaks_a_line_is_told(text: str) -> None:
         one_line(text)
 
 
+@pytest.mark.parametrize("text", ["\u202aa", "a\u202eb", "\u2066a", "a\u2069"])
+def test_what_turns_the_way_of_reading_is_told(text: str) -> None:
+    with told(BadInput, "turns_round", "pasting"):
+        one_line(text)
+
+
 @pytest.mark.parametrize("text", [" ", "\u00a0", "\u3000 "])
-def test_nothing_to_see_is_told(text: str) -> None:
+def test_nothing_but_blanks_is_no_name(text: str) -> None:
+    assert one_line(text) == text
     with told(BadInput, "blank"):
         not_blank(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["\u200b", "\ufeff", " \u200d ", "\u2060\u00ad", "\u3164", "\u2800", "\ufe0f"]
+)
+@pytest.mark.parametrize("check", [one_line, not_blank])
+def test_signs_that_draw_nothing_are_told(text: str, check: Callable[[str], str]) -> None:
+    with told(BadInput, "blank"):
+        check(text)
+
+
+@pytest.mark.parametrize("text", ["👩\u200d🏭", "❤\ufe0f", "می\u200cخواهم", "a\u200b", "é"])
+def test_joiners_between_signs_are_fine(text: str) -> None:
+    assert not_blank(one_line(text)) == text
+
+
+def test_what_stands_in_the_records_is_read_as_it_was_taken() -> None:
+    name: TypeAdapter[str] = TypeAdapter(Name)
+    assert name.validate_python("a\u202eb", context=RECORDED) == "a\u202eb"
+    with pytest.raises(ValidationError):
+        name.validate_python("a\u202eb")

@@ -110,6 +110,11 @@ def test_what_is_left_out_is_as_usual() -> None:
     assert (second.least_wait_s, second.longest_wait_s, second.pre_wet) == (0.0, None, False)
 
 
+@pytest.mark.parametrize(("written", "porosity"), [("95 %", 0.95), ("1 %", 0.01)])
+def test_a_limit_may_be_reached(written: str, porosity: float) -> None:
+    assert read_recipe(WHOLE.replace("25 %", written), "x").coats[0].porosity == porosity
+
+
 def test_plain_parts_come_back_not_file_lines() -> None:
     recipe = read_recipe(WHOLE, "x")
     assert {type(step) for step in recipe.steps} == {CoatStep, WireStep, FinalDryStep}
@@ -132,6 +137,7 @@ def test_plain_parts_come_back_not_file_lines() -> None:
             ["thickness", "too large", "at most 20"],
         ),
         ('thickness = "0.6 mm"', 'thickness = "0 mm"', "value_wrong", ["thickness", "too small"]),
+        ('porosity = "25 %"', 'porosity = "96 %"', "value_wrong", ["“96 %” is too large", "at most 95 %"]),
         ('thickness = "0.6 mm"\n', "", "key_missing", ["thickness", "missing"]),
         ('kind = "prime"', 'kind = "primer"', "value_wrong", ["kind", "primer", "prime"]),
         ('tank = "white"', 'tank = ""', "value_wrong", ["tank"]),

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.records.plain import UNSEEN
+from service.errors import BadInput
+from service.records.plain import UNSEEN, not_blank, one_line
 from service.records.recipe_files import RecipeShelf, read_recipe, write_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from tests.service.records.making import recipe
@@ -20,7 +21,14 @@ SHARES = st.floats(0.01, 0.95)
 
 def names(longest: int) -> st.SearchStrategy[str]:
     letters = st.characters(codec="utf-8", exclude_categories=UNSEEN)
-    return st.text(letters, min_size=1, max_size=longest).filter(lambda name: not name.isspace())
+    return st.text(letters, min_size=1, max_size=longest).filter(_is_name)
+
+
+def _is_name(text: str) -> bool:
+    try:
+        return not_blank(one_line(text)) == text
+    except BadInput:
+        return False
 
 
 def steps(waits: list[float]) -> st.SearchStrategy[CoatStep]:
@@ -105,7 +113,7 @@ step = "final dry"
 [prime_air]
 lowest_temperature = "21 degC"
 lowest_humidity = "50 %"
-highest_humidity = 0.7
+highest_humidity = "70 %"
 """
     )
 

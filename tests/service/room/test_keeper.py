@@ -308,6 +308,18 @@ class TestTwoRooms:
         assert moved.started_at == T0
         assert wetness(moved)[0] > wetness(stayed)[0] + 0.1
 
+    def test_a_move_written_down_late_counts_from_when_it_was(self, two: SmallShop) -> None:
+        for name in ("Heron", "Curlew"):
+            two.hang(name, room_id=1)
+        for number in (1, 2):
+            two.dip(number)
+        self.let_pass(two, 3)
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        self.let_pass(two, 3)
+        late = mould_body("Curlew", TWO_COATS, room_id=2)
+        two.shop.change_mould(2, late, "bench 1", "late", T0 + h(3))
+        assert wetness(mould(two, 2)) == pytest.approx(wetness(mould(two, 1)), abs=3e-3)
+
     def test_and_played_back_it_had_both(self, two: SmallShop) -> None:
         """Within 0.003 of saturation; in either room alone it would be off by ten times that."""
         two.hang("Heron", room_id=1)

@@ -141,6 +141,12 @@ class TestRooms:
         book.write(mould_body(room_id=1), T0 + h(9), replaces=there)
         assert book.progress.rooms == ((T0, 1), (T0 + h(5), 2), (T0 + h(9), 1))
 
+    def test_a_move_put_earlier(self) -> None:
+        book = Ledger()
+        there = book.write(mould_body(room_id=2), T0 + h(5), replaces=book.hang())
+        book.write(mould_body(room_id=2), T0 + h(3), replaces=there)
+        assert book.progress.rooms == ((T0, 1), (T0 + h(3), 2))
+
     def test_a_new_name_after_a_move_moves_nothing(self) -> None:
         book = Ledger()
         there = book.write(mould_body(room_id=2), T0 + h(5), replaces=book.hang())

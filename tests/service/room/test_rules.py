@@ -16,6 +16,7 @@ from service.room.room_view import RoomState
 from service.room.rules import (
     CLOCKS_DIFFER,
     HUNG_AT_MOST,
+    check_change,
     check_correction,
     check_dip,
     check_end,
@@ -112,6 +113,57 @@ class TestTime:
     def test_a_wax_hung_this_minute_by_a_phone_ahead(self) -> None:
         """The mould was hung at our now; a dip a moment later is not before it."""
         assert check_time(mould(), T0 + minutes(1), T0 + SECOND, "dip") == T0 + SECOND
+
+
+class TestChange:
+    NOW = T0 + h(12)
+
+    def moved(self, *rooms: tuple[float, int]) -> Progress:
+        """Hung up in room 1, then moved so many hours later."""
+        made = Ledger()
+        said = made.hang(mould_body())
+        made.dips(1)
+        for hour, room_id in rooms:
+            said = made.write(mould_body(room_id=room_id), T0 + h(hour), replaces=said)
+        return made.progress
+
+    def change(self, p: Progress, room_id: int, at: datetime) -> datetime:
+        return check_change(p, mould_body(room_id=room_id), at, self.NOW)
+
+    def test_holds_from_any_time_since_it_was_hung(self) -> None:
+        for at in (T0, T0 + h(3), self.NOW):
+            assert self.change(mould(1), 2, at) == at
+
+    def test_not_before_that(self) -> None:
+        with refused("change_before_start"):
+            self.change(mould(1), 2, T0 - SECOND)
+
+    def test_not_in_the_future(self) -> None:
+        assert self.change(mould(1), 2, self.NOW + CLOCKS_DIFFER) == self.NOW
+        with refused("change_in_future") as told:
+            self.change(mould(1), 2, self.NOW + CLOCKS_DIFFER + SECOND)
+        assert told.value.field == "at"
+
+    def test_not_after_it_left(self) -> None:
+        made = book(1)
+        made.end(T0 + h(5))
+        assert self.change(made.progress, 2, T0 + h(5)) == T0 + h(5)
+        with refused("change_after_end"):
+            self.change(made.progress, 2, T0 + h(5) + SECOND)
+
+    def test_a_move_may_be_put_earlier(self) -> None:
+        assert self.change(self.moved((5, 2)), 2, T0 + h(3)) == T0 + h(3)
+        assert self.change(self.moved((5, 2), (9, 3)), 3, T0 + h(5) + SECOND) == T0 + h(5) + SECOND
+
+    def test_a_move_at_the_same_instant_is_put_right(self) -> None:
+        assert self.change(self.moved((5, 2)), 3, T0 + h(5)) == T0 + h(5)
+
+    def test_but_no_stay_in_another_room_is_lost(self) -> None:
+        for p, room_id in ((self.moved((5, 2)), 3), (self.moved((5, 2), (9, 3)), 3)):
+            with refused("moved_later") as told:
+                self.change(p, room_id, T0 + h(5) - SECOND)
+            assert "Heron was moved to another room later than that." in told.value.message
+            assert told.value.field == "at"
 
 
 class TestDip:
@@ -383,6 +435,23 @@ class TestCorrection:
         self.correct(made, felt, CheckBody(verdict="dry", zone="cup"))
         with refused("zone_unknown"):
             self.correct(made, felt, CheckBody(verdict="dry", zone="beak"))
+
+    def test_wires_are_set_once_their_coat_is_on(self) -> None:
+        made = book(1, 5)
+        wires = made.wires(2, T0 + h(6))
+        assert self.correct(made, wires, at=T0 + h(5)) == T0 + h(5)
+        with refused("wires_before_coat") as told:
+            self.correct(made, wires, at=T0 + h(5) - SECOND)
+        assert "Coat 2 went on later than that." in told.value.message
+        assert told.value.field == "at"
+
+    def test_a_coat_goes_on_before_its_wires(self) -> None:
+        made = book(1, 5)
+        made.wires(2, T0 + h(6))
+        assert self.correct(made, made.facts[2], at=T0 + h(6)) == T0 + h(6)
+        with refused("wires_before_coat") as told:
+            self.correct(made, made.facts[2], at=T0 + h(6) + SECOND)
+        assert "The wires were set on coat 2 before that." in told.value.message
 
     def test_wires_name_a_coat_it_has(self) -> None:
         made = book(1, 5)
