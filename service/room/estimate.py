@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
@@ -62,9 +62,12 @@ class _Kept:
     zones: tuple[ZoneEstimate, ...]
     ahead: tuple[Ahead, ...] = ()
     ahead_made_s: float = -math.inf
+    ahead_in: Hashable = None
 
-    def needs_forecast(self, now_s: float) -> bool:
-        """Whether the forecast is old, or so near its end that it should be made anew at each look."""
+    def needs_forecast(self, now_s: float, which_air: Hashable = None) -> bool:
+        """Whether the forecast is old, of other air, or so near its end that it should be made anew at each look."""
+        if self.ahead_in != which_air:
+            return True
         awaited = [
             t for zone, ahead in zip(self.zones, self.ahead, strict=False) for t in _awaited(zone, ahead)
         ]
@@ -91,18 +94,23 @@ class Estimator:
         to_come: AirSeries,
         now_s: float,
         moved: Mapping[int, AirSeries] | None = None,
+        which_air: Hashable = None,
     ) -> dict[int, tuple[ZoneEstimate, ...]]:
         """The zones of all these moulds of one room, at `now_s`, with their forecasts. Moulds without a coat: none.
 
         moved: of moulds that hung elsewhere before, by number, the air they hung in from their start to now.
+        which_air: what air this is; in another than at the last look, forecasts are made anew.
         """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
         with _numbers_told():
             self._carry_on(wet, air, now_s, moved or {})
-            self._look_ahead([p for p in wet if self._kept[p.mould_id].needs_forecast(now_s)], to_come, now_s)
+            due = [p for p in wet if self._kept[p.mould_id].needs_forecast(now_s, which_air)]
+            self._look_ahead(due, to_come, now_s, which_air)
         return {p.mould_id: _forecast_zones(self._kept[p.mould_id]) for p in wet}
 
-    def _look_ahead(self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float) -> None:
+    def _look_ahead(
+        self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float, which_air: Hashable
+    ) -> None:
         """Forecast these moulds, all their zones together."""
         states = [zone.state for p in moulds for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p in moulds for _ in p.body.zones]
@@ -115,7 +123,7 @@ class Estimator:
             kept = self._kept[p.mould_id]
             found = [next(dried) for _ in kept.zones]
             ahead = tuple(Ahead(d.ready_s, d.dry_s) for d in found)
-            self._kept[p.mould_id] = replace(kept, ahead=ahead, ahead_made_s=now_s)
+            self._kept[p.mould_id] = replace(kept, ahead=ahead, ahead_made_s=now_s, ahead_in=which_air)
 
     def _carry_on(
         self, wet: Sequence[Progress], air: AirSeries, now_s: float, moved: Mapping[int, AirSeries]
