@@ -46,7 +46,26 @@ class RoomAir:
         return datetime.fromtimestamp(float(self.series.time_s[good[-1]]), UTC)
 
     def from_then_on(self, start_s: float, other: RoomAir) -> RoomAir:
-        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere."""
+        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere.
+
+        Where the other was first measured later than that, this one is held until then.
+        """
+        first_s = float(other.series.time_s[other.measured][0])
+        held = self.held_from(start_s) if first_s > start_s else None
+        return self._followed_by(other, start_s) if held is None else held._followed_by(other, first_s)
+
+    def held_from(self, start_s: float) -> RoomAir | None:
+        """This air until `start_s`, and from then on the last good of it; None if none was measured until then."""
+        good = np.flatnonzero(self.measured & (self.series.time_s < start_s))
+        if not good.size:
+            return None
+        s, last = self.series, good[-1]
+        columns = (s.temperature_k, s.humidity, s.speed_m_s, s.pressure_pa)
+        still = AirSeries(s.time_s, *(np.full(s.time_s.size, column[last]) for column in columns))
+        never = np.zeros(s.time_s.size, bool)
+        return self._followed_by(RoomAir(still, never, never, never), start_s)
+
+    def _followed_by(self, other: RoomAir, start_s: float) -> RoomAir:
         mine, theirs = self.series, other.series
         here = mine.time_s < start_s
         series = AirSeries(

@@ -321,12 +321,62 @@ class TestTwoRooms:
         self.let_pass(two, 2)
         assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
 
-    def test_moved_to_a_room_without_air_nothing_can_be_said(self, two: SmallShop) -> None:
-        two.shop.add_room("loft")
-        two.hang("Heron", room_id=1)
+    def to_the_loft(self, shop: SmallShop) -> None:
+        """Three hours in the shell room, then to a room without a sensor."""
+        shop.shop.add_room("loft")
+        number = shop.hang("Heron", room_id=1).id
+        shop.dip(number)
+        self.let_pass(shop, 3)
+        shop.shop.change_mould(number, mould_body("Heron", TWO_COATS, room_id=3), "bench 1", "move")
+
+    def test_moved_to_a_room_without_air_it_goes_on_in_the_air_it_brought_and_says_so(
+        self, two: SmallShop
+    ) -> None:
+        two.hang("Curlew", room_id=1)
         two.dip(1)
-        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=3), "bench 1", "move")
-        assert (mould(two).due_at, mould(two).zones) == (None, ())
+        self.to_the_loft(two)
+        brought, stayed = mould(two, 2), mould(two, 1)
+        assert brought.guessing_since == T0 + h(3) - minutes(2.5)
+        assert stayed.guessing_since is None
+        two.let_pass(6, humidity=0.9)
+        assert mould(two, 2).guessing_since == brought.guessing_since
+        assert mould(two, 2).stage is Stage.READY
+        assert room(two, 3).temperature_k is None
+
+    def test_and_the_record_counts_that_time_as_not_measured(self, two: SmallShop) -> None:
+        self.to_the_loft(two)
+        self.let_pass(two, 2)
+        assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+        assert two.shop.audit(1).coats[0].air_gap_s == pytest.approx(2 * 3600, abs=300)
+
+    def test_the_first_reading_there_ends_the_guessing(self, two: SmallShop) -> None:
+        self.to_the_loft(two)
+        two.hang_sensor("beam", 3, 0)
+        self.let_pass(two, 1)
+        start = two.clock.now()
+        two.clock.advance(1800)
+        two.send(readings(start, 0.5, humidity=0.9, sensor="beam", every_s=300.0))
+        found = mould(two)
+        assert found.guessing_since is None
+        assert wetness(found) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+
+    def test_a_mould_hung_first_in_a_room_without_air_brings_none(self, two: SmallShop) -> None:
+        two.shop.add_room("loft")
+        two.hang("Heron", room_id=3)
+        two.dip(1)
+        assert (mould(two).due_at, mould(two).zones, mould(two).guessing_since) == (None, (), None)
+
+    def test_a_move_is_forecast_at_once(self, two: SmallShop) -> None:
+        for name in ("Heron", "Curlew"):
+            two.hang(name, room_id=1)
+        for number in (1, 2):
+            two.dip(number)
+        dry = mould(two, 1).due_at
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        damp = mould(two, 1).due_at
+        assert dry is not None
+        assert damp is None or damp > dry + minutes(30)
+        assert mould(two, 2).due_at == dry
 
     def test_moved_out_of_a_room_without_air_the_new_rooms_air_stands_in(self, two: SmallShop) -> None:
         two.shop.add_room("loft")
