@@ -160,6 +160,21 @@ def room_silent_message(
     )
 
 
+def airless_room_message(room: RoomNow, moulds: Sequence[MouldNow], scene: Scene) -> Message:
+    """Moulds hang where nothing is measured: ``Lean-to: no sensor``."""
+    it, are = ("it", "is") if len(moulds) == 1 else ("them", "are")
+    todo = "Look at the sensor" if room.sensors else "Hang a sensor there"
+    guessed = [mould for mould in moulds if mould.guessing_since]
+    return Message(
+        f"{room.room.name}: {'no air measured' if room.sensors else 'no sensor'}",
+        _lines(
+            f"{todo}, or move {it}: without air nobody can reckon when {_names(moulds)} {are} ready",
+            f"Guessed for now from the last air: {_names(guessed)}" if guessed else None,
+            *[sensor_line(sensor, scene.site, scene.now) for sensor in room.sensors],
+        ),
+    )
+
+
 def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Message:
     """One sensor of several is not heard."""
     return Message(

@@ -78,6 +78,7 @@ def mould_view(
         held_by=p.body.zones[slow].name if slow is not None and len(zones) > 1 else None,
         hand_check=_felt(p),
         hand_check_at=p.newest_check.at if p.newest_check else None,
+        hung_here_at=p.rooms[-1][0],
         guessing_since=state.guessing_since,
         layers=_layers(p, zones[slow] if slow is not None else None),
         zones=_zones(p, zones, slow, state.air.series if state.air else None, now),

@@ -100,6 +100,7 @@ class MouldNow:
     layers: tuple[Layer, ...]
     zones: tuple[ZoneNow, ...]
     hand_check_at: datetime | None = None
+    hung_here_at: datetime | None = None  # since when it has hung in this room
 
 
 @dataclass(frozen=True, slots=True)

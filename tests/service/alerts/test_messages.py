@@ -158,6 +158,22 @@ def test_silence_says_since_when_and_where_to_look() -> None:
     assert one.body.splitlines()[0] == "It hangs in Shell room. Look at it, its power and the network"
 
 
+def test_a_room_without_a_sensor_says_what_to_do_and_for_whom() -> None:
+    told = messages.airless_room_message(room(sensors=()), [mould()], SCENE)
+    assert told == Message(
+        "Shell room: no sensor",
+        "Hang a sensor there, or move it: without air nobody can reckon when Heron is ready",
+    )
+    mute = sensor("door", last_good=None)
+    two = [mould(), mould(name="Curlew", guessing_since=NOW - hours(3))]
+    assert messages.airless_room_message(room(sensors=(mute,)), two, SCENE) == Message(
+        "Shell room: no air measured",
+        "Look at the sensor, or move them: without air nobody can reckon when Heron, Curlew are ready\n"
+        "Guessed for now from the last air: Curlew\n"
+        "door: nothing good heard yet",
+    )
+
+
 @pytest.mark.parametrize(("since", "when"), [(NOW - minutes(3), "since 14:17"), (None, "for a while")])
 def test_a_broker_that_is_away_speaks_for_all_sensors(since: Any, when: str) -> None:
     message = messages.broker_down_message(

@@ -292,6 +292,14 @@ class TestGuessing:
         assert view(mould(1), T0 + h(20)).guessing_since is None
 
 
+def test_since_when_it_hangs_here() -> None:
+    book = Ledger()
+    book.hang()
+    assert view(book.progress, T0 + h(1)).hung_here_at == T0
+    book.hang(mould_body(room_id=2), T0 + h(2))
+    assert view(book.progress, T0 + h(3)).hung_here_at == T0 + h(2)
+
+
 def test_what_it_is_is_passed_on() -> None:
     book = Ledger()
     book.hang(
