@@ -64,6 +64,7 @@ MOULD = {
     "held_by": None,
     "hand_check": None,
     "guessing_since": None,
+    "unmeasured_s": 0.0,
     "layers": [LAYER],
     "zones": [ZONE],
     "says": SAYS,
@@ -157,6 +158,9 @@ class MouldOut(Out):
     held_by: str | None
     hand_check: str | None
     guessing_since: datetime | None
+    unmeasured_s: float = Field(
+        description="how much of this wait had no measured air, where more than half an hour was reckoned without"
+    )
     layers: list[LayerOut]
     zones: list[ZoneOut]
     says: SaysOut

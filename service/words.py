@@ -210,6 +210,7 @@ def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
         _held_line(mould, now),
         _unknown_line(mould),
         longest_wait_line(mould, site, now) if not _is_past(mould.longest_wait_until, now) else None,
+        unmeasured_line(mould, now),
         guessing_line(mould.guessing_since, now) if mould.stage in WAITING else None,
     ]
     return [line for line in lines if line]
@@ -282,6 +283,11 @@ def reckoned_dry(mould: MouldNow, now: datetime) -> bool:
     return bool(reached) and all(_is_past(at, now) for at in reached)
 
 
+def reckoned_roughly(mould: MouldNow) -> bool:
+    """Whether its hour rests on air that nobody measured."""
+    return mould.guessing_since is not None or mould.unmeasured_s > 0.0
+
+
 def newest_kind(mould: MouldNow) -> CoatKind | None:
     """The kind of the newest coat that is on."""
     coats = mould.recipe.coats
@@ -317,6 +323,18 @@ def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None
 def guessing_line(since: datetime | None, now: datetime) -> str | None:
     """``No reading for 40 min: guessing from the last air``. None while readings come."""
     return f"No reading for {ago(_seconds(since, now))}: guessing from the last air" if since else None
+
+
+def unmeasured_line(mould: MouldNow, now: datetime) -> str | None:
+    """``No air measured for 5 h of this wait: reckoned as if it had been like the rest``.
+
+    None where the silence of now is all there is to it, and said already.
+    """
+    guessed_s = _seconds(mould.guessing_since, now) if mould.guessing_since else 0.0
+    said = mould.stage in WAITING and guessed_s >= mould.unmeasured_s
+    if not mould.unmeasured_s or said or mould.stage is Stage.ENDED:
+        return None
+    return f"No air measured for {span(mould.unmeasured_s)} of this wait: reckoned as if it had been like the rest"
 
 
 def air_line(room: RoomNow, site: Site | None, now: datetime) -> str:
@@ -431,7 +449,7 @@ def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
 
 def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
-        about = "about " if mould.guessing_since else ""
+        about = "about " if reckoned_roughly(mould) else ""
         soon = mould.due_at <= now
         return (
             "Wait: ready any minute" if soon else f"Wait until {about}{clock_time(mould.due_at, site, now)}"

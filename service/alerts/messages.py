@@ -25,6 +25,7 @@ from service.words import (
     span,
     swing_line,
     temperature_difference,
+    unmeasured_line,
     water_share,
     what_now,
     wires_line,
@@ -215,6 +216,7 @@ def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
         hand_check_line(mould, scene.site, scene.now),
         _last_dip(mould, scene),
         scene.air(mould.room.id),
+        unmeasured_line(mould, scene.now),
         guessing_line(mould.guessing_since, scene.now),
         f"Hangs at {hook_words(mould.hook)}" if mould.hook else None,
     ]

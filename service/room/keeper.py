@@ -158,7 +158,10 @@ class Keeper:
             which = (state.room.id, state.guessing_since is None)
             zones = self._estimator.look(moulds, state.air.series, to_come, now_s, moved, which)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
-        return [mould_view(p, zones.get(p.mould_id, ()), state, now, never.get(p.mould_id)) for p in moulds]
+        return [
+            mould_view(p, zones.get(p.mould_id, ()), state, now, never.get(p.mould_id), along.get(p.mould_id))
+            for p in moulds
+        ]
 
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)

@@ -101,6 +101,7 @@ class MouldNow:
     zones: tuple[ZoneNow, ...]
     hand_check_at: datetime | None = None
     hung_here_at: datetime | None = None  # since when it has hung in this room
+    unmeasured_s: float = 0.0  # how much of this wait had no measured air, where the estimate rests on such
 
 
 @dataclass(frozen=True, slots=True)

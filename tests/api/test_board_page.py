@@ -33,6 +33,9 @@ class TestHour:
     def test_marked_as_a_guess_on_old_air(self, lapwing: MouldNow) -> None:
         assert hour(replace(lapwing, guessing_since=START - HOUR), SALTMARSH, START) == "~14:50"
 
+    def test_marked_where_part_of_the_wait_was_not_measured(self, lapwing: MouldNow) -> None:
+        assert hour(replace(lapwing, unmeasured_s=1801.0), SALTMARSH, START) == "~14:50"
+
     def test_past_by_the_clock_only(self, lapwing: MouldNow) -> None:
         assert hour(replace(lapwing, due_at=START - HOUR), SALTMARSH, START) == "any minute"
         assert hour(replace(lapwing, due_at=START), SALTMARSH, START) == "any minute"

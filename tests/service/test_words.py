@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -302,6 +302,27 @@ def test_an_hour_that_rests_on_old_air_is_about_that_hour() -> None:
     view = mould(due_at=NOW + hours(1))
     assert words.what_now(view, SITE, NOW) == "Wait until 15:20"
     assert words.what_now(replace(view, guessing_since=NOW), SITE, NOW) == "Wait until about 15:20"
+
+
+UNMEASURED = "No air measured for 5 h of this wait: reckoned as if it had been like the rest"
+
+
+def test_a_wait_that_was_not_measured_all_through_is_told() -> None:
+    view = ready(unmeasured_s=5 * 3600.0)
+    assert words.notices(view, SITE, NOW) == [UNMEASURED]
+    drying = mould(due_at=NOW + hours(1), unmeasured_s=5 * 3600.0)
+    assert words.what_now(drying, SITE, NOW) == "Wait until about 15:20"
+    assert words.notices(drying, SITE, NOW) == [UNMEASURED]
+    assert words.notices(replace(view, stage=Stage.ENDED), SITE, NOW) == []
+
+
+@pytest.mark.parametrize(("silent_for", "both"), [(hours(5), False), (hours(5) - minutes(1), True)])
+def test_a_silence_that_lasts_still_is_told_once_while_it_dries(silent_for: timedelta, both: bool) -> None:
+    view = mould(unmeasured_s=5 * 3600.0, guessing_since=NOW - silent_for)
+    assert (UNMEASURED in words.notices(view, SITE, NOW)) is both
+    assert len(words.notices(view, SITE, NOW)) == 1 + both
+    dips = ready(unmeasured_s=5 * 3600.0, guessing_since=NOW - silent_for)
+    assert words.notices(dips, SITE, NOW) == [UNMEASURED]
 
 
 def test_no_place_is_waited_for_where_only_a_hand_felt_damp() -> None:

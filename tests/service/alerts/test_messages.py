@@ -68,6 +68,12 @@ def test_a_bell_rung_on_old_air_says_that_it_is_a_guess() -> None:
     assert "No reading for 40 min: guessing from the last air" in message.body
 
 
+@pytest.mark.parametrize("message", [messages.next_dip_message, messages.dewax_message])
+def test_a_bell_that_rests_on_air_never_measured_says_so(message: Any) -> None:
+    body = message(ready(unmeasured_s=30 * 3600.0), SCENE).body
+    assert "No air measured for 30 h of this wait: reckoned as if it had been like the rest" in body
+
+
 def test_a_bell_repeats_what_a_hand_felt() -> None:
     message = messages.next_dip_message(
         ready(hand_check="still damp", hand_check_at=NOW - minutes(70)), SCENE

@@ -117,6 +117,17 @@ class TestReadings:
         assert found.zones[0].newest_saturation < 0.6
         assert wetness(found) == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
 
+    def test_ready_by_air_from_before_the_first_reading_it_says_so(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        shop.hang(at=T0 - h(31))
+        shop.dip(at=T0 - h(30))
+        shop.hang_sensor("wall", 1, 0)
+        shop.let_pass(0.5)
+        found = mould(shop)
+        assert found.stage is Stage.READY
+        assert found.unmeasured_s == pytest.approx(30 * 3600, abs=600)
+        assert shop.shop.audit(1).coats[0].air_gap_s == pytest.approx(30 * 3600, abs=600)
+
     def test_a_second_sensor_changes_the_past_as_well(self, shop: SmallShop) -> None:
         shop.furnish(humidity=0.5)
         shop.hang(at=T0 - h(6))
