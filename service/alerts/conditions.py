@@ -20,6 +20,8 @@ from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, S
 
 READY = (Stage.TO_WIRE, Stage.READY)
 SILENT = (Freshness.STALE, Freshness.NEVER)
+DIFFER_FOR_S = 1800.0
+"""Sensors that contradict each other for less than this are not worth a message (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,7 @@ def _of_room(
     yield from _out_of_limits(room, moulds, rules, scene)
     yield from _swing(room, moulds, rules, scene)
     yield from _silent_room(room, moulds, rules, scene, heard)
+    yield from _sensors_differ(room, scene)
     for sensor in room.sensors:
         yield from _silent_sensor(sensor, room, rules, scene, heard)
 
@@ -193,6 +196,14 @@ def _airless_room(
 
 def _speaks(room: RoomNow) -> bool:
     return any(sensor.freshness is Freshness.FRESH for sensor in room.sensors)
+
+
+def _sensors_differ(room: RoomNow, scene: Scene) -> Iterator[Condition]:
+    since = room.sensors_differ_since
+    if since is not None:
+        firing = room_air.lasted(since, scene.now, DIFFER_FOR_S)
+        message = messages.sensors_differ_message(room, scene)
+        yield _about_room(Kind.SENSORS_DIFFER, room, since, firing, message)
 
 
 def _silent_sensor(

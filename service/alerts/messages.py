@@ -186,6 +186,20 @@ def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Mes
     )
 
 
+def sensors_differ_message(room: RoomNow, scene: Scene) -> Message:
+    """Sensors of a room that cannot all be right."""
+    first = room.sensors_differ[0] if room.sensors_differ else "Sensors differ"
+    return Message(
+        f"{room.room.name}: {_small(first)}",
+        _lines(
+            *room.sensors_differ[1:],
+            _capital(scene.since(room.sensors_differ_since)),
+            "Hang them side by side for an hour, find the one that is wrong and take it down",
+            scene.air(room.room.id),
+        ),
+    )
+
+
 def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
     """Nothing can be heard from any sensor."""
     return Message(

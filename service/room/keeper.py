@@ -174,7 +174,7 @@ class Keeper:
         book = self._books.setdefault(room.id, AirBook())
         air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
         to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
-        return RoomState(room, air, to_come, there)
+        return RoomState(room, air, to_come, there, book.differing(since, now))
 
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
         """The air a mould hung in from its start on."""

@@ -147,6 +147,10 @@ class RoomNow:
     forecast: tuple[AirPoint, ...]
     forecast_how: str  # "last hour and the daily swing of 3 days" or "last hour held"
     sensors: tuple[SensorNow, ...]
+    sensors_differ: tuple[
+        str, ...
+    ] = ()  # sentences: "Sensors differ: bench 55 %, door 5 %: one of them is wrong"
+    sensors_differ_since: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -279,6 +279,18 @@ def test_a_sensor_is_silent_after_its_time_to_the_instant(ago: timedelta, state:
     assert firing(view, Kind.ROOM_SILENT) is None
 
 
+@pytest.mark.parametrize(
+    ("apart_for", "state"), [(minutes(30), True), (minutes(30) - INSTANT, False), (hours(30), True)]
+)
+def test_sensors_that_contradict_each_other_are_told_after_half_an_hour(
+    apart_for: timedelta, state: bool
+) -> None:
+    said = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
+    view = board(rooms=(room(sensors_differ=said, sensors_differ_since=NOW - apart_for),))
+    assert firing(view, Kind.SENSORS_DIFFER) is state
+    assert firing(board(), Kind.SENSORS_DIFFER) is None
+
+
 @pytest.mark.parametrize("freshness", [Freshness.LATE, Freshness.FRESH])
 def test_a_sensor_that_is_only_late_is_not_silent_and_one_heard_again_is_neither(
     freshness: Freshness,

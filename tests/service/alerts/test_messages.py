@@ -164,6 +164,21 @@ def test_silence_says_since_when_and_where_to_look() -> None:
     assert one.body.splitlines()[0] == "It hangs in Shell room. Look at it, its power and the network"
 
 
+def test_sensors_that_contradict_each_other_are_named_with_what_to_do() -> None:
+    said = (
+        "Sensors differ: bench 55 %, door 5 %: one of them is wrong",
+        "Until it is found, the damper one counts",
+    )
+    view = room(sensors_differ=said, sensors_differ_since=NOW - minutes(35))
+    assert messages.sensors_differ_message(view, SCENE) == Message(
+        "Shell room: sensors differ: bench 55 %, door 5 %: one of them is wrong",
+        "Until it is found, the damper one counts\n"
+        "Since 13:45\n"
+        "Hang them side by side for an hour, find the one that is wrong and take it down\n"
+        f"{AIR}",
+    )
+
+
 def test_a_room_without_a_sensor_says_what_to_do_and_for_whom() -> None:
     told = messages.airless_room_message(room(sensors=()), [mould()], SCENE)
     assert told == Message(

@@ -216,6 +216,32 @@ class TestSilence:
         assert found.humidity == pytest.approx(0.5)
 
 
+class TestSensorsThatDiffer:
+    def test_the_room_says_so_and_the_mould_waits_as_in_the_damper_air(self, shop: SmallShop) -> None:
+        shop.furnish(humidity=0.55)
+        shop.hang()
+        shop.dip()
+        alone = mould(shop).due_at
+        assert alone is not None
+        assert room(shop).sensors_differ == ()
+        shop.hang_sensor("door", 1, 24, humidity=0.05)
+        assert room(shop).sensors_differ[0] == "Sensors differ: door 5 %, wall 55 %: one of them is wrong"
+        assert room(shop).sensors_differ_since == T0 - h(24)
+        found = mould(shop).due_at
+        assert found is not None
+        assert abs(found - alone) < minutes(5)
+        assert shop.shop.audit(1).now.due_at == found
+
+    def test_and_no_more_once_the_wrong_one_is_taken_down(self, shop: SmallShop) -> None:
+        shop.furnish(humidity=0.55)
+        shop.hang_sensor("door", 1, 24, humidity=0.05)
+        assert room(shop).sensors_differ
+        shop.shop.place_sensor("door", None)
+        shop.let_pass(1)
+        assert room(shop).sensors_differ == ()
+        assert room(shop).sensors_differ_since is None
+
+
 class TestLateReadings:
     """The disk was full, or the broker away: what was measured meanwhile comes in one go."""
 
