@@ -65,6 +65,7 @@ MOULD = {
     "hand_check": None,
     "guessing_since": None,
     "unmeasured_s": 0.0,
+    "unworkable": False,
     "layers": [LAYER],
     "zones": [ZONE],
     "says": SAYS,
@@ -161,6 +162,7 @@ class MouldOut(Out):
     unmeasured_s: float = Field(
         description="how much of this wait had no measured air, where more than half an hour was reckoned without"
     )
+    unworkable: bool = Field(description="its numbers cannot be worked with, so that it has no estimate")
     layers: list[LayerOut]
     zones: list[ZoneOut]
     says: SaysOut

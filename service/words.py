@@ -5,6 +5,7 @@ Pure functions. A site of None (a shop that has not said where it is) gives metr
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from service.local_time import (
@@ -74,6 +75,7 @@ AIR_WRONG = {
     AirWrong.SWUNG: (Dimension.TEMPERATURE_DIFFERENCE, "at most"),
 }
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
+MOST_NAMES = 8
 
 
 # numbers
@@ -309,6 +311,16 @@ def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) 
     return f"{water}, face {temperature(zone.surface_temperature_k, site)}{when}"
 
 
+def unworkable_line(names: Sequence[str], all_of_them: bool) -> str:
+    """``Heron cannot be worked out: look whether its sizes and its recipe are right``."""
+    its = "its sizes and its recipe" if len(names) == 1 else "their sizes and their recipes"
+    besides = ", and the numbers in drying.toml," if all_of_them else ""
+    rest = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return (
+        f"{', '.join(names[:MOST_NAMES])}{rest} cannot be worked out: look whether {its}{besides} are right"
+    )
+
+
 def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
     """``Wanted by Fri 12 Dec 14:20``, ``Was wanted by Tue 9 Dec 12:00``."""
     if mould.wanted_by is None:
@@ -439,6 +451,8 @@ def _when(mould: MouldNow, site: Site | None, now: datetime) -> str:
         return clock_time(mould.due_at, site, now) if mould.due_at > now else "any minute"
     if mould.never is not None:
         return "not at this humidity"
+    if mould.unworkable:
+        return "cannot be worked out"
     return f"not within {_looked_ahead(mould)}" if mould.zones else "no air measured yet"
 
 
@@ -477,6 +491,8 @@ def _held_line(mould: MouldNow, now: datetime) -> str | None:
 def _unknown_line(mould: MouldNow) -> str | None:
     if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
         return None
+    if mould.unworkable:
+        return unworkable_line([mould.name], False)
     if not mould.zones:
         return "No air measured yet: without it nobody can reckon when it is ready"
     what = "ready" if mould.next_coat else "dry"

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, RoomNow, SensorNow, Stage, Trouble
 from service.words import (
+    MOST_NAMES,
     air_line,
     clock_time,
     coat_words,
@@ -34,7 +35,6 @@ from service.words import (
 DEWAX_CAUTION = (
     "Melt out the cup first, so that wax has a way out. Mind steam and hot shells; follow local rules."
 )
-MOST_NAMES = 8
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,12 +76,27 @@ class _Kept:
         return nearest_s < NEAR_S or not 0.0 <= now_s - self.ahead_made_s < holds_s
 
 
+@dataclass(frozen=True)
+class _Around:
+    """What a look is made with; see `Estimator.look`."""
+
+    air: AirSeries
+    to_come: AirSeries
+    now_s: float
+    moved: Mapping[int, AirSeries]
+    which_air: Hashable
+
+
 class Estimator:
-    """Keeps each mould's wet states and carries them on; starts over from the facts when they changed."""
+    """Keeps each mould's wet states and carries them on; starts over from the facts when they changed.
+
+    unworkable: the moulds whose numbers could not be worked with at the last look; they do not stop the others.
+    """
 
     def __init__(self, parameters: Parameters) -> None:
         self.parameters = parameters
         self._kept: dict[int, _Kept] = {}
+        self.unworkable: set[int] = set()
 
     def forget(self, mould_id: int) -> None:
         """Start this mould over from its facts at the next look (its recorded air changed)."""
@@ -102,11 +117,28 @@ class Estimator:
         which_air: what air this is; in another than at the last look, forecasts are made anew.
         """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
-        with _numbers_told():
-            self._carry_on(wet, air, now_s, moved or {})
-            due = [p for p in wet if self._kept[p.mould_id].needs_forecast(now_s, which_air)]
-            self._look_ahead(due, to_come, now_s, which_air)
-        return {p.mould_id: _forecast_zones(self._kept[p.mould_id]) for p in wet}
+        around = _Around(air, to_come, now_s, moved or {}, which_air)
+        together = [p for p in wet if p.mould_id not in self.unworkable]
+        alone = [p for p in wet if p.mould_id in self.unworkable]
+        for p in alone if self._work_out(together, around) else wet:
+            self.unworkable.discard(p.mould_id)
+            if not self._work_out([p], around):
+                self.unworkable.add(p.mould_id)
+        return {
+            p.mould_id: _forecast_zones(self._kept[p.mould_id])
+            for p in wet
+            if p.mould_id not in self.unworkable
+        }
+
+    def _work_out(self, moulds: Sequence[Progress], around: _Around) -> bool:
+        """Carry these on and forecast them; false if the numbers of one of them cannot be worked with."""
+        try:
+            self._carry_on(moulds, around.air, around.now_s, around.moved)
+            due = [p for p in moulds if self._kept[p.mould_id].needs_forecast(around.now_s, around.which_air)]
+            self._look_ahead(due, around.to_come, around.now_s, around.which_air)
+        except FloatingPointError:
+            return False
+        return True
 
     def _look_ahead(
         self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float, which_air: Hashable
@@ -187,14 +219,14 @@ def play(p: Progress, air: AirSeries, parameters: Parameters, until_s: float) ->
 
 @contextmanager
 def _numbers_told() -> Iterator[None]:
-    """Whatever a recipe and a mould may say can be worked out; only the shop's own drying.toml may go too far."""
+    """What is asked of one mould alone is refused in words where its numbers cannot be worked with."""
     try:
         yield
     except FloatingPointError as error:
         raise Unavailable(
             "drying_numbers",
-            "With the numbers in drying.toml the drying cannot be worked out.",
-            "Bring its [parameters] nearer to the shipped ones, and start coatbell again.",
+            "With its numbers the drying of this mould cannot be worked out.",
+            "Look whether its sizes and its recipe are right; if no mould can be worked out, look into drying.toml.",
         ) from error
 
 

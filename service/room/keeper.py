@@ -159,7 +159,15 @@ class Keeper:
             zones = self._estimator.look(moulds, state.air.series, to_come, now_s, moved, which)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
-            mould_view(p, zones.get(p.mould_id, ()), state, now, never.get(p.mould_id), along.get(p.mould_id))
+            mould_view(
+                p,
+                zones.get(p.mould_id, ()),
+                state,
+                now,
+                never.get(p.mould_id),
+                along.get(p.mould_id),
+                p.mould_id in self._estimator.unworkable,
+            )
             for p in moulds
         ]
 

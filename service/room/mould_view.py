@@ -48,10 +48,12 @@ def mould_view(
     now: datetime,
     never: NotAtThisHumidity | None = None,
     hung_in: RoomAir | None = None,
+    unworkable: bool = False,
 ) -> MouldNow:
     """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known.
 
     hung_in: the air along the rooms of a mould that hung elsewhere before.
+    unworkable: its numbers cannot be worked with.
     """
     waits = _waits(p, zones)
     stage = _stage(p, waits.due, now)
@@ -87,6 +89,7 @@ def mould_view(
         hand_check=_felt(p),
         hand_check_at=p.newest_check.at if p.newest_check else None,
         hung_here_at=p.rooms[-1][0],
+        unworkable=unworkable,
         unmeasured_s=_unmeasured_s(p, waits.dry_enough, hung_in or state.air, now),
         guessing_since=state.guessing_since,
         layers=_layers(p, zones[slow] if slow is not None else None),

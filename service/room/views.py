@@ -102,6 +102,7 @@ class MouldNow:
     hand_check_at: datetime | None = None
     hung_here_at: datetime | None = None  # since when it has hung in this room
     unmeasured_s: float = 0.0  # how much of this wait had no measured air, where the estimate rests on such
+    unworkable: bool = False  # its numbers cannot be worked with: no estimate, whatever the air
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +158,7 @@ class RoomNow:
 class Trouble:
     """Something about coatbell itself that a person should see."""
 
-    code: str  # broker_down, push_failed, clock_jumped, disk_full, estimate_behind
+    code: str  # broker_down, push_failed, clock_jumped, disk_full, estimate_behind, mould_numbers
     words: str
     since: datetime | None
 

@@ -257,6 +257,19 @@ def test_an_end_out_of_sight_asks_for_a_look_at_the_sizes() -> None:
         assert words.notices(mould(coats, due_at=None), SITE, NOW) == [f"{far}. {asked}"]
 
 
+def test_a_mould_that_cannot_be_worked_out_is_told_so_and_not_for_want_of_air() -> None:
+    view = mould(due_at=None, zones=(), unworkable=True)
+    line = "Heron cannot be worked out: look whether its sizes and its recipe are right"
+    assert words.notices(view, SITE, NOW) == [line]
+    assert words.headline(view, SITE, NOW).endswith("grey tank, cannot be worked out")
+    assert words.unworkable_line(["Heron", "Curlew"], True) == (
+        "Heron, Curlew cannot be worked out: look whether their sizes and their recipes, "
+        "and the numbers in drying.toml, are right"
+    )
+    many = words.unworkable_line([str(number) for number in range(10)], False)
+    assert many.startswith("0, 1, 2, 3, 4, 5, 6, 7 and 2 more cannot be worked out")
+
+
 def test_without_any_air_nothing_is_said_of_it() -> None:
     assert words.notices(mould(due_at=None, zones=()), SITE, NOW) == [
         "No air measured yet: without it nobody can reckon when it is ready"

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from service.drying.history import play_back
+from service.drying.solver import Dried, advance
+from service.drying.zone import ZoneState
 from service.reading import Freshness, Quantity
 from service.room import estimate, keeper
 from service.room.keeper import COMES_LATE
@@ -240,6 +243,35 @@ class TestSensorsThatDiffer:
         shop.let_pass(1)
         assert room(shop).sensors_differ == ()
         assert room(shop).sensors_differ_since is None
+
+
+def test_a_mould_that_cannot_be_worked_out_stops_no_other_and_is_named(
+    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.furnish()
+    odd = FACE.model_copy(update={"width_m": 0.123})
+    shop.hang()
+    shop.hang("Curlew", zones=(odd,))
+
+    def stubborn(states: list[ZoneState], *rest: Any) -> list[Dried]:
+        if any(state.shape.width_m == odd.width_m for state in states):
+            raise FloatingPointError
+        return advance(states, *rest)
+
+    monkeypatch.setattr(estimate, "advance", stubborn)
+    for number in (1, 2):
+        shop.dip(number)
+    shop.let_pass(1)
+    heron, curlew = mould(shop, 1), mould(shop, 2)
+    assert (heron.unworkable, curlew.unworkable) == (False, True)
+    assert heron.due_at is not None
+    assert (curlew.due_at, curlew.zones) == (None, ())
+    (trouble,) = shop.shop.board().troubles
+    assert trouble.code == "mould_numbers"
+    assert trouble.words == "Curlew cannot be worked out: look whether its sizes and its recipe are right"
+    monkeypatch.undo()
+    assert shop.shop.refresh().troubles == ()
+    assert mould(shop, 2).due_at is not None
 
 
 class TestLateReadings:
