@@ -147,6 +147,10 @@ class TestPage:
         assert "~14:50" in plain(page)
         assert "No reading for 40 min: guessing from the last air" in plain(page)
 
+    def test_sensors_that_contradict_each_other_are_told_in_their_room(self, shop: FakeShop) -> None:
+        shop.sensors_differ = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
+        assert f'<p class="out">{shop.sensors_differ[0]}</p>' in client_of(shop).get("/").text
+
     def test_no_air_yet_shows_no_number(self, shop: FakeShop) -> None:
         shop.place_sensor("bench", None)
         shop.place_sensor("loft", None)
