@@ -34,6 +34,8 @@ ROOM_NOW = {
     "swing_k": 1.2,
     "prime_on": True,
     "out_of_limits": [],
+    "sensors_differ": [],
+    "sensors_differ_since": None,
     "last_day": [AIR_POINT],
     "forecast": [AIR_POINT],
     "forecast_how": "last hour and the daily swing of 3 days",
@@ -90,6 +92,8 @@ class RoomNowOut(Out):
     swing_k: float | None
     prime_on: bool
     out_of_limits: list[str]
+    sensors_differ: list[str]
+    sensors_differ_since: datetime | None
     last_day: list[AirPointOut]
     forecast: list[AirPointOut]
     forecast_how: str

@@ -82,7 +82,7 @@ def row(mould: MouldNow, site: Site | None, now: datetime) -> Row:
 
 
 def hour(mould: MouldNow, site: Site | None, now: datetime) -> str:
-    """The hour to look at: ``now``, ``15:40``, ``about 15:40`` on old air, or that there is none."""
+    """The hour to look at: ``now``, ``15:40``, ``about 15:40`` on air not measured, or that there is none."""
     if wants_a_hand(mould):
         return "now"
     if mould.due_at is None:
@@ -90,7 +90,7 @@ def hour(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at <= now:
         return "any minute"
     clock = words.clock_time(mould.due_at, site, now)
-    return f"~{clock}" if mould.guessing_since else clock
+    return f"~{clock}" if words.reckoned_roughly(mould) else clock
 
 
 def what(mould: MouldNow) -> str:

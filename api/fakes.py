@@ -193,6 +193,7 @@ class FakeShop:
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.silent_since: datetime | None = None
+        self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self._site: Site | None = None
         self._rooms: list[Room] = []
@@ -488,6 +489,8 @@ class FakeShop:
             ahead,
             "last hour and the daily swing of 3 days",
             placed,
+            self.sensors_differ,
+            now if self.sensors_differ else None,
         )
 
     def _sensor_now(self, name: str, room_id: int | None) -> SensorNow:

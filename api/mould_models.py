@@ -64,6 +64,8 @@ MOULD = {
     "held_by": None,
     "hand_check": None,
     "guessing_since": None,
+    "unmeasured_s": 0.0,
+    "unworkable": False,
     "layers": [LAYER],
     "zones": [ZONE],
     "says": SAYS,
@@ -157,6 +159,10 @@ class MouldOut(Out):
     held_by: str | None
     hand_check: str | None
     guessing_since: datetime | None
+    unmeasured_s: float = Field(
+        description="how much of this wait had no measured air, where more than half an hour was reckoned without"
+    )
+    unworkable: bool = Field(description="its numbers cannot be worked with, so that it has no estimate")
     layers: list[LayerOut]
     zones: list[ZoneOut]
     says: SaysOut

@@ -52,6 +52,7 @@ from service.room.rules import (
 )
 from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
 from service.settings import Settings
+from service.words import unworkable_line
 
 log = logging.getLogger(__name__)
 
@@ -133,7 +134,7 @@ class Shop:
             speed=self.speed,
             rooms=seen.rooms,
             moulds=tuple(sorted(seen.moulds, key=_urgency)),
-            troubles=tuple(self._troubles(now)),
+            troubles=(*self._troubles(now), *_unworkable(seen.moulds)),
             version=self.changes.version,
         )
 
@@ -476,6 +477,14 @@ def _given(said: Mapping[str, object]) -> dict[str, object]:
 def _urgency(mould: MouldNow) -> tuple[bool, float, str]:
     """Due first, then by when; what cannot be told comes last."""
     return (mould.due_at is None, mould.due_at.timestamp() if mould.due_at else 0.0, mould.name)
+
+
+def _unworkable(moulds: Sequence[MouldNow]) -> list[Trouble]:
+    """The moulds without an estimate for their own numbers' sake, in one line."""
+    wet = [mould for mould in moulds if mould.coats_given]
+    names = [mould.name for mould in wet if mould.unworkable]
+    words = unworkable_line(names, len(names) == len(wet))
+    return [Trouble("mould_numbers", words, None)] if names else []
 
 
 def _once(words: Sequence[str]) -> list[str]:

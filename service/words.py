@@ -5,6 +5,7 @@ Pure functions. A site of None (a shop that has not said where it is) gives metr
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from service.drying.air import FREEZING_K
@@ -75,6 +76,7 @@ AIR_WRONG = {
     AirWrong.SWUNG: (Dimension.TEMPERATURE_DIFFERENCE, "at most"),
 }
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
+MOST_NAMES = 8
 
 
 # numbers
@@ -212,6 +214,7 @@ def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
         _held_line(mould, now),
         _unknown_line(mould),
         longest_wait_line(mould, site, now) if not _is_past(mould.longest_wait_until, now) else None,
+        unmeasured_line(mould, now),
         guessing_line(mould.guessing_since, now) if mould.stage in WAITING else None,
     ]
     return [line for line in lines if line]
@@ -292,6 +295,11 @@ def reckoned_dry(mould: MouldNow, now: datetime) -> bool:
     return bool(reached) and all(_is_past(at, now) for at in reached)
 
 
+def reckoned_roughly(mould: MouldNow) -> bool:
+    """Whether its hour rests on air that nobody measured."""
+    return mould.guessing_since is not None or mould.unmeasured_s > 0.0
+
+
 def newest_kind(mould: MouldNow) -> CoatKind | None:
     """The kind of the newest coat that is on."""
     coats = mould.recipe.coats
@@ -313,6 +321,16 @@ def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) 
     return f"{water}, face {temperature(zone.surface_temperature_k, site)}{when}"
 
 
+def unworkable_line(names: Sequence[str], all_of_them: bool) -> str:
+    """``Heron cannot be worked out: look whether its sizes and its recipe are right``."""
+    its = "its sizes and its recipe" if len(names) == 1 else "their sizes and their recipes"
+    besides = ", and the numbers in drying.toml," if all_of_them else ""
+    rest = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+    return (
+        f"{', '.join(names[:MOST_NAMES])}{rest} cannot be worked out: look whether {its}{besides} are right"
+    )
+
+
 def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
     """``Wanted by Fri 12 Dec 14:20``, ``Was wanted by Tue 9 Dec 12:00``."""
     if mould.wanted_by is None:
@@ -327,6 +345,18 @@ def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None
 def guessing_line(since: datetime | None, now: datetime) -> str | None:
     """``No reading for 40 min: guessing from the last air``. None while readings come."""
     return f"No reading for {ago(_seconds(since, now))}: guessing from the last air" if since else None
+
+
+def unmeasured_line(mould: MouldNow, now: datetime) -> str | None:
+    """``No air measured for 5 h of this wait: reckoned as if it had been like the rest``.
+
+    None where the silence of now is all there is to it, and said already.
+    """
+    guessed_s = _seconds(mould.guessing_since, now) if mould.guessing_since else 0.0
+    said = mould.stage in WAITING and guessed_s >= mould.unmeasured_s
+    if not mould.unmeasured_s or said or mould.stage is Stage.ENDED:
+        return None
+    return f"No air measured for {span(mould.unmeasured_s)} of this wait: reckoned as if it had been like the rest"
 
 
 def air_line(room: RoomNow, site: Site | None, now: datetime) -> str:
@@ -431,6 +461,8 @@ def _when(mould: MouldNow, site: Site | None, now: datetime) -> str:
         return clock_time(mould.due_at, site, now) if mould.due_at > now else "any minute"
     if mould.never is not None:
         return "not at this humidity"
+    if mould.unworkable:
+        return "cannot be worked out"
     return f"not within {_looked_ahead(mould)}" if mould.zones else "no air measured yet"
 
 
@@ -441,7 +473,7 @@ def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
 
 def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
-        about = "about " if mould.guessing_since else ""
+        about = "about " if reckoned_roughly(mould) else ""
         soon = mould.due_at <= now
         return (
             "Wait: ready any minute" if soon else f"Wait until {about}{clock_time(mould.due_at, site, now)}"
@@ -469,6 +501,8 @@ def _held_line(mould: MouldNow, now: datetime) -> str | None:
 def _unknown_line(mould: MouldNow) -> str | None:
     if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
         return None
+    if mould.unworkable:
+        return unworkable_line([mould.name], False)
     if not mould.zones:
         return "No air measured yet: without it nobody can reckon when it is ready"
     what = "ready" if mould.next_coat else "dry"

@@ -21,6 +21,8 @@ from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, S
 READY = (Stage.TO_WIRE, Stage.READY)
 READINESS = (Kind.NEXT_DIP, Kind.DEWAX)
 SILENT = (Freshness.STALE, Freshness.NEVER)
+DIFFER_FOR_S = 1800.0
+"""Sensors that contradict each other for less than this are not worth a message (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +115,7 @@ def _of_room(
     yield from _out_of_limits(room, moulds, rules, scene)
     yield from _swing(room, moulds, rules, scene)
     yield from _silent_room(room, moulds, rules, scene, heard)
+    yield from _sensors_differ(room, scene)
     for sensor in room.sensors:
         yield from _silent_sensor(sensor, room, rules, scene, heard)
 
@@ -171,11 +174,41 @@ def _silent_room(
     room: RoomNow, moulds: Sequence[MouldNow], rules: AlertRules, scene: Scene, heard: datetime | None
 ) -> Iterator[Condition]:
     last = max((s.last_good for s in room.sensors if s.last_good), default=None)
-    if last is None or any(sensor.freshness is Freshness.FRESH for sensor in room.sensors):
+    if last is None or (room.last_good is None and _speaks(room)):
+        yield from _airless_room(room, moulds, rules, scene, heard)
+        return
+    if _speaks(room):
         return
     silent = all(_is_silent(sensor, rules, scene.now, heard) for sensor in room.sensors)
     message = messages.room_silent_message(room, moulds, last, scene)
     yield _about_room(Kind.ROOM_SILENT, room, last, silent, message)
+
+
+def _airless_room(
+    room: RoomNow, moulds: Sequence[MouldNow], rules: AlertRules, scene: Scene, heard: datetime | None
+) -> Iterator[Condition]:
+    """No sensor there, or none that ever told temperature and humidity both."""
+    if not moulds:
+        return
+    hung = min(mould.hung_here_at or mould.started_at for mould in moulds)
+    since = max(hung, room.last_good or hung)
+    waits = timedelta(seconds=rules.sensors.silent_for_s)
+    firing = heard is not None and scene.now - max(since, heard) >= waits
+    yield _about_room(
+        Kind.ROOM_SILENT, room, since, firing, messages.airless_room_message(room, moulds, scene)
+    )
+
+
+def _speaks(room: RoomNow) -> bool:
+    return any(sensor.freshness is Freshness.FRESH for sensor in room.sensors)
+
+
+def _sensors_differ(room: RoomNow, scene: Scene) -> Iterator[Condition]:
+    since = room.sensors_differ_since
+    if since is not None:
+        firing = room_air.lasted(since, scene.now, DIFFER_FOR_S)
+        message = messages.sensors_differ_message(room, scene)
+        yield _about_room(Kind.SENSORS_DIFFER, room, since, firing, message)
 
 
 def _silent_sensor(

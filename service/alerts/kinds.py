@@ -17,6 +17,7 @@ class Kind(StrEnum):
     ROOM_SWING = "room swinging"
     ROOM_SILENT = "room silent"
     SENSOR_SILENT = "sensor silent"
+    SENSORS_DIFFER = "sensors differ"
     BROKER_DOWN = "broker down"
 
 
@@ -30,5 +31,14 @@ class Echo(StrEnum):
 REMINDED = frozenset({Kind.NEXT_DIP, Kind.LONGEST_WAIT_PAST})
 """Told again as long as nobody acts."""
 
-RECOVERS = frozenset({Kind.TOO_DAMP, Kind.ROOM_OUT, Kind.ROOM_SILENT, Kind.SENSOR_SILENT, Kind.BROKER_DOWN})
+RECOVERS = frozenset(
+    {
+        Kind.TOO_DAMP,
+        Kind.ROOM_OUT,
+        Kind.ROOM_SILENT,
+        Kind.SENSOR_SILENT,
+        Kind.SENSORS_DIFFER,
+        Kind.BROKER_DOWN,
+    }
+)
 """Told when it is over. A dip that was given needs no such message, nor does a swing that lies in the past."""

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, RoomNow, SensorNow, Stage, Trouble
 from service.words import (
+    MOST_NAMES,
     air_line,
     clock_time,
     coat_words,
@@ -26,6 +27,7 @@ from service.words import (
     span,
     swing_line,
     temperature_difference,
+    unmeasured_line,
     water_share,
     what_now,
     wires_line,
@@ -34,7 +36,6 @@ from service.words import (
 DEWAX_CAUTION = (
     "Melt out the cup first, so that wax has a way out. Mind steam and hot shells; follow local rules."
 )
-MOST_NAMES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,12 +162,41 @@ def room_silent_message(
     )
 
 
+def airless_room_message(room: RoomNow, moulds: Sequence[MouldNow], scene: Scene) -> Message:
+    """Moulds hang where nothing is measured: ``Lean-to: no sensor``."""
+    it, are = ("it", "is") if len(moulds) == 1 else ("them", "are")
+    todo = "Look at the sensor" if room.sensors else "Hang a sensor there"
+    guessed = [mould for mould in moulds if mould.guessing_since]
+    return Message(
+        f"{room.room.name}: {'no air measured' if room.sensors else 'no sensor'}",
+        _lines(
+            f"{todo}, or move {it}: without air nobody can reckon when {_names(moulds)} {are} ready",
+            f"Guessed for now from the last air: {_names(guessed)}" if guessed else None,
+            *[sensor_line(sensor, scene.site, scene.now) for sensor in room.sensors],
+        ),
+    )
+
+
 def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Message:
     """One sensor of several is not heard."""
     return Message(
         f"{sensor.name}: silent {scene.since(sensor.last_good)}",
         _lines(
             f"It hangs in {room.room.name}. Look at it, its power and the network", scene.air(room.room.id)
+        ),
+    )
+
+
+def sensors_differ_message(room: RoomNow, scene: Scene) -> Message:
+    """Sensors of a room that cannot all be right."""
+    first = room.sensors_differ[0] if room.sensors_differ else "Sensors differ"
+    return Message(
+        f"{room.room.name}: {_small(first)}",
+        _lines(
+            *room.sensors_differ[1:],
+            _capital(scene.since(room.sensors_differ_since)),
+            "Hang them side by side for an hour, find the one that is wrong and take it down",
+            scene.air(room.room.id),
         ),
     )
 
@@ -202,6 +232,7 @@ def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
         hand_check_line(mould, scene.site, scene.now),
         _last_dip(mould, scene),
         scene.air(mould.room.id),
+        unmeasured_line(mould, scene.now),
         guessing_line(mould.guessing_since, scene.now),
         f"Hangs at {hook_words(mould.hook)}" if mould.hook else None,
     ]

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from service.drying.weather import AirSeries
 from service.reading import Quantity, Reading
+from service.room.sensors_differ import APART, HALF_HOUR, Differing, believed, contradict, half_hour_means
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -46,7 +47,26 @@ class RoomAir:
         return datetime.fromtimestamp(float(self.series.time_s[good[-1]]), UTC)
 
     def from_then_on(self, start_s: float, other: RoomAir) -> RoomAir:
-        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere."""
+        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere.
+
+        Where the other was first measured later than that, this one is held until then.
+        """
+        first_s = float(other.series.time_s[other.measured][0])
+        held = self.held_from(start_s) if first_s > start_s else None
+        return self._followed_by(other, start_s) if held is None else held._followed_by(other, first_s)
+
+    def held_from(self, start_s: float) -> RoomAir | None:
+        """This air until `start_s`, and from then on the last good of it; None if none was measured until then."""
+        good = np.flatnonzero(self.measured & (self.series.time_s < start_s))
+        if not good.size:
+            return None
+        s, last = self.series, good[-1]
+        columns = (s.temperature_k, s.humidity, s.speed_m_s, s.pressure_pa)
+        still = AirSeries(s.time_s, *(np.full(s.time_s.size, column[last]) for column in columns))
+        never = np.zeros(s.time_s.size, bool)
+        return self._followed_by(RoomAir(still, never, never, never), start_s)
+
+    def _followed_by(self, other: RoomAir, start_s: float) -> RoomAir:
         mine, theirs = self.series, other.series
         here = mine.time_s < start_s
         series = AirSeries(
@@ -118,20 +138,42 @@ class AirBook:
         )
         return RoomAir(series, measured, np.isfinite(speed), np.isfinite(pressure))
 
+    def differing(self, since: datetime, until: datetime) -> tuple[Differing, ...]:
+        """Of which quantity the sensors contradict each other at `until`; looked back to `since` at most."""
+        first, last = int(since.timestamp() // BIN_S), int(until.timestamp() // BIN_S)
+        numbers = np.arange(min(first, last), last + 1)
+        found = (self._differing_of(quantity, numbers) for quantity in APART)
+        return tuple(differing for differing in found if differing is not None)
+
+    def _differing_of(self, quantity: Quantity, numbers: NDArray[np.int_]) -> Differing | None:
+        told = self._told(quantity, numbers)
+        if len(told) < 2:
+            return None
+        rows = np.stack(list(told.values()))
+        apart = contradict(rows, quantity)
+        if not apart[-1]:
+            return None
+        agreed = np.flatnonzero(~apart)
+        begin_s = float(numbers[agreed[-1] + 1 if agreed.size else 0]) * BIN_S
+        newest = zip(told, half_hour_means(rows)[:, -1].tolist(), strict=True)
+        speak = tuple(sorted((name, value) for name, value in newest if np.isfinite(value)))
+        return Differing(quantity, speak, datetime.fromtimestamp(begin_s, UTC))
+
     def _combined(self, quantity: Quantity, numbers: NDArray[np.int_]) -> Array:
-        """The median over the sensors that speak: one that is off does not pull three along."""
-        rows = [
-            _one_sensor(bins, numbers)
-            for (kind, _), bins in self._bins.items()
-            if kind == quantity and bins.count
-        ]
-        if not rows:
+        """What is believed of what the sensors tell; the half hour before counts for the first of it."""
+        before = np.arange(numbers[0] - HALF_HOUR, numbers[0])
+        told = self._told(quantity, np.concatenate([before, numbers]))
+        if not told:
             return np.full(numbers.size, np.nan)
-        stack = np.stack(rows)
-        out = np.full(numbers.size, np.nan)
-        spoken = np.isfinite(stack).any(axis=0)
-        out[spoken] = np.nanmedian(stack[:, spoken], axis=0)
-        return out
+        return believed(np.stack(list(told.values())), quantity)[HALF_HOUR:]
+
+    def _told(self, quantity: Quantity, numbers: NDArray[np.int_]) -> dict[str, Array]:
+        """What each sensor tells, by its name."""
+        return {
+            sensor: _one_sensor(bins, numbers)
+            for (kind, sensor), bins in self._bins.items()
+            if kind == quantity and bins.count
+        }
 
 
 def _one_sensor(bins: _Bins, numbers: NDArray[np.int_]) -> Array:

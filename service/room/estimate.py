@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
@@ -62,9 +62,12 @@ class _Kept:
     zones: tuple[ZoneEstimate, ...]
     ahead: tuple[Ahead, ...] = ()
     ahead_made_s: float = -math.inf
+    ahead_in: Hashable = None
 
-    def needs_forecast(self, now_s: float) -> bool:
-        """Whether the forecast is old, or so near its end that it should be made anew at each look."""
+    def needs_forecast(self, now_s: float, which_air: Hashable = None) -> bool:
+        """Whether the forecast is old, of other air, or so near its end that it should be made anew at each look."""
+        if self.ahead_in != which_air:
+            return True
         awaited = [
             t for zone, ahead in zip(self.zones, self.ahead, strict=False) for t in _awaited(zone, ahead)
         ]
@@ -73,12 +76,27 @@ class _Kept:
         return nearest_s < NEAR_S or not 0.0 <= now_s - self.ahead_made_s < holds_s
 
 
+@dataclass(frozen=True)
+class _Around:
+    """What a look is made with; see `Estimator.look`."""
+
+    air: AirSeries
+    to_come: AirSeries
+    now_s: float
+    moved: Mapping[int, AirSeries]
+    which_air: Hashable
+
+
 class Estimator:
-    """Keeps each mould's wet states and carries them on; starts over from the facts when they changed."""
+    """Keeps each mould's wet states and carries them on; starts over from the facts when they changed.
+
+    unworkable: the moulds whose numbers could not be worked with at the last look; they do not stop the others.
+    """
 
     def __init__(self, parameters: Parameters) -> None:
         self.parameters = parameters
         self._kept: dict[int, _Kept] = {}
+        self.unworkable: set[int] = set()
 
     def forget(self, mould_id: int) -> None:
         """Start this mould over from its facts at the next look (its recorded air changed)."""
@@ -91,18 +109,40 @@ class Estimator:
         to_come: AirSeries,
         now_s: float,
         moved: Mapping[int, AirSeries] | None = None,
+        which_air: Hashable = None,
     ) -> dict[int, tuple[ZoneEstimate, ...]]:
         """The zones of all these moulds of one room, at `now_s`, with their forecasts. Moulds without a coat: none.
 
         moved: of moulds that hung elsewhere before, by number, the air they hung in from their start to now.
+        which_air: what air this is; in another than at the last look, forecasts are made anew.
         """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
-        with _numbers_told():
-            self._carry_on(wet, air, now_s, moved or {})
-            self._look_ahead([p for p in wet if self._kept[p.mould_id].needs_forecast(now_s)], to_come, now_s)
-        return {p.mould_id: _forecast_zones(self._kept[p.mould_id]) for p in wet}
+        around = _Around(air, to_come, now_s, moved or {}, which_air)
+        together = [p for p in wet if p.mould_id not in self.unworkable]
+        alone = [p for p in wet if p.mould_id in self.unworkable]
+        for p in alone if self._work_out(together, around) else wet:
+            self.unworkable.discard(p.mould_id)
+            if not self._work_out([p], around):
+                self.unworkable.add(p.mould_id)
+        return {
+            p.mould_id: _forecast_zones(self._kept[p.mould_id])
+            for p in wet
+            if p.mould_id not in self.unworkable
+        }
 
-    def _look_ahead(self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float) -> None:
+    def _work_out(self, moulds: Sequence[Progress], around: _Around) -> bool:
+        """Carry these on and forecast them; false if the numbers of one of them cannot be worked with."""
+        try:
+            self._carry_on(moulds, around.air, around.now_s, around.moved)
+            due = [p for p in moulds if self._kept[p.mould_id].needs_forecast(around.now_s, around.which_air)]
+            self._look_ahead(due, around.to_come, around.now_s, around.which_air)
+        except FloatingPointError:
+            return False
+        return True
+
+    def _look_ahead(
+        self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float, which_air: Hashable
+    ) -> None:
         """Forecast these moulds, all their zones together."""
         states = [zone.state for p in moulds for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p in moulds for _ in p.body.zones]
@@ -115,7 +155,7 @@ class Estimator:
             kept = self._kept[p.mould_id]
             found = [next(dried) for _ in kept.zones]
             ahead = tuple(Ahead(d.ready_s, d.dry_s) for d in found)
-            self._kept[p.mould_id] = replace(kept, ahead=ahead, ahead_made_s=now_s)
+            self._kept[p.mould_id] = replace(kept, ahead=ahead, ahead_made_s=now_s, ahead_in=which_air)
 
     def _carry_on(
         self, wet: Sequence[Progress], air: AirSeries, now_s: float, moved: Mapping[int, AirSeries]
@@ -179,14 +219,14 @@ def play(p: Progress, air: AirSeries, parameters: Parameters, until_s: float) ->
 
 @contextmanager
 def _numbers_told() -> Iterator[None]:
-    """Whatever a recipe and a mould may say can be worked out; only the shop's own drying.toml may go too far."""
+    """What is asked of one mould alone is refused in words where its numbers cannot be worked with."""
     try:
         yield
     except FloatingPointError as error:
         raise Unavailable(
             "drying_numbers",
-            "With the numbers in drying.toml the drying cannot be worked out.",
-            "Bring its [parameters] nearer to the shipped ones, and start coatbell again.",
+            "With its numbers the drying of this mould cannot be worked out.",
+            "Look whether its sizes and its recipe are right; if no mould can be worked out, look into drying.toml.",
         ) from error
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from service.drying.shell import Parameters
-from service.drying.weather import AirSeries
 from service.reading import Reading
 from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
@@ -16,6 +15,7 @@ from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
+from service.room.hung_in import air_along, by_air
 from service.room.mould_view import mould_view
 from service.room.placements import Placements, placements
 from service.room.progress import Progress, progress
@@ -107,7 +107,8 @@ class Keeper:
             rooms = self._records.rooms()
             states = {room.id: self._room_state(room, sensors, site, since, now) for room in rooms}
             there = {room.id: [p for p in moulds if p.body.room_id == room.id] for room in rooms}
-            seen = [self._look_at(states[room.id], there[room.id], states, site, now) for room in rooms]
+            airs = {room_id: state.air for room_id, state in states.items()}
+            seen = [self._look_at(states[room.id], there[room.id], airs, site, now) for room in rooms]
             self._looked_at = now
             return Seen(now, tuple(room for room, _ in seen), tuple(m for _, views in seen for m in views))
 
@@ -133,19 +134,42 @@ class Keeper:
         self,
         state: RoomState,
         here: Sequence[Progress],
-        states: Mapping[int, RoomState],
+        airs: Mapping[int, RoomAir | None],
         site: Site | None,
         now: datetime,
     ) -> tuple[RoomNow, list[MouldNow]]:
+        views = [
+            view
+            for own, moulds in by_air(state, here, airs, now)
+            for view in self._look_into(own, moulds, airs, now)
+        ]
+        return room_view(state, here, site, now), views
+
+    def _look_into(
+        self, state: RoomState, moulds: Sequence[Progress], airs: Mapping[int, RoomAir | None], now: datetime
+    ) -> list[MouldNow]:
+        """The moulds that are in this air."""
         zones: dict[int, tuple[ZoneEstimate, ...]] = {}
         never: dict[int, NotAtThisHumidity] = {}
+        along = {p.mould_id: air_along(p.rooms, airs) for p in moulds if len(p.rooms) > 1}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
-            moved = {p.mould_id: _moved(p, states) for p in here if len(p.rooms) > 1}
-            zones = self._estimator.look(here, state.air.series, to_come, now_s, moved)
-            never = too_damp(here, zones, to_come, now_s, self._estimator.parameters)
-        views = [mould_view(p, zones.get(p.mould_id, ()), state, now, never.get(p.mould_id)) for p in here]
-        return room_view(state, here, site, now), views
+            moved = {mould_id: air.series for mould_id, air in along.items() if air is not None}
+            which = (state.room.id, state.guessing_since is None)
+            zones = self._estimator.look(moulds, state.air.series, to_come, now_s, moved, which)
+            never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
+        return [
+            mould_view(
+                p,
+                zones.get(p.mould_id, ()),
+                state,
+                now,
+                never.get(p.mould_id),
+                along.get(p.mould_id),
+                p.mould_id in self._estimator.unworkable,
+            )
+            for p in moulds
+        ]
 
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)
@@ -158,7 +182,7 @@ class Keeper:
         book = self._books.setdefault(room.id, AirBook())
         air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
         to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
-        return RoomState(room, air, to_come, there)
+        return RoomState(room, air, to_come, there, book.differing(since, now))
 
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
         """The air a mould hung in from its start on."""
@@ -171,7 +195,7 @@ class Keeper:
                 )
                 for room_id in {room_id for _, room_id in p.rooms}
             }
-        return _air_along(p.rooms, airs)
+        return air_along(p.rooms, airs)
 
     def _book_of(self, room_id: int, since: datetime, until: datetime) -> AirBook:
         """The one at hand if it reaches back so far; else straight from the records."""
@@ -215,20 +239,3 @@ class Keeper:
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:
     """From when on the air is needed, to play every mould back and to know the daily swing."""
     return max(min([*(p.started_at for p in moulds), now - LOOK_BACK]), now - LOOK_BACK_MOST)
-
-
-def _moved(p: Progress, states: Mapping[int, RoomState]) -> AirSeries:
-    """The air of a mould that hung elsewhere before."""
-    air = _air_along(p.rooms, {room_id: state.air for room_id, state in states.items()})
-    assert air is not None
-    return air.series
-
-
-def _air_along(rooms: Sequence[tuple[datetime, int]], airs: Mapping[int, RoomAir | None]) -> RoomAir | None:
-    """The air of one room after the other. A room whose air was never measured leaves the other's in its place."""
-    found: RoomAir | None = None
-    for at, room_id in rooms:
-        air = airs[room_id]
-        if air is not None:
-            found = air if found is None else found.from_then_on(at.timestamp(), air)
-    return found

@@ -13,10 +13,14 @@ from service.drying.air import wet_bulb_k
 from service.drying.transfer import surface_recovery
 from service.drying.weather import AirSeries
 from service.records.facts import CheckBody, EndedBody, Zone
+from service.room.air_book import RoomAir
 from service.room.estimate import ZoneEstimate, slowest
 from service.room.progress import Progress
 from service.room.room_view import RoomState
 from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, ZoneNow
+
+BRIDGED_S = 1800.0
+"""Unmeasured air of a wait that is not worth a word (our choice): a sensor counts as fresh for as long."""
 
 
 @dataclass(frozen=True)
@@ -43,8 +47,14 @@ def mould_view(
     state: RoomState,
     now: datetime,
     never: NotAtThisHumidity | None = None,
+    hung_in: RoomAir | None = None,
+    unworkable: bool = False,
 ) -> MouldNow:
-    """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known."""
+    """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known.
+
+    hung_in: the air along the rooms of a mould that hung elsewhere before.
+    unworkable: its numbers cannot be worked with.
+    """
     waits = _waits(p, zones)
     stage = _stage(p, waits.due, now)
     slow = slowest(zones, p.for_dewax) if zones else None
@@ -79,6 +89,9 @@ def mould_view(
         hand_check=_felt(p),
         hand_check_at=p.newest_check.at if p.newest_check else None,
         felt_damp_at=p.felt_damp_at,
+        hung_here_at=p.rooms[-1][0],
+        unworkable=unworkable,
+        unmeasured_s=_unmeasured_s(p, waits.dry_enough, hung_in or state.air, now),
         guessing_since=state.guessing_since,
         layers=_layers(p, zones[slow] if slow is not None else None),
         zones=_zones(p, zones, slow, state.air.series if state.air else None, now),
@@ -101,6 +114,16 @@ def _waits(p: Progress, zones: tuple[ZoneEstimate, ...]) -> Waits:
         dry_enough,
         p.held_until,
     )
+
+
+def _unmeasured_s(p: Progress, dry_enough: datetime | None, air: RoomAir | None, now: datetime) -> float:
+    """Of the whole wait, if it had more than a little unmeasured air before it was dry enough; else 0."""
+    if air is None or p.last_dip is None:
+        return 0.0
+    start_s, reckoned = p.last_dip.at.timestamp(), min(dry_enough or now, now)
+    if air.gap_s(start_s, reckoned.timestamp()) <= BRIDGED_S:
+        return 0.0
+    return air.gap_s(start_s, now.timestamp())
 
 
 def _stage(p: Progress, due: datetime | None, now: datetime) -> Stage:

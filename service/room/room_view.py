@@ -15,6 +15,7 @@ from service.room.air_book import RoomAir, ten_minute_means
 from service.room.air_forecast import AirForecast
 from service.room.limits import out_of_limits, prime_on
 from service.room.progress import Progress
+from service.room.sensors_differ import Differing, differ_lines
 from service.room.views import AirPoint, Freshness, RoomNow, SensorNow
 from service.units import Units
 
@@ -30,6 +31,7 @@ class RoomState:
     air: RoomAir | None
     to_come: AirForecast | None
     sensors: tuple[SensorNow, ...]
+    differing: tuple[Differing, ...] = ()
 
     @property
     def freshness(self) -> Freshness:
@@ -103,6 +105,8 @@ def room_view(state: RoomState, moulds: Sequence[Progress], site: Site | None, n
         forecast=_forecast(state.to_come),
         forecast_how=state.to_come.how if state.to_come else "",
         sensors=state.sensors,
+        sensors_differ=tuple(line for found in state.differing for line in differ_lines(found, units)),
+        sensors_differ_since=min((found.since for found in state.differing), default=None),
     )
 
 

@@ -67,7 +67,10 @@ def _explained(
     would_do = max(needs - DRIER_BY, min(DRIEST, needs / 2.0))
     every = [(p, zone) for p, late in waiting for zone in late]
     limits = [limits_after(p.recipe, p.coats_given) for p, _ in every]
-    took = would_take_s([zone for _, zone in every], to_come, now_s, would_do, limits, parameters)
+    try:
+        took = would_take_s([zone for _, zone in every], to_come, now_s, would_do, limits, parameters)
+    except FloatingPointError:  # what it would take is left unsaid: the estimate itself stands
+        return {}
     longest: dict[int, float] = {}
     for (p, _), takes_s in zip(every, took, strict=True):
         longest[p.mould_id] = max(longest.get(p.mould_id, 0.0), float("inf") if takes_s is None else takes_s)

@@ -101,6 +101,9 @@ class MouldNow:
     zones: tuple[ZoneNow, ...]
     hand_check_at: datetime | None = None
     felt_damp_at: datetime | None = None  # when a hand last felt it still damp since the last dip
+    hung_here_at: datetime | None = None  # since when it has hung in this room
+    unmeasured_s: float = 0.0  # how much of this wait had no measured air, where the estimate rests on such
+    unworkable: bool = False  # its numbers cannot be worked with: no estimate, whatever the air
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,13 +149,17 @@ class RoomNow:
     forecast: tuple[AirPoint, ...]
     forecast_how: str  # "last hour and the daily swing of 3 days" or "last hour held"
     sensors: tuple[SensorNow, ...]
+    sensors_differ: tuple[
+        str, ...
+    ] = ()  # sentences: "Sensors differ: bench 55 %, door 5 %: one of them is wrong"
+    sensors_differ_since: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
     """Something about coatbell itself that a person should see."""
 
-    code: str  # broker_down, push_failed, clock_jumped, disk_full, estimate_behind
+    code: str  # broker_down, push_failed, clock_jumped, disk_full, estimate_behind, mould_numbers
     words: str
     since: datetime | None
 

@@ -28,6 +28,10 @@ class TestPage:
         text = plain(client_of(silenced(shop, 40)).get("/air").text)
         assert "bench: silent since 13:39" in text
 
+    def test_those_that_contradict_each_other(self, shop: FakeShop) -> None:
+        shop.sensors_differ = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
+        assert shop.sensors_differ[0] in plain(client_of(shop).get("/air").text)
+
     def test_what_was_not_taken_and_why(self, client: TestClient) -> None:
         text = plain(client.get("/air").text)
         assert (

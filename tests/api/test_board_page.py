@@ -33,6 +33,9 @@ class TestHour:
     def test_marked_as_a_guess_on_old_air(self, lapwing: MouldNow) -> None:
         assert hour(replace(lapwing, guessing_since=START - HOUR), SALTMARSH, START) == "~14:50"
 
+    def test_marked_where_part_of_the_wait_was_not_measured(self, lapwing: MouldNow) -> None:
+        assert hour(replace(lapwing, unmeasured_s=1801.0), SALTMARSH, START) == "~14:50"
+
     def test_past_by_the_clock_only(self, lapwing: MouldNow) -> None:
         assert hour(replace(lapwing, due_at=START - HOUR), SALTMARSH, START) == "any minute"
         assert hour(replace(lapwing, due_at=START), SALTMARSH, START) == "any minute"
@@ -143,6 +146,10 @@ class TestPage:
         assert "No reading since 13:39: guessing from the last air" in plain(page)
         assert "~14:50" in plain(page)
         assert "No reading for 40 min: guessing from the last air" in plain(page)
+
+    def test_sensors_that_contradict_each_other_are_told_in_their_room(self, shop: FakeShop) -> None:
+        shop.sensors_differ = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
+        assert f'<p class="out">{shop.sensors_differ[0]}</p>' in client_of(shop).get("/").text
 
     def test_no_air_yet_shows_no_number(self, shop: FakeShop) -> None:
         shop.place_sensor("bench", None)

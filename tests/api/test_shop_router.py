@@ -72,6 +72,13 @@ class TestSite:
 
 
 class TestRooms:
+    def test_sensors_that_contradict_each_other(self, client: TestClient, shop: FakeShop) -> None:
+        assert client.get("/api/rooms").json()[0]["sensors_differ"] == []
+        shop.sensors_differ = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
+        found = client.get("/api/rooms").json()[0]
+        assert found["sensors_differ"] == list(shop.sensors_differ)
+        assert found["sensors_differ_since"] is not None
+
     def test_with_their_air(self, client: TestClient) -> None:
         rooms = client.get("/api/rooms").json()
         assert [r["room"]["name"] for r in rooms] == ["Shell room", "Drying loft"]

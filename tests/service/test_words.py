@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -269,6 +269,19 @@ def test_an_end_out_of_sight_asks_for_a_look_at_the_sizes() -> None:
         assert words.notices(mould(coats, due_at=None), SITE, NOW) == [f"{far}. {asked}"]
 
 
+def test_a_mould_that_cannot_be_worked_out_is_told_so_and_not_for_want_of_air() -> None:
+    view = mould(due_at=None, zones=(), unworkable=True)
+    line = "Heron cannot be worked out: look whether its sizes and its recipe are right"
+    assert words.notices(view, SITE, NOW) == [line]
+    assert words.headline(view, SITE, NOW).endswith("grey tank, cannot be worked out")
+    assert words.unworkable_line(["Heron", "Curlew"], True) == (
+        "Heron, Curlew cannot be worked out: look whether their sizes and their recipes, "
+        "and the numbers in drying.toml, are right"
+    )
+    many = words.unworkable_line([str(number) for number in range(10)], False)
+    assert many.startswith("0, 1, 2, 3, 4, 5, 6, 7 and 2 more cannot be worked out")
+
+
 def test_without_any_air_nothing_is_said_of_it() -> None:
     assert words.notices(mould(due_at=None, zones=()), SITE, NOW) == [
         "No air measured yet: without it nobody can reckon when it is ready"
@@ -314,6 +327,27 @@ def test_an_hour_that_rests_on_old_air_is_about_that_hour() -> None:
     view = mould(due_at=NOW + hours(1))
     assert words.what_now(view, SITE, NOW) == "Wait until 15:20"
     assert words.what_now(replace(view, guessing_since=NOW), SITE, NOW) == "Wait until about 15:20"
+
+
+UNMEASURED = "No air measured for 5 h of this wait: reckoned as if it had been like the rest"
+
+
+def test_a_wait_that_was_not_measured_all_through_is_told() -> None:
+    view = ready(unmeasured_s=5 * 3600.0)
+    assert words.notices(view, SITE, NOW) == [UNMEASURED]
+    drying = mould(due_at=NOW + hours(1), unmeasured_s=5 * 3600.0)
+    assert words.what_now(drying, SITE, NOW) == "Wait until about 15:20"
+    assert words.notices(drying, SITE, NOW) == [UNMEASURED]
+    assert words.notices(replace(view, stage=Stage.ENDED), SITE, NOW) == []
+
+
+@pytest.mark.parametrize(("silent_for", "both"), [(hours(5), False), (hours(5) - minutes(1), True)])
+def test_a_silence_that_lasts_still_is_told_once_while_it_dries(silent_for: timedelta, both: bool) -> None:
+    view = mould(unmeasured_s=5 * 3600.0, guessing_since=NOW - silent_for)
+    assert (UNMEASURED in words.notices(view, SITE, NOW)) is both
+    assert len(words.notices(view, SITE, NOW)) == 1 + both
+    dips = ready(unmeasured_s=5 * 3600.0, guessing_since=NOW - silent_for)
+    assert words.notices(dips, SITE, NOW) == [UNMEASURED]
 
 
 def test_no_place_is_waited_for_where_only_a_hand_felt_damp() -> None:

@@ -14,7 +14,16 @@ from service.alerts.keys import moment
 from service.alerts.kinds import Kind
 from service.records.recipes import AirLimits
 from service.records.shop_facts import Room
-from service.room.views import Board, Freshness, MouldNow, NotAtThisHumidity, RoomNow, Stage, Trouble
+from service.room.views import (
+    Board,
+    Freshness,
+    MouldNow,
+    NotAtThisHumidity,
+    RoomNow,
+    SensorNow,
+    Stage,
+    Trouble,
+)
 from tests.service.alerts.scene import (
     DAMP,
     NOW,
@@ -296,6 +305,18 @@ def test_a_sensor_is_silent_after_its_time_to_the_instant(ago: timedelta, state:
     assert firing(view, Kind.ROOM_SILENT) is None
 
 
+@pytest.mark.parametrize(
+    ("apart_for", "state"), [(minutes(30), True), (minutes(30) - INSTANT, False), (hours(30), True)]
+)
+def test_sensors_that_contradict_each_other_are_told_after_half_an_hour(
+    apart_for: timedelta, state: bool
+) -> None:
+    said = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
+    view = board(rooms=(room(sensors_differ=said, sensors_differ_since=NOW - apart_for),))
+    assert firing(view, Kind.SENSORS_DIFFER) is state
+    assert firing(board(), Kind.SENSORS_DIFFER) is None
+
+
 @pytest.mark.parametrize("freshness", [Freshness.LATE, Freshness.FRESH])
 def test_a_sensor_that_is_only_late_is_not_silent_and_one_heard_again_is_neither(
     freshness: Freshness,
@@ -333,6 +354,54 @@ def test_a_room_is_silent_when_its_last_sensor_is() -> None:
     almost = room(sensors=(one, silent("door", minutes(14))))
     assert firing(board(rooms=(almost,)), Kind.ROOM_SILENT) is False
     assert firing(board(rooms=(room(sensors=(one, sensor("door"))),)), Kind.ROOM_SILENT) is None
+
+
+LONE = {
+    "sensors": (),
+    "last_good": None,
+    "freshness": Freshness.NEVER,
+    "temperature_k": None,
+    "humidity": None,
+}
+MUTE = sensor("door", last_good=None, freshness=Freshness.NEVER, values=())
+
+
+@pytest.mark.parametrize(
+    ("hung", "heard", "state"),
+    [
+        (minutes(15), hours(9), True),
+        (minutes(15) - INSTANT, hours(9), False),
+        (hours(9), minutes(15), True),
+        (hours(9), minutes(15) - INSTANT, False),
+    ],
+)
+@pytest.mark.parametrize("sensors", [(), (MUTE,)])
+def test_a_room_without_air_in_which_moulds_hang_is_told_after_the_time_of_a_silent_sensor(
+    sensors: tuple[SensorNow, ...], hung: timedelta, heard: timedelta, state: bool
+) -> None:
+    view = board(mould(hung_here_at=NOW - hung), rooms=(room(**(LONE | {"sensors": sensors})),))
+    assert firing(view, Kind.ROOM_SILENT, NOW - heard) is state
+
+
+def test_a_room_without_air_is_told_only_where_coats_hang_and_while_the_broker_is_heard() -> None:
+    alone = (room(**LONE),)
+    assert firing(board(rooms=alone), Kind.ROOM_SILENT) is None
+    assert firing(board(mould(0), rooms=alone), Kind.ROOM_SILENT) is None
+    assert firing(board(mould(room=Room(2, "Store")), rooms=alone), Kind.ROOM_SILENT) is None
+    assert firing(board(mould(), rooms=alone), Kind.ROOM_SILENT, None) is False
+    assert firing(board(mould(), rooms=alone), Kind.ROOM_SILENT) is True
+    assert firing(board(mould(), rooms=(room(),)), Kind.ROOM_SILENT) is None
+
+
+def test_a_room_whose_sensor_was_taken_down_has_no_air_since_then() -> None:
+    taken = {"sensors": (), "freshness": Freshness.NEVER, "last_good": NOW - minutes(20)}
+    (told,) = found(board(mould(), rooms=(room(**taken),)), Kind.ROOM_SILENT)
+    assert (told.firing, told.since) == (True, NOW - minutes(20))
+
+
+def test_a_sensor_that_tells_temperature_alone_is_no_air() -> None:
+    half = room(last_good=None, freshness=Freshness.NEVER, humidity=None)
+    assert firing(board(mould(), rooms=(half,)), Kind.ROOM_SILENT) is True
 
 
 def test_one_outage_has_one_key_and_the_next_another() -> None:

@@ -77,6 +77,12 @@ def test_every_message_about_a_mould_tells_of_frost() -> None:
     assert "freezing" not in messages.next_dip_message(ready(), SCENE).body
 
 
+@pytest.mark.parametrize("message", [messages.next_dip_message, messages.dewax_message])
+def test_a_bell_that_rests_on_air_never_measured_says_so(message: Any) -> None:
+    body = message(ready(unmeasured_s=30 * 3600.0), SCENE).body
+    assert "No air measured for 30 h of this wait: reckoned as if it had been like the rest" in body
+
+
 def test_a_bell_repeats_what_a_hand_felt() -> None:
     message = messages.next_dip_message(
         ready(hand_check="still damp", hand_check_at=NOW - minutes(70)), SCENE
@@ -165,6 +171,37 @@ def test_silence_says_since_when_and_where_to_look() -> None:
     one = messages.sensor_silent_message(silent("door", minutes(50)), room(sensors=(sensor(),)), SCENE)
     assert one.title == "door: silent since 13:30"
     assert one.body.splitlines()[0] == "It hangs in Shell room. Look at it, its power and the network"
+
+
+def test_sensors_that_contradict_each_other_are_named_with_what_to_do() -> None:
+    said = (
+        "Sensors differ: bench 55 %, door 5 %: one of them is wrong",
+        "Until it is found, the damper one counts",
+    )
+    view = room(sensors_differ=said, sensors_differ_since=NOW - minutes(35))
+    assert messages.sensors_differ_message(view, SCENE) == Message(
+        "Shell room: sensors differ: bench 55 %, door 5 %: one of them is wrong",
+        "Until it is found, the damper one counts\n"
+        "Since 13:45\n"
+        "Hang them side by side for an hour, find the one that is wrong and take it down\n"
+        f"{AIR}",
+    )
+
+
+def test_a_room_without_a_sensor_says_what_to_do_and_for_whom() -> None:
+    told = messages.airless_room_message(room(sensors=()), [mould()], SCENE)
+    assert told == Message(
+        "Shell room: no sensor",
+        "Hang a sensor there, or move it: without air nobody can reckon when Heron is ready",
+    )
+    mute = sensor("door", last_good=None)
+    two = [mould(), mould(name="Curlew", guessing_since=NOW - hours(3))]
+    assert messages.airless_room_message(room(sensors=(mute,)), two, SCENE) == Message(
+        "Shell room: no air measured",
+        "Look at the sensor, or move them: without air nobody can reckon when Heron, Curlew are ready\n"
+        "Guessed for now from the last air: Curlew\n"
+        "door: nothing good heard yet",
+    )
 
 
 @pytest.mark.parametrize(("since", "when"), [(NOW - minutes(3), "since 14:17"), (None, "for a while")])

@@ -171,6 +171,48 @@ class TestSeveralSensors:
         assert air_of(made, T0, T0).series.temperature_k.tolist() == [292.0]
 
 
+class TestSensorsThatDiffer:
+    def sent(self, hours: float = 2.0, door: float = 0.05) -> AirBook:
+        return book(*readings(T0, hours, humidity=0.55), *readings(T0, hours, humidity=door, sensor="door"))
+
+    def test_the_damper_counts_and_it_is_told_since_when(self) -> None:
+        made = self.sent()
+        now = T0 + minutes(115)
+        assert air_of(made, T0, now).series.humidity == pytest.approx(0.55)
+        (found,) = made.differing(T0 - h(1), now)
+        assert found.quantity is RH
+        assert found.told == (("door", pytest.approx(0.05)), ("wall", pytest.approx(0.55)))
+        assert found.since == T0
+
+    def test_looked_back_no_further_than_asked(self) -> None:
+        (found,) = self.sent().differing(T0 + h(1), T0 + minutes(115))
+        assert found.since == T0 + h(1)
+
+    def test_within_what_both_may_be_off_they_make_a_mean(self) -> None:
+        made = self.sent(door=0.46)
+        assert air_of(made, T0, T0 + h(1)).series.humidity == pytest.approx(0.505)
+        assert made.differing(T0, T0 + h(1)) == ()
+
+    def test_since_the_five_minutes_in_which_their_half_hours_parted(self) -> None:
+        made = book(*readings(T0, 4, humidity=0.5), *readings(T0, 2, humidity=0.5, sensor="door"))
+        made.add(readings(T0 + h(2), 2, humidity=0.9, sensor="door"))
+        (found,) = made.differing(T0, T0 + minutes(235))
+        assert found.since == T0 + h(2) + minutes(5)
+
+    def test_where_the_span_begins_does_not_matter(self) -> None:
+        made = book(*readings(T0, 4, humidity=0.5), *readings(T0, 2, humidity=0.5, sensor="door"))
+        made.add(readings(T0 + h(2), 2, humidity=0.9, sensor="door"))
+        whole, late = air_of(made, T0, T0 + h(3)), air_of(made, T0 + minutes(120), T0 + h(3))
+        assert whole.series.humidity[24:].tolist() == pytest.approx(late.series.humidity.tolist())
+
+    def test_it_is_over_when_one_falls_silent_or_they_agree(self) -> None:
+        made = self.sent(2.0)
+        assert made.differing(T0, T0 + h(2) + minutes(24)) != ()
+        assert made.differing(T0, T0 + h(2) + minutes(25)) == ()
+        assert book(*readings(T0, 1)).differing(T0, T0 + h(1)) == ()
+        assert AirBook().differing(T0, T0) == ()
+
+
 class TestSpeedAndPressure:
     def test_not_measured_the_usual_stands_in(self) -> None:
         air = book(*pair(T0, 294.0)).air(T0, T0, 0.35, 98000.0)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from itertools import product
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -16,9 +16,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
+from service.drying.history import Life, Stretch, play_back
 from service.drying.shell import CELLS_PER_COAT, Parameters
+from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
-from service.drying.zone import Limits
+from service.drying.zone import Limits, ZoneState
 from service.records.facts import Zone
 from service.records.recipes import CoatStep
 from service.room import estimate
@@ -53,6 +55,7 @@ from tests.service.room.cases import (
 )
 
 AIR = steady()
+WILD = replace(PARAMETERS, diffusivity_m2_s=1e300)
 DAMP = steady(humidity=0.97)
 LOOSE = TWO_COATS.model_copy(
     update={"steps": (PRIME_STEP, BACKUP_STEP, FINAL.model_copy(update={"water_limit": 0.03}))}
@@ -567,12 +570,79 @@ class TestNumbers:
         assert len(found) == 32
         assert all(np.isfinite(zone.state.saturation).all() for zones in found.values() for zone in zones)
 
-    def test_a_drying_toml_that_goes_too_far_is_told_in_words(self) -> None:
-        wild = replace(PARAMETERS, diffusivity_m2_s=1e300)
-        for ask in (
-            lambda: look(Estimator(wild), [mould(0)], 5),
-            lambda: play(mould(0), AIR, wild, at(5)),
-        ):
-            with refused("drying_numbers") as told:
-                ask()
-            assert "drying.toml" in told.value.message
+    def test_a_drying_toml_that_goes_too_far_leaves_no_mould_with_an_estimate(self) -> None:
+        estimator = Estimator(WILD)
+        assert look(estimator, [mould(0), mould(0, mould_id=2)], 5) == {}
+        assert estimator.unworkable == {1, 2}
+
+    def test_and_is_told_in_words_where_one_is_asked_for(self) -> None:
+        with refused("drying_numbers") as told:
+            play(mould(0), AIR, WILD, at(5))
+        assert "drying.toml" in told.value.todo
+
+
+class Stubborn:
+    """The real solver, that cannot work with the moulds of one width."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, width_m: float = 0.123) -> None:
+        self.width_m, self.calls = width_m, 0
+        self.ahead_only = False
+        monkeypatch.setattr(estimate, "advance", self.advance)
+        monkeypatch.setattr(estimate, "play_back", self.play_back)
+
+    def advance(self, states: list[ZoneState], *rest: Any) -> list[Dried]:
+        self.calls += 1
+        if any(state.shape.width_m == self.width_m for state in states):
+            raise FloatingPointError
+        return advance(states, *rest)
+
+    def play_back(self, lives: list[Life], *rest: Any) -> list[tuple[Stretch, ...]]:
+        if not self.ahead_only and any(life.shape.width_m == self.width_m for life in lives):
+            raise FloatingPointError
+        return play_back(lives, *rest)
+
+
+class TestUnworkable:
+    """One mould that cannot be worked out stops no other."""
+
+    def moulds(self) -> list[Progress]:
+        odd = FACE.model_copy(update={"width_m": 0.123})
+        return [mould(1), mould(1, zones=(odd,), mould_id=2), mould(2, mould_id=3)]
+
+    @pytest.mark.parametrize("ahead_only", [False, True])
+    def test_the_others_go_on_as_if_it_were_not_there(
+        self, monkeypatch: pytest.MonkeyPatch, ahead_only: bool
+    ) -> None:
+        Stubborn(monkeypatch).ahead_only = ahead_only
+        estimator = Estimator(PARAMETERS)
+        for hours in (3, 6):
+            found = look(estimator, self.moulds(), hours)
+            assert found.keys() == {1, 3}
+            assert estimator.unworkable == {2}
+        monkeypatch.undo()
+        for p in (self.moulds()[0], self.moulds()[2]):
+            assert same(one(found, p.mould_id), fresh(p, 6), saturation=3e-3, seconds=60)
+
+    def test_once_known_it_is_looked_at_by_itself(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        stubborn = Stubborn(monkeypatch)
+        estimator = Estimator(PARAMETERS)
+        look(estimator, self.moulds(), 3)
+        stubborn.calls = 0
+        look(estimator, self.moulds(), 3.01)
+        assert stubborn.calls <= 4
+
+    def test_put_right_it_is_followed_again(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        stubborn = Stubborn(monkeypatch)
+        estimator = Estimator(PARAMETERS)
+        look(estimator, self.moulds(), 3)
+        stubborn.width_m = 0.0
+        found = look(estimator, self.moulds(), 4)
+        assert found.keys() == {1, 2, 3}
+        assert estimator.unworkable == set()
+
+    def test_of_another_room_it_stays_known(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        Stubborn(monkeypatch)
+        estimator = Estimator(PARAMETERS)
+        look(estimator, self.moulds(), 3)
+        look(estimator, [mould(1, mould_id=9)], 3)
+        assert estimator.unworkable == {2}

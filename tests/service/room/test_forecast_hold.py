@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -64,3 +65,11 @@ def test_what_is_reached_already_is_waited_for_no_more() -> None:
 
 def test_a_forecast_from_the_future_does_not_count() -> None:
     assert kept(5 * HOUR_S, -1.0).needs_forecast(NOW_S)
+
+
+def test_in_other_air_it_does_not_hold() -> None:
+    """Hung in another room, or measured again after a silence."""
+    made = replace(kept(5 * HOUR_S, 0.0), ahead_in=(1, True))
+    assert not made.needs_forecast(NOW_S, (1, True))
+    assert made.needs_forecast(NOW_S, (1, False))
+    assert made.needs_forecast(NOW_S, (2, True))

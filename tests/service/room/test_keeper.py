@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from service.drying.history import play_back
+from service.drying.solver import Dried, advance
+from service.drying.zone import ZoneState
 from service.reading import Freshness, Quantity
 from service.room import estimate, keeper
 from service.room.keeper import COMES_LATE
@@ -117,6 +120,17 @@ class TestReadings:
         assert found.zones[0].newest_saturation < 0.6
         assert wetness(found) == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
 
+    def test_ready_by_air_from_before_the_first_reading_it_says_so(self, shop: SmallShop) -> None:
+        shop.shop.add_room("shell room")
+        shop.hang(at=T0 - h(31))
+        shop.dip(at=T0 - h(30))
+        shop.hang_sensor("wall", 1, 0)
+        shop.let_pass(0.5)
+        found = mould(shop)
+        assert found.stage is Stage.READY
+        assert found.unmeasured_s == pytest.approx(30 * 3600, abs=600)
+        assert shop.shop.audit(1).coats[0].air_gap_s == pytest.approx(30 * 3600, abs=600)
+
     def test_a_second_sensor_changes_the_past_as_well(self, shop: SmallShop) -> None:
         shop.furnish(humidity=0.5)
         shop.hang(at=T0 - h(6))
@@ -203,6 +217,61 @@ class TestSilence:
         found = room(shop)
         assert found.freshness is Freshness.FRESH
         assert found.humidity == pytest.approx(0.5)
+
+
+class TestSensorsThatDiffer:
+    def test_the_room_says_so_and_the_mould_waits_as_in_the_damper_air(self, shop: SmallShop) -> None:
+        shop.furnish(humidity=0.55)
+        shop.hang()
+        shop.dip()
+        alone = mould(shop).due_at
+        assert alone is not None
+        assert room(shop).sensors_differ == ()
+        shop.hang_sensor("door", 1, 24, humidity=0.05)
+        assert room(shop).sensors_differ[0] == "Sensors differ: door 5 %, wall 55 %: one of them is wrong"
+        assert room(shop).sensors_differ_since == T0 - h(24)
+        found = mould(shop).due_at
+        assert found is not None
+        assert abs(found - alone) < minutes(5)
+        assert shop.shop.audit(1).now.due_at == found
+
+    def test_and_no_more_once_the_wrong_one_is_taken_down(self, shop: SmallShop) -> None:
+        shop.furnish(humidity=0.55)
+        shop.hang_sensor("door", 1, 24, humidity=0.05)
+        assert room(shop).sensors_differ
+        shop.shop.place_sensor("door", None)
+        shop.let_pass(1)
+        assert room(shop).sensors_differ == ()
+        assert room(shop).sensors_differ_since is None
+
+
+def test_a_mould_that_cannot_be_worked_out_stops_no_other_and_is_named(
+    shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.furnish()
+    odd = FACE.model_copy(update={"width_m": 0.123})
+    shop.hang()
+    shop.hang("Curlew", zones=(odd,))
+
+    def stubborn(states: list[ZoneState], *rest: Any) -> list[Dried]:
+        if any(state.shape.width_m == odd.width_m for state in states):
+            raise FloatingPointError
+        return advance(states, *rest)
+
+    monkeypatch.setattr(estimate, "advance", stubborn)
+    for number in (1, 2):
+        shop.dip(number)
+    shop.let_pass(1)
+    heron, curlew = mould(shop, 1), mould(shop, 2)
+    assert (heron.unworkable, curlew.unworkable) == (False, True)
+    assert heron.due_at is not None
+    assert (curlew.due_at, curlew.zones) == (None, ())
+    (trouble,) = shop.shop.board().troubles
+    assert trouble.code == "mould_numbers"
+    assert trouble.words == "Curlew cannot be worked out: look whether its sizes and its recipe are right"
+    monkeypatch.undo()
+    assert shop.shop.refresh().troubles == ()
+    assert mould(shop, 2).due_at is not None
 
 
 class TestLateReadings:
@@ -333,12 +402,62 @@ class TestTwoRooms:
         self.let_pass(two, 2)
         assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
 
-    def test_moved_to_a_room_without_air_nothing_can_be_said(self, two: SmallShop) -> None:
-        two.shop.add_room("loft")
-        two.hang("Heron", room_id=1)
+    def to_the_loft(self, shop: SmallShop) -> None:
+        """Three hours in the shell room, then to a room without a sensor."""
+        shop.shop.add_room("loft")
+        number = shop.hang("Heron", room_id=1).id
+        shop.dip(number)
+        self.let_pass(shop, 3)
+        shop.shop.change_mould(number, mould_body("Heron", TWO_COATS, room_id=3), "bench 1", "move")
+
+    def test_moved_to_a_room_without_air_it_goes_on_in_the_air_it_brought_and_says_so(
+        self, two: SmallShop
+    ) -> None:
+        two.hang("Curlew", room_id=1)
         two.dip(1)
-        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=3), "bench 1", "move")
-        assert (mould(two).due_at, mould(two).zones) == (None, ())
+        self.to_the_loft(two)
+        brought, stayed = mould(two, 2), mould(two, 1)
+        assert brought.guessing_since == T0 + h(3) - minutes(2.5)
+        assert stayed.guessing_since is None
+        two.let_pass(6, humidity=0.9)
+        assert mould(two, 2).guessing_since == brought.guessing_since
+        assert mould(two, 2).stage is Stage.READY
+        assert room(two, 3).temperature_k is None
+
+    def test_and_the_record_counts_that_time_as_not_measured(self, two: SmallShop) -> None:
+        self.to_the_loft(two)
+        self.let_pass(two, 2)
+        assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+        assert two.shop.audit(1).coats[0].air_gap_s == pytest.approx(2 * 3600, abs=300)
+
+    def test_the_first_reading_there_ends_the_guessing(self, two: SmallShop) -> None:
+        self.to_the_loft(two)
+        two.hang_sensor("beam", 3, 0)
+        self.let_pass(two, 1)
+        start = two.clock.now()
+        two.clock.advance(1800)
+        two.send(readings(start, 0.5, humidity=0.9, sensor="beam", every_s=300.0))
+        found = mould(two)
+        assert found.guessing_since is None
+        assert wetness(found) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+
+    def test_a_mould_hung_first_in_a_room_without_air_brings_none(self, two: SmallShop) -> None:
+        two.shop.add_room("loft")
+        two.hang("Heron", room_id=3)
+        two.dip(1)
+        assert (mould(two).due_at, mould(two).zones, mould(two).guessing_since) == (None, (), None)
+
+    def test_a_move_is_forecast_at_once(self, two: SmallShop) -> None:
+        for name in ("Heron", "Curlew"):
+            two.hang(name, room_id=1)
+        for number in (1, 2):
+            two.dip(number)
+        dry = mould(two, 1).due_at
+        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        damp = mould(two, 1).due_at
+        assert dry is not None
+        assert damp is None or damp > dry + minutes(30)
+        assert mould(two, 2).due_at == dry
 
     def test_moved_out_of_a_room_without_air_the_new_rooms_air_stands_in(self, two: SmallShop) -> None:
         two.shop.add_room("loft")

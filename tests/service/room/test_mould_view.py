@@ -294,6 +294,49 @@ class TestGuessing:
         assert view(mould(1), T0 + h(20)).guessing_since is None
 
 
+class TestUnmeasured:
+    """A dip an hour after T0; ready some three hours after that in this air."""
+
+    def seen(self, now: float, *gaps: tuple[float, float]) -> float:
+        return view(mould(1), T0 + h(now), room_state(room_air(hours=48, gaps=gaps))).unmeasured_s
+
+    def test_all_measured(self) -> None:
+        assert self.seen(20) == 0.0
+
+    def test_to_the_five_minutes(self) -> None:
+        assert self.seen(20, (1, 1.5)) == 0.0
+        assert self.seen(20, (1, 1.5 + 1 / 12)) == 35 * 60.0
+
+    def test_in_sum(self) -> None:
+        assert self.seen(20, (1, 1.25), (2, 2.5)) == 45 * 60.0
+
+    def test_before_the_dip_it_does_not_matter(self) -> None:
+        assert self.seen(20, (0, 1)) == 0.0
+
+    def test_nor_once_it_was_ready(self) -> None:
+        assert self.seen(40, (20, 40)) == 0.0
+
+    def test_all_of_it_is_told_where_any_of_it_matters(self) -> None:
+        assert self.seen(40, (1, 2), (20, 40)) == pytest.approx(21 * 3600.0, abs=1)
+
+    def test_of_a_mould_that_moved_the_air_along_its_rooms_counts(self) -> None:
+        along = room_air(hours=48, gaps=[(1, 3)])
+        seen = mould_view(mould(1), zones_of(mould(1), T0 + h(20)), GOOD, T0 + h(20), None, along)
+        assert seen.unmeasured_s == 2 * 3600.0
+
+    def test_nothing_on_or_no_air_at_all(self) -> None:
+        assert view(mould(), T0 + h(20), room_state(room_air(hours=48, gaps=[(0, 40)]))).unmeasured_s == 0.0
+        assert mould_view(mould(1), (), room_state(), T0 + h(20)).unmeasured_s == 0.0
+
+
+def test_since_when_it_hangs_here() -> None:
+    book = Ledger()
+    book.hang()
+    assert view(book.progress, T0 + h(1)).hung_here_at == T0
+    book.hang(mould_body(room_id=2), T0 + h(2))
+    assert view(book.progress, T0 + h(3)).hung_here_at == T0 + h(2)
+
+
 def test_what_it_is_is_passed_on() -> None:
     book = Ledger()
     book.hang(

@@ -6,6 +6,7 @@ import pytest
 
 from service.drying.readiness import coat_needs_below_humidity, shell_needs_below_humidity
 from service.drying.weather import AirSeries
+from service.room import too_damp as too_damp_module
 from service.room.air_forecast import forecast_air
 from service.room.estimate import Estimator
 from service.room.progress import Progress, coat_of
@@ -85,6 +86,14 @@ class TestWho:
 
     def test_not_one_without_a_coat(self) -> None:
         assert found([mould()], 7, steady(humidity=1.0)) == {}
+
+
+def test_what_cannot_be_worked_out_is_left_unsaid(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stubborn(*_: object) -> list[float | None]:
+        raise FloatingPointError
+
+    monkeypatch.setattr(too_damp_module, "would_take_s", stubborn)
+    assert found([final()], 7, steady(humidity=0.75)) == {}
 
 
 class TestBorder:
