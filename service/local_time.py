@@ -94,6 +94,11 @@ def ago(seconds: float) -> str:
     return span(seconds // 60 * 60 if seconds < 48 * 3600 else seconds // 3600 * 3600)
 
 
+def seconds_between(since: datetime, until: datetime) -> float:
+    """How long from one instant to a later one; 0 if it is not later."""
+    return max((until - since) / timedelta(seconds=1), 0.0)
+
+
 def start_of_day(day: date, site: Site | None) -> datetime:
     """The UTC instant at which the local `day` begins."""
     return datetime.combine(day, time(), zone_of(site)).astimezone(UTC)

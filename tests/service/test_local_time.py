@@ -21,6 +21,7 @@ from service.local_time import (
     local,
     long_day,
     midnights,
+    seconds_between,
     span,
     start_of_day,
     working_hours,
@@ -259,3 +260,9 @@ def test_a_long_day_is_written_as_people_there_write_it() -> None:
     assert long_day(NOW, LONDON) == "Monday 2 March"
     assert long_day(NOW, NEW_YORK) == "Monday, March 2"
     assert long_day(NOW.replace(hour=1), NEW_YORK) == "Sunday, March 1"
+
+
+def test_seconds_between_two_instants_are_never_less_than_none() -> None:
+    assert seconds_between(NOW, NOW + timedelta(hours=1, microseconds=500_000)) == 3600.5
+    assert seconds_between(NOW, NOW) == 0.0
+    assert seconds_between(NOW, NOW - timedelta(days=1)) == 0.0

@@ -1,155 +1,22 @@
-"""What a screen or a message says: sentences from views, in the shop's words, on the shop's clock, with its units.
-
-Pure functions. A site of None (a shop that has not said where it is) gives metric units and UTC, named as such.
-"""
+"""A mould in sentences: what is to be done, when, and what is in the way."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from service.drying.air import FREEZING_K
-from service.local_time import (
-    ago,
-    clock_time,
-    date_and_time,
-    day_name,
-    hour_marks,
-    is_between,
-    local,
-    long_day,
-    midnights,
-    span,
-    start_of_day,
-    working_hours,
-    zone_named,
-    zone_of,
-)
-from service.reading import Quantity
+from service.local_time import clock_time, date_and_time, seconds_between, span
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
 from service.room.estimate import FORECAST_S, NEXT_DIP_S
-from service.room.views import (
-    AirFault,
-    AirWrong,
-    CoatAudit,
-    Freshness,
-    MouldNow,
-    NotAtThisHumidity,
-    RoomNow,
-    SensorNow,
-    Stage,
-    ZoneNow,
-)
-from service.units import SHOWN, Dimension, Units, registry, show
+from service.room.views import MouldNow, NotAtThisHumidity, Stage, ZoneNow
+from service.units import Dimension, Units
+from service.words.air import guessing_line
+from service.words.numbers import apart, percent, temperature, water_share
 
-__all__ = [
-    "ago",
-    "clock_time",
-    "date_and_time",
-    "day_name",
-    "hour_marks",
-    "is_between",
-    "local",
-    "long_day",
-    "midnights",
-    "span",
-    "start_of_day",
-    "working_hours",
-    "zone_named",
-    "zone_of",
-]
-
-DIMENSIONS = {
-    Quantity.AIR_TEMPERATURE: Dimension.TEMPERATURE,
-    Quantity.RELATIVE_HUMIDITY: Dimension.FRACTION,
-    Quantity.AIR_SPEED: Dimension.SPEED,
-    Quantity.PRESSURE: Dimension.PRESSURE,
-    Quantity.SURFACE_TEMPERATURE: Dimension.TEMPERATURE,
-    Quantity.WEIGHT: Dimension.MASS,
-}
-AIR_WRONG = {
-    AirWrong.TOO_WARM: (Dimension.TEMPERATURE, "at most"),
-    AirWrong.TOO_COLD: (Dimension.TEMPERATURE, "at least"),
-    AirWrong.TOO_DAMP: (Dimension.FRACTION, "at most"),
-    AirWrong.TOO_DRY: (Dimension.FRACTION, "at least"),
-    AirWrong.SWUNG: (Dimension.TEMPERATURE_DIFFERENCE, "at most"),
-}
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 MOST_NAMES = 8
-
-
-# numbers
-
-
-def units_of(site: Site | None) -> Units:
-    return site.units if site else Units.METRIC
-
-
-def temperature(kelvin: float, site: Site | None) -> str:
-    """``20.7 °C`` or ``69 °F``."""
-    return show(kelvin, Dimension.TEMPERATURE, units_of(site))
-
-
-def temperature_difference(kelvin: float, site: Site | None) -> str:
-    """``1.7 °C`` or ``3.1 °F``."""
-    return show(kelvin, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))
-
-
-def percent(share: float) -> str:
-    """``45 %`` from 0.45."""
-    return show(share, Dimension.FRACTION)
-
-
-def water_share(share: float) -> str:
-    """``1.9 %``: water in a shell near dry is little."""
-    return f"{100 * share:.1f} %"
-
-
-def speed(m_s: float, site: Site | None) -> str:
-    """``0.6 m/s`` or ``118 ft/min``."""
-    return show(m_s, Dimension.SPEED, units_of(site))
-
-
-def exact_speed(m_s: float, site: Site | None) -> str:
-    """``0.2 m/s`` or ``39.37 ft/min``: to be changed in a form, so finer than it is shown."""
-    unit = SHOWN[Dimension.SPEED][units_of(site)][0]
-    return f"{registry.Quantity(m_s, Dimension.SPEED.value).to(unit).magnitude:.4g} {unit}"
-
-
-def length(metres: float, site: Site | None) -> str:
-    """``1.1 mm`` or ``0.04 in``."""
-    return show(metres, Dimension.LENGTH, units_of(site))
-
-
-def mass(kilograms: float, site: Site | None) -> str:
-    """``4.20 kg`` or ``9.3 lb``."""
-    return show(kilograms, Dimension.MASS, units_of(site))
-
-
-def quantity_value(quantity: Quantity, value: float, site: Site | None) -> str:
-    """Any reading, with its unit."""
-    return show(value, DIMENSIONS[quantity], units_of(site))
-
-
-def temperature_range(pair: tuple[float, float], site: Site | None) -> str:
-    """``18.2 °C to 21.4 °C``; one value where both read the same."""
-    return _range(temperature(pair[0], site), temperature(pair[1], site))
-
-
-def humidity_range(pair: tuple[float, float]) -> str:
-    """``45 % to 62 %``; one value where both read the same."""
-    return _range(percent(pair[0]), percent(pair[1]))
-
-
-def wetness(saturation: float, ready: float = 0.35) -> str:
-    """How a coat this full of water feels: ``wet``, ``damp``, or ``dry`` from the recipe's limit down."""
-    if saturation <= ready:
-        return "dry"
-    return "wet" if saturation > 0.7 else "damp"
-
-
-# moulds
 
 
 def tank_words(tank: str) -> str:
@@ -286,6 +153,18 @@ def hand_check_line(mould: MouldNow, site: Site | None, now: datetime) -> str | 
     return None
 
 
+def unmeasured_line(mould: MouldNow, now: datetime) -> str | None:
+    """``No air measured for 5 h of this wait: reckoned as if it had been like the rest``.
+
+    None where the silence of now is all there is to it, and said already.
+    """
+    guessed_s = seconds_between(mould.guessing_since, now) if mould.guessing_since else 0.0
+    said = mould.stage in WAITING and guessed_s >= mould.unmeasured_s
+    if not mould.unmeasured_s or said or mould.stage is Stage.ENDED:
+        return None
+    return f"No air measured for {span(mould.unmeasured_s)} of this wait: reckoned as if it had been like the rest"
+
+
 def reckoned_dry(mould: MouldNow, now: datetime) -> bool:
     """Whether the estimate alone, whatever a hand felt, says that what is waited for is reached in every zone."""
     if mould.stage not in WAITING:
@@ -304,6 +183,13 @@ def newest_kind(mould: MouldNow) -> CoatKind | None:
     """The kind of the newest coat that is on."""
     coats = mould.recipe.coats
     return coats[mould.coats_given - 1].kind if 0 < mould.coats_given <= len(coats) else None
+
+
+def wetness(saturation: float, ready: float = 0.35) -> str:
+    """How a coat this full of water feels: ``wet``, ``damp``, or ``dry`` from the recipe's limit down."""
+    if saturation <= ready:
+        return "dry"
+    return "wet" if saturation > 0.7 else "damp"
 
 
 def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) -> str:
@@ -337,106 +223,6 @@ def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None
         return None
     start = "Was wanted" if _is_past(mould.wanted_by, now) else "Wanted"
     return f"{start} by {date_and_time(mould.wanted_by, site, now)}"
-
-
-# air
-
-
-def guessing_line(since: datetime | None, now: datetime) -> str | None:
-    """``No reading for 40 min: guessing from the last air``. None while readings come."""
-    return f"No reading for {ago(_seconds(since, now))}: guessing from the last air" if since else None
-
-
-def unmeasured_line(mould: MouldNow, now: datetime) -> str | None:
-    """``No air measured for 5 h of this wait: reckoned as if it had been like the rest``.
-
-    None where the silence of now is all there is to it, and said already.
-    """
-    guessed_s = _seconds(mould.guessing_since, now) if mould.guessing_since else 0.0
-    said = mould.stage in WAITING and guessed_s >= mould.unmeasured_s
-    if not mould.unmeasured_s or said or mould.stage is Stage.ENDED:
-        return None
-    return f"No air measured for {span(mould.unmeasured_s)} of this wait: reckoned as if it had been like the rest"
-
-
-def air_line(room: RoomNow, site: Site | None, now: datetime) -> str:
-    """``21.3 °C, 52 %, air 0.2 m/s (assumed)``; old air says how old it is."""
-    if room.temperature_k is None or room.humidity is None:
-        return "No air measured yet"
-    values = f"{temperature(room.temperature_k, site)}, {percent(room.humidity)}{_speed_words(room, site)}"
-    if room.freshness is Freshness.FRESH or room.last_good is None:
-        return values
-    return f"{values}, {ago(_seconds(room.last_good, now))} ago"
-
-
-def freshness_line(room: RoomNow, site: Site | None, now: datetime) -> str:
-    """How old the air is: ``Air measured 2 min ago``, ``No reading since 13:40: guessing from the last air``."""
-    if room.last_good is None:
-        return "No reading yet: nothing to reckon with"
-    age = ago(_seconds(room.last_good, now))
-    if room.freshness is Freshness.FRESH:
-        return f"Air measured {age} ago" if _seconds(room.last_good, now) >= 60 else "Air measured just now"
-    if room.freshness is Freshness.LATE:
-        return f"Last reading {age} ago: late"
-    return f"No reading since {clock_time(room.last_good, site, now)}: guessing from the last air"
-
-
-def swing_line(room: RoomNow, site: Site | None, largest_k: float = 1.7) -> str | None:
-    """``Swung 2.1 °C with prime coats on: hold it within 1.7 °C``. None while it holds, or no prime is on."""
-    if not room.prime_on or room.swing_k is None or room.swing_k <= largest_k:
-        return None
-    swing, largest = _apart(room.swing_k, largest_k, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))
-    return f"Swung {swing} with prime coats on: hold it within {largest}"
-
-
-def sensor_line(sensor: SensorNow, site: Site | None, now: datetime) -> str:
-    """``Bench sensor: 20.7 °C, 45 %, 2 min ago``, or since when it is silent."""
-    values = ", ".join(quantity_value(quantity, value, site) for quantity, value, _ in sensor.values)
-    if sensor.last_good is None:
-        only = "only an old value the broker kept" if sensor.old_values else "nothing good heard yet"
-        return f"{sensor.name}: {only}"
-    if sensor.freshness is Freshness.STALE:
-        return f"{sensor.name}: silent since {clock_time(sensor.last_good, site, now)}"
-    return f"{sensor.name}: {values + ', ' if values else ''}{ago(_seconds(sensor.last_good, now))} ago"
-
-
-# audit
-
-
-def coat_faults(coat: CoatAudit, site: Site | None) -> list[str]:
-    """What was not as asked, one sentence each."""
-    wet = f", {percent(coat.saturation_at_next_dip)} full of water" if coat.saturation_at_next_dip else ""
-    lines = [
-        (coat.kind_given is None, "Not given"),
-        (coat.kind_asked is None, "One more than the recipe asks"),
-        (_differs(coat.kind_asked, coat.kind_given), f"{coat.kind_given} given, {coat.kind_asked} asked"),
-        (
-            _differs(coat.tank_asked, coat.tank_given),
-            f"From {_tank(coat.tank_given)}, asked {_tank(coat.tank_asked)}",
-        ),
-        (coat.early, f"Next coat went on early{wet}: {coat.early_reason or 'no reason given'}"),
-        (coat.late, "Next coat went on after the longest wait"),
-        (coat.wires_asked and not coat.wires_given, "Reinforcement wire asked, none recorded"),
-        (coat.air_gap_s >= 60, f"No measured air for {span(coat.air_gap_s)} of the wait"),
-    ]
-    return [words for wrong, words in lines if wrong] + [
-        air_fault_line(fault, coat, site) for fault in coat.air_faults
-    ]
-
-
-def air_fault_line(fault: AirFault, coat: CoatAudit, site: Site | None) -> str:
-    """``Air too dry for a prime coat: 34 % at worst, at least 50 % asked; 5 h 20 min in all``."""
-    dimension, side = AIR_WRONG[fault.wrong]
-    worst, wanted = _apart(fault.worst, fault.wanted, dimension, units_of(site))
-    if fault.wrong is AirWrong.SWUNG:
-        return f"Air swung {worst} under a {coat.kind_given} coat, at most {wanted} asked"
-    how_long = f"{span(fault.lasted_s)} in all"
-    return (
-        f"Air {fault.wrong} for a {coat.kind_given} coat: {worst} at worst, {side} {wanted} asked; {how_long}"
-    )
-
-
-# parts
 
 
 def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
@@ -525,41 +311,10 @@ def _wire_places(mould: MouldNow) -> list[str]:
     return places
 
 
-def _apart(value: float, limit: float, dimension: Dimension, units: Units) -> tuple[str, str]:
-    """A value and its limit, with one more decimal where they would read the same."""
-    short = show(value, dimension, units), show(limit, dimension, units)
-    if short[0] != short[1]:
-        return short
-    places = SHOWN[dimension][units][2] + 1
-    return show(value, dimension, units, places), show(limit, dimension, units, places)
-
-
 def _humidities(never: NotAtThisHumidity) -> tuple[str, str]:
     """Humidity of the air to come, on average, and the one needed."""
-    return _apart(never.air_humidity, never.needs_below, Dimension.FRACTION, Units.METRIC)
-
-
-def _speed_words(room: RoomNow, site: Site | None) -> str:
-    if room.speed_m_s is None:
-        return ""
-    return f", air {speed(room.speed_m_s, site)}{'' if room.speed_measured else ' (assumed)'}"
+    return apart(never.air_humidity, never.needs_below, Dimension.FRACTION, Units.METRIC)
 
 
 def _is_past(at: datetime | None, now: datetime) -> bool:
     return at is not None and at <= now
-
-
-def _seconds(since: datetime, until: datetime) -> float:
-    return max((until - since) / timedelta(seconds=1), 0.0)
-
-
-def _range(low: str, high: str) -> str:
-    return low if low == high else f"{low} to {high}"
-
-
-def _differs(asked: str | None, given: str | None) -> bool:
-    return asked is not None and given is not None and asked != given
-
-
-def _tank(tank: str | None) -> str:
-    return tank_words(tank) if tank else "no tank named"

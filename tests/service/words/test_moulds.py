@@ -1,8 +1,7 @@
-"""Sentences as a founder reads them on the board, the phone and the audit page."""
+"""A mould in sentences, as a founder reads them on the board and the phone."""
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -10,11 +9,8 @@ from typing import Any
 import pytest
 
 from service import words
-from service.reading import Quantity
-from service.records.recipes import CoatKind
-from service.records.shop_facts import Site
-from service.room.views import AirFault, AirWrong, CoatAudit, Freshness, MouldNow, NotAtThisHumidity, Stage
-from service.units import Dimension, Units, parse
+from service.room.views import MouldNow, NotAtThisHumidity, Stage
+from service.units import Units
 from tests.service.alerts.scene import (
     DAMP,
     NOW,
@@ -24,13 +20,15 @@ from tests.service.alerts.scene import (
     mould,
     ready,
     room,
-    sensor,
-    silent,
     zone,
 )
 
 US = replace(SITE, units=Units.US, time_zone="America/New_York")
+
+
 STILL_DAMP: dict[str, Any] = {"hand_check": "still damp", "hand_check_at": NOW - minutes(70)}
+
+
 HEADLINES: list[tuple[MouldNow, str]] = [
     (mould(), "Heron: coat 5 of 9, backup, from the grey tank, 16:20"),
     (mould(due_at=NOW + hours(20)), "Heron: coat 5 of 9, backup, from the grey tank, Tue 10:20"),
@@ -113,9 +111,6 @@ def test_coats_of_a_mould_with_all_coats_on() -> None:
     assert words.next_dip(mould(next_tank=None)) == "coat 5 of 9, backup"
 
 
-# what is in the way
-
-
 def test_a_humidity_that_never_does_says_what_would() -> None:
     line = "Not at this humidity: 78 % forecast. Needs under 63 %; at 53 % it is ready in 5 h"
     assert words.never_line(mould(due_at=None, never=DAMP)) == line
@@ -178,6 +173,8 @@ def test_wires_say_on_which_coat_and_where() -> None:
 
 
 FELT_DRY: dict[str, Any] = {"hand_check": "dry", "hand_check_at": NOW - minutes(70)}
+
+
 DRY_ZONES = (zone(ready_at=NOW, dry_at=NOW), zone("pocket", ready_at=NOW - hours(1), dry_at=NOW))
 
 
@@ -311,12 +308,6 @@ def test_a_zone_with_all_coats_on_is_told_as_a_weight() -> None:
     assert words.zone_line(replace(drying, dry_at=None), view, SITE, NOW) == f"{limit}, face 16.9 °C"
 
 
-@pytest.mark.parametrize(("m_s", "site", "text"), [(0.2, SITE, "0.2 m/s"), (0.2, US, "39.37 ft/min")])
-def test_a_speed_to_be_changed_is_not_rounded_away(m_s: float, site: Site, text: str) -> None:
-    assert words.exact_speed(m_s, site) == text
-    assert parse(text, Dimension.SPEED) == pytest.approx(m_s, rel=1e-4)
-
-
 def test_a_wish_that_has_passed_is_told_as_past() -> None:
     due = mould(wanted_by=NOW)
     assert words.wanted_line(due, SITE, NOW - minutes(1)) == "Wanted by 14:20"
@@ -359,196 +350,8 @@ def test_no_place_is_waited_for_where_only_a_hand_felt_damp() -> None:
     assert words.notices(slow, SITE, NOW) == ["Waiting for the slowest place: pocket"]
 
 
-# air
-
-
-@pytest.mark.parametrize(
-    ("changes", "line"),
-    [
-        ({}, "22.0 °C, 55 %, air 0.2 m/s (assumed)"),
-        ({"speed_measured": True, "speed_m_s": 0.6}, "22.0 °C, 55 %, air 0.6 m/s"),
-        ({"speed_m_s": None}, "22.0 °C, 55 %"),
-        (
-            {"freshness": Freshness.STALE, "last_good": NOW - minutes(40)},
-            "22.0 °C, 55 %, air 0.2 m/s (assumed), 40 min ago",
-        ),
-        ({"freshness": Freshness.STALE, "last_good": None}, "22.0 °C, 55 %, air 0.2 m/s (assumed)"),
-        ({"temperature_k": None}, "No air measured yet"),
-        ({"humidity": None}, "No air measured yet"),
-    ],
-)
-def test_air_says_what_is_measured_what_assumed_and_how_old(changes: dict[str, Any], line: str) -> None:
-    assert words.air_line(room(**changes), SITE, NOW) == line
-
-
-@pytest.mark.parametrize(
-    ("freshness", "last_good", "line"),
-    [
-        (Freshness.FRESH, NOW - minutes(0.9), "Air measured just now"),
-        (Freshness.FRESH, NOW - minutes(1), "Air measured 1 min ago"),
-        (Freshness.LATE, NOW - minutes(12), "Last reading 12 min ago: late"),
-        (Freshness.STALE, NOW - minutes(40), "No reading since 13:40: guessing from the last air"),
-        (Freshness.NEVER, None, "No reading yet: nothing to reckon with"),
-    ],
-)
-def test_every_screen_says_how_old_its_air_is(
-    freshness: Freshness, last_good: datetime | None, line: str
-) -> None:
-    assert words.freshness_line(room(freshness=freshness, last_good=last_good), SITE, NOW) == line
-
-
-def test_guessing() -> None:
-    line = "No reading for 40 min: guessing from the last air"
-    assert words.guessing_line(NOW - minutes(40), NOW) == line
-    assert words.guessing_line(None, NOW) is None
-
-
-@pytest.mark.parametrize(
-    ("swing", "prime", "line"),
-    [
-        (1.7, True, None),
-        (1.71, True, "Swung 1.71 °C with prime coats on: hold it within 1.70 °C"),
-        (2.1, True, "Swung 2.1 °C with prime coats on: hold it within 1.7 °C"),
-        (2.1, False, None),
-        (None, True, None),
-    ],
-)
-def test_a_swing_is_named_above_its_limit_only(swing: float | None, prime: bool, line: str | None) -> None:
-    assert words.swing_line(room(swing_k=swing, prime_on=prime), SITE) == line
-
-
-def test_a_swing_in_fahrenheit_is_a_difference() -> None:
-    line = words.swing_line(room(swing_k=2.0, prime_on=True), US)
-    assert line == "Swung 3.6 °F with prime coats on: hold it within 3.1 °F"
-
-
-def test_sensors_say_what_they_heard_or_since_when_nothing() -> None:
-    assert words.sensor_line(sensor(), SITE, NOW) == "bench: 20.7 °C, 45 %, 1 min ago"
-    assert words.sensor_line(sensor(values=()), SITE, NOW) == "bench: 1 min ago"
-    assert words.sensor_line(silent(), SITE, NOW) == "bench: silent since 13:40"
-    mute = sensor(last_good=None, freshness=Freshness.NEVER, values=())
-    assert words.sensor_line(mute, SITE, NOW) == "bench: nothing good heard yet"
-    assert (
-        words.sensor_line(replace(mute, old_values=True), SITE, NOW)
-        == "bench: only an old value the broker kept"
-    )
-
-
-@pytest.mark.parametrize("quantity", Quantity)
-@pytest.mark.parametrize("units", Units)
-def test_every_quantity_has_a_unit(quantity: Quantity, units: Units) -> None:
-    shown = words.quantity_value(quantity, 0.5, replace(SITE, units=units))
-    assert re.fullmatch(r"-?[\d.]+ \S+", shown)
-
-
-def test_numbers_carry_their_units() -> None:
-    assert words.length(0.0011, SITE) == "1.1 mm"
-    assert words.mass(4.2, SITE) == "4.20 kg"
-    assert words.temperature_range((291.35, 294.55), SITE) == "18.2 °C to 21.4 °C"
-    assert words.temperature_range((291.35, 291.36), SITE) == "18.2 °C"
-    assert words.humidity_range((0.45, 0.62)) == "45 % to 62 %"
-
-
 @pytest.mark.parametrize(
     ("saturation", "word"), [(1.0, "wet"), (0.7, "damp"), (0.36, "damp"), (0.35, "dry"), (0, "dry")]
 )
 def test_wetness_has_three_words(saturation: float, word: str) -> None:
     assert words.wetness(saturation) == word
-
-
-# audit
-
-
-def audit(**changes: Any) -> CoatAudit:
-    plain = CoatAudit(
-        coat=5,
-        kind_asked=CoatKind.BACKUP,
-        kind_given=CoatKind.BACKUP,
-        tank_asked="grey",
-        tank_given="grey",
-        hand="bench 1",
-        dipped_at=NOW - hours(5),
-        ready_at=NOW - hours(3),
-        waited_s=4 * 3600.0,
-        saturation_at_next_dip=0.3,
-        early=False,
-        early_reason=None,
-        late=False,
-        temperature_range_k=(291.0, 294.0),
-        humidity_range=(0.5, 0.6),
-        air_gap_s=0.0,
-        air_faults=(),
-        wires_asked=False,
-        wires_given=False,
-    )
-    return replace(plain, **changes)
-
-
-def test_a_coat_as_asked_has_no_faults() -> None:
-    assert words.coat_faults(audit(), SITE) == []
-
-
-def test_a_coat_not_given_and_one_not_asked() -> None:
-    missing = audit(kind_given=None, dipped_at=None, tank_given=None, hand=None, waited_s=None)
-    assert words.coat_faults(missing, SITE) == ["Not given"]
-    extra = audit(kind_asked=None, tank_asked=None)
-    assert words.coat_faults(extra, SITE) == ["One more than the recipe asks"]
-
-
-@pytest.mark.parametrize(
-    ("changes", "line"),
-    [
-        ({"kind_given": CoatKind.SEAL}, "seal given, backup asked"),
-        ({"tank_given": "fine"}, "From the fine tank, asked the grey tank"),
-        (
-            {"early": True, "saturation_at_next_dip": 0.52, "early_reason": "rain coming"},
-            "Next coat went on early, 52 % full of water: rain coming",
-        ),
-        ({"early": True, "saturation_at_next_dip": None}, "Next coat went on early: no reason given"),
-        ({"late": True}, "Next coat went on after the longest wait"),
-        ({"wires_asked": True}, "Reinforcement wire asked, none recorded"),
-        ({"air_gap_s": 60.0}, "No measured air for 1 min of the wait"),
-        ({"air_gap_s": 7800.0}, "No measured air for 2 h 10 min of the wait"),
-    ],
-)
-def test_each_fault_of_a_coat_is_a_sentence(changes: dict[str, Any], line: str) -> None:
-    assert words.coat_faults(audit(**changes), SITE) == [line]
-
-
-def test_wires_asked_and_given_and_a_short_gap_are_no_faults() -> None:
-    assert words.coat_faults(audit(wires_asked=True, wires_given=True, air_gap_s=59.0), SITE) == []
-
-
-@pytest.mark.parametrize(
-    ("fault", "site", "line"),
-    [
-        (
-            AirFault(AirWrong.TOO_DRY, 0.34, 0.5, 19200.0),
-            SITE,
-            "Air too dry for a backup coat: 34 % at worst, at least 50 % asked; 5 h 20 min in all",
-        ),
-        (
-            AirFault(AirWrong.TOO_DAMP, 0.603, 0.6, 300.0),
-            SITE,
-            "Air too damp for a backup coat: 60.3 % at worst, at most 60.0 % asked; 5 min in all",
-        ),
-        (
-            AirFault(AirWrong.TOO_WARM, 298.15, 296.15, 3600.0),
-            US,
-            "Air too warm for a backup coat: 77 °F at worst, at most 73 °F asked; 1 h in all",
-        ),
-        (
-            AirFault(AirWrong.TOO_COLD, 288.15, 294.15, 3600.0),
-            None,
-            "Air too cold for a backup coat: 15.0 °C at worst, at least 21.0 °C asked; 1 h in all",
-        ),
-        (
-            AirFault(AirWrong.SWUNG, 3.12, 1.7, 300.0),
-            SITE,
-            "Air swung 3.1 °C under a backup coat, at most 1.7 °C asked",
-        ),
-    ],
-)
-def test_air_that_was_not_as_asked_is_a_fault(fault: AirFault, site: Site | None, line: str) -> None:
-    late = audit(air_faults=(fault,), late=True)
-    assert words.coat_faults(late, site) == ["Next coat went on after the longest wait", line]

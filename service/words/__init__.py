@@ -1,0 +1,66 @@
+"""What a screen or a message says: sentences from views, in the shop's words, on the shop's clock, with its units.
+
+Pure functions, all of them reached as ``words.name``. A site of None (a shop that has not said where it is) gives
+metric units and UTC, named as such.
+"""
+
+# ruff: noqa: F401
+
+from service.local_time import (
+    ago,
+    clock_time,
+    date_and_time,
+    day_name,
+    hour_marks,
+    is_between,
+    local,
+    long_day,
+    midnights,
+    span,
+    start_of_day,
+    working_hours,
+    zone_named,
+    zone_of,
+)
+from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
+from service.words.audit import air_fault_line, coat_faults
+from service.words.moulds import (
+    MOST_NAMES,
+    coat_words,
+    coats_on,
+    frost_line,
+    hand_check_line,
+    headline,
+    hook_words,
+    least_wait_line,
+    longest_wait_line,
+    never_line,
+    newest_kind,
+    next_dip,
+    notices,
+    obstacle,
+    reckoned_dry,
+    reckoned_roughly,
+    tank_words,
+    unmeasured_line,
+    unworkable_line,
+    wanted_line,
+    wetness,
+    what_now,
+    wires_line,
+    zone_line,
+)
+from service.words.numbers import (
+    exact_speed,
+    humidity_range,
+    length,
+    mass,
+    percent,
+    quantity_value,
+    speed,
+    temperature,
+    temperature_difference,
+    temperature_range,
+    units_of,
+    water_share,
+)
