@@ -76,7 +76,7 @@ class Judge:
     def judge(self, message: Message, values: Sequence[Measured]) -> list[Verdict]:
         """One verdict for each value, in their order."""
         dead = _dead_sensors(values)
-        return [self._verdict(message, value, value.sensor in dead) for value in values]
+        return [self._verdict(message, value, (value.sensor, value.quantity) in dead) for value in values]
 
     def _verdict(self, message: Message, value: Measured, dead: bool) -> Verdict:
         track = self._track(value.sensor, value.quantity)
@@ -103,14 +103,17 @@ class Judge:
         return track
 
 
-def _dead_sensors(values: Sequence[Measured]) -> set[str]:
-    """Sensors whose temperature and humidity, sent together, say that the sensor is broken.
+def _dead_sensors(values: Sequence[Measured]) -> set[tuple[str, Quantity]]:
+    """Temperatures and humidities that, sent together, say that their element is broken; others beside may be good.
 
     The humidity is worked out with the temperature, so it is worth nothing beside a broken one.
     """
     air = {v.sensor: v for v in values if v.quantity is Quantity.AIR_TEMPERATURE}
     damp = {v.sensor: v for v in values if v.quantity is Quantity.RELATIVE_HUMIDITY}
-    return {name for name in air.keys() & damp.keys() if _is_dead(air[name], damp[name])}
+    broken = {name for name in air.keys() & damp.keys() if _is_dead(air[name], damp[name])}
+    return {
+        (name, kind) for name in broken for kind in (Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY)
+    }
 
 
 def _is_dead(air: Measured, damp: Measured) -> bool:

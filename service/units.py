@@ -222,3 +222,15 @@ MolarEnergyJMol = Annotated[float, _reader(Dimension.MOLAR_ENERGY)]
 SpecificEnergyJKg = Annotated[float, _reader(Dimension.SPECIFIC_ENERGY)]
 SpecificHeatJKgK = Annotated[float, _reader(Dimension.SPECIFIC_HEAT)]
 AreaHeatJM2K = Annotated[float, _reader(Dimension.AREA_HEAT_CAPACITY)]
+
+
+def show_apart(
+    value: float, limit: float, dimension: Dimension, units: Units = Units.METRIC
+) -> tuple[str, str]:
+    """A value and its limit as people read them, with up to three more decimals where they would read the same."""
+    least = SHOWN[dimension][units][2]
+    pairs = [
+        (show(value, dimension, units, places), show(limit, dimension, units, places))
+        for places in range(least, least + 4)
+    ]
+    return next((pair for pair in pairs if pair[0] != pair[1]), pairs[0])

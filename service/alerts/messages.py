@@ -167,10 +167,11 @@ def airless_room_message(room: RoomNow, moulds: Sequence[MouldNow], scene: Scene
     it, are = ("it", "is") if len(moulds) == 1 else ("them", "are")
     todo = "Look at the sensor" if room.sensors else "Hang a sensor there"
     guessed = [mould for mould in moulds if mould.guessing_since]
+    lack = "it is only a guess" if len(guessed) == len(moulds) else "nobody can reckon"
     return Message(
         f"{room.room.name}: {'no air measured' if room.sensors else 'no sensor'}",
         _lines(
-            f"{todo}, or move {it}: without air nobody can reckon when {_names(moulds)} {are} ready",
+            f"{todo}, or move {it}: without air {lack} when {_names(moulds)} {are} ready",
             f"Guessed for now from the last air: {_names(guessed)}" if guessed else None,
             *[sensor_line(sensor, scene.site, scene.now) for sensor in room.sensors],
         ),
@@ -250,6 +251,8 @@ def _last_dip(mould: MouldNow, scene: Scene) -> str | None:
 def _readiness(mould: MouldNow, scene: Scene) -> str:
     if mould.stage is not Stage.DRYING:
         return f"{_capital(next_dip(mould))}: ready {scene.since(mould.due_at)}"
+    if not mould.zones:
+        return f"{_capital(next_dip(mould))}: no air measured, so go by the feel of it"
     when = f" before {scene.clock(mould.due_at)}" if mould.due_at else ""
     return f"{_capital(next_dip(mould))}: not ready{when} by the estimate; feel it"
 

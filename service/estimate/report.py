@@ -12,7 +12,7 @@ from service.estimate.case import Case
 from service.estimate.look_ahead import LONGEST_S, TooDamp, Wait
 from service.estimate.run import CoatEstimate, Estimate, ZoneEstimate
 from service.local_time import span
-from service.units import Dimension, Units, show
+from service.units import Dimension, Units, show, show_apart
 
 NEVER = "never"
 HOUR_S = 3600.0
@@ -282,7 +282,7 @@ def _reason(wait: Wait, what: str, lasts_s: float) -> str:
     damp = wait.too_damp
     if damp is None:
         return f"it would take more than {LONGEST_S / 86400:.0f} days."
-    air, below = _apart(damp.air_humidity, damp.needs_below)
+    air, below = show_apart(damp.air_humidity, damp.needs_below, Dimension.FRACTION)
     here = f"not at this humidity, {air}"
     if lasts_s > 0:
         here = f"not in the {span(lasts_s)} of air there are, nor at the humidity they end with, {air}"
@@ -294,18 +294,6 @@ def _would_do(damp: TooDamp, below: str, what: str) -> str:
         return f"Even well below {below} it would take more than {LONGEST_S / 86400:.0f} days."
     at = show(damp.would_do_humidity, Dimension.FRACTION)
     return f"It must be below {below}; at {at} it would be {what} in {span(damp.would_do_s)}."
-
-
-def _apart(air: float, needs_below: float) -> tuple[str, str]:
-    """The humidity there is and the one needed, with a decimal where whole per cents would read the same."""
-    for digits in (0, 1, 2):
-        words = (
-            show(air, Dimension.FRACTION, digits=digits),
-            show(needs_below, Dimension.FRACTION, digits=digits),
-        )
-        if words[0] != words[1]:
-            break
-    return words
 
 
 def _percent(share: float) -> str:

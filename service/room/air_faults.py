@@ -11,6 +11,8 @@ from service.room.air_book import BIN_S, Array, Mask, RoomAir
 from service.room.views import AirFault, AirWrong
 
 DAY_S = 86400.0
+LEAST_S = 600.0
+"""Air that was wrong for less than this in all is not worth a line (our choice; a swing is told however short)."""
 
 
 def within_wait(air: RoomAir, start_s: float, until_s: float) -> Mask:
@@ -41,7 +43,7 @@ def air_faults(
         _under(AirWrong.TOO_DRY, humidity, limits.lowest_humidity, held_s),
         _over(AirWrong.SWUNG, swung, limits.largest_swing_k, held_s),
     )
-    return tuple(fault for fault in found if fault is not None)
+    return tuple(f for f in found if f is not None and (f.lasted_s >= LEAST_S or f.wrong is AirWrong.SWUNG))
 
 
 def _held_s(time_s: Array, start_s: float, until_s: float) -> Array:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from service.records.recipes import AirLimits, CoatKind
 from service.room.progress import Progress
-from service.units import Dimension, Units, show
+from service.units import Dimension, Units, show_apart
 
 
 def prime_on(moulds: Iterable[Progress]) -> list[Progress]:
@@ -39,15 +39,14 @@ def out_of_limits(
 
 
 def _said(who: str, limits: AirLimits, temperature_k: float, humidity: float, units: Units) -> Iterable[str]:
-    low, high = limits.lowest_temperature_k, limits.highest_temperature_k
-    now, kind = show(temperature_k, Dimension.TEMPERATURE, units), Dimension.TEMPERATURE
-    if high is not None and temperature_k > high:
-        yield f"Too warm for {who}: {now}, wanted at most {show(high, kind, units)}"
-    if low is not None and temperature_k < low:
-        yield f"Too cold for {who}: {now}, wanted at least {show(low, kind, units)}"
-    low, high = limits.lowest_humidity, limits.highest_humidity
-    now, kind = show(humidity, Dimension.FRACTION, units), Dimension.FRACTION
-    if high is not None and humidity > high:
-        yield f"Too damp for {who}: {now}, wanted at most {show(high, kind, units)}"
-    if low is not None and humidity < low:
-        yield f"Too dry for {who}: {now}, wanted at least {show(low, kind, units)}"
+    warm, damp = Dimension.TEMPERATURE, Dimension.FRACTION
+    checked = (
+        ("warm", "at most", warm, temperature_k, limits.highest_temperature_k),
+        ("cold", "at least", warm, temperature_k, limits.lowest_temperature_k),
+        ("damp", "at most", damp, humidity, limits.highest_humidity),
+        ("dry", "at least", damp, humidity, limits.lowest_humidity),
+    )
+    for word, side, dimension, value, limit in checked:
+        if limit is not None and (value > limit if side == "at most" else value < limit):
+            now, wanted = show_apart(value, limit, dimension, units)
+            yield f"Too {word} for {who}: {now}, wanted {side} {wanted}"

@@ -7,8 +7,8 @@ from datetime import datetime
 from service.local_time import ago, clock_time, seconds_between
 from service.records.shop_facts import Site
 from service.room.views import Freshness, RoomNow, SensorNow
-from service.units import Dimension
-from service.words.numbers import apart, percent, quantity_value, speed, temperature, units_of
+from service.units import Dimension, show_apart
+from service.words.numbers import percent, quantity_value, speed, temperature, units_of
 
 
 def guessing_line(since: datetime | None, now: datetime) -> str | None:
@@ -46,7 +46,7 @@ def swing_line(room: RoomNow, site: Site | None, largest_k: float = 1.7) -> str 
     """``Swung 2.1 °C with prime coats on: hold it within 1.7 °C``. None while it holds, or no prime is on."""
     if not room.prime_on or room.swing_k is None or room.swing_k <= largest_k:
         return None
-    swing, largest = apart(room.swing_k, largest_k, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))
+    swing, largest = show_apart(room.swing_k, largest_k, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))
     return f"Swung {swing} with prime coats on: hold it within {largest}"
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from service.local_time import span
 from service.records.shop_facts import Site
 from service.room.views import AirFault, AirWrong, CoatAudit
-from service.units import Dimension
+from service.units import Dimension, show_apart
 from service.words.moulds import tank_words
-from service.words.numbers import apart, percent, units_of
+from service.words.numbers import percent, units_of
 
 AIR_WRONG = {
     AirWrong.TOO_WARM: (Dimension.TEMPERATURE, "at most"),
@@ -42,7 +42,7 @@ def coat_faults(coat: CoatAudit, site: Site | None) -> list[str]:
 def air_fault_line(fault: AirFault, coat: CoatAudit, site: Site | None) -> str:
     """``Air too dry for a prime coat: 34 % at worst, at least 50 % asked; 5 h 20 min in all``."""
     dimension, side = AIR_WRONG[fault.wrong]
-    worst, wanted = apart(fault.worst, fault.wanted, dimension, units_of(site))
+    worst, wanted = show_apart(fault.worst, fault.wanted, dimension, units_of(site))
     if fault.wrong is AirWrong.SWUNG:
         return f"Air swung {worst} under a {coat.kind_given} coat, at most {wanted} asked"
     how_long = f"{span(fault.lasted_s)} in all"

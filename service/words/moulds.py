@@ -11,9 +11,9 @@ from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
 from service.room.estimate import FORECAST_S, NEXT_DIP_S
 from service.room.views import MouldNow, NotAtThisHumidity, Stage, ZoneNow
-from service.units import Dimension, Units
+from service.units import Dimension, Units, show_apart
 from service.words.air import guessing_line
-from service.words.numbers import apart, percent, temperature, water_share
+from service.words.numbers import percent, temperature, water_share
 
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 MOST_NAMES = 8
@@ -313,7 +313,7 @@ def _wire_places(mould: MouldNow) -> list[str]:
 
 def _humidities(never: NotAtThisHumidity) -> tuple[str, str]:
     """Humidity of the air to come, on average, and the one needed."""
-    return apart(never.air_humidity, never.needs_below, Dimension.FRACTION, Units.METRIC)
+    return show_apart(never.air_humidity, never.needs_below, Dimension.FRACTION, Units.METRIC)
 
 
 def _is_past(at: datetime | None, now: datetime) -> bool:

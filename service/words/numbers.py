@@ -76,14 +76,5 @@ def humidity_range(pair: tuple[float, float]) -> str:
     return _range(percent(pair[0]), percent(pair[1]))
 
 
-def apart(value: float, limit: float, dimension: Dimension, units: Units) -> tuple[str, str]:
-    """A value and its limit, with one more decimal where they would read the same."""
-    short = show(value, dimension, units), show(limit, dimension, units)
-    if short[0] != short[1]:
-        return short
-    places = SHOWN[dimension][units][2] + 1
-    return show(value, dimension, units, places), show(limit, dimension, units, places)
-
-
 def _range(low: str, high: str) -> str:
     return low if low == high else f"{low} to {high}"

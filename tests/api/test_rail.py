@@ -175,3 +175,8 @@ class TestAxis:
 )
 def test_wants_a_hand(waiting: MouldNow, stage: Stage, wanted: bool) -> None:
     assert wants_a_hand(replace(waiting, stage=stage)) is wanted
+
+
+def test_an_hour_that_is_a_guess_is_marked_as_one(waiting: MouldNow) -> None:
+    moulds = [due(waiting, "Plain", 2.0), due(waiting, "Guessed", 3.0, guessing_since=START)]
+    assert [hung.bell.clock[0] == "~" for hung in laid(moulds).hung] == [False, True]

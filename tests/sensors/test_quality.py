@@ -167,6 +167,17 @@ def test_one_degree_alone_is_weather() -> None:
     assert all(isinstance(v, Reading) for v in Bench().hear(measured(T, 1.0), measured(RH, 60.0)))
 
 
+def test_a_broken_thermometer_spoils_the_humidity_beside_it_and_nothing_else() -> None:
+    verdicts = Bench().hear(
+        measured(T, -1000.0),
+        measured(RH, 48.0),
+        measured(Quantity.PRESSURE, 1013.0),
+        measured(Quantity.AIR_SPEED, 1.1),
+    )
+    assert [reason(verdict) for verdict in verdicts[:2]] == [Reason.SENTINEL] * 2
+    assert all(isinstance(verdict, Reading) for verdict in verdicts[2:])
+
+
 def test_a_dead_pair_does_not_touch_another_sensor() -> None:
     *dead, other = Bench().hear(measured(T, 1.0), measured(RH, 1.0), measured(T, 1.0, sensor="gate"))
     assert [reason(verdict) for verdict in dead] == [Reason.SENTINEL] * 2

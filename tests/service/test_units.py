@@ -28,6 +28,7 @@ from service.units import (
     convert,
     parse,
     show,
+    show_apart,
     with_decimals,
 )
 
@@ -274,3 +275,17 @@ def test_powers_may_stand_apart() -> None:
     assert parse("1650 kilogram / meter ** 3", Dimension.DENSITY) == 1650.0
     with pytest.raises(BadInput, match="a unit coatbell does not know"):
         parse("1 kg / m ** 9 ** 9", Dimension.DENSITY)
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "told"),
+    [
+        (0.64, 0.6, ("64 %", "60 %")),
+        (0.603, 0.6, ("60.3 %", "60.0 %")),
+        (0.39996, 0.4, ("39.996 %", "40.000 %")),
+        (0.4 - 1e-9, 0.4, ("40 %", "40 %")),  # nobody could act on so little
+        (0.4, 0.4, ("40 %", "40 %")),
+    ],
+)
+def test_a_value_and_its_limit_read_apart(value: float, limit: float, told: tuple[str, str]) -> None:
+    assert show_apart(value, limit, Dimension.FRACTION) == told

@@ -83,6 +83,13 @@ def test_a_bell_that_rests_on_air_never_measured_says_so(message: Any) -> None:
     assert "No air measured for 30 h of this wait: reckoned as if it had been like the rest" in body
 
 
+@pytest.mark.parametrize("message", [messages.longest_wait_near_message, messages.longest_wait_past_message])
+def test_a_longest_wait_without_any_air_claims_no_estimate(message: Any) -> None:
+    view = mould(1, zones=(), due_at=None, longest_wait_until=NOW)
+    assert "no air measured, so go by the feel of it" in message(view, SCENE).body
+    assert "by the estimate" not in message(view, SCENE).body
+
+
 def test_a_bell_repeats_what_a_hand_felt() -> None:
     message = messages.next_dip_message(
         ready(hand_check="still damp", hand_check_at=NOW - minutes(70)), SCENE
@@ -194,6 +201,11 @@ def test_a_room_without_a_sensor_says_what_to_do_and_for_whom() -> None:
         "Shell room: no sensor",
         "Hang a sensor there, or move it: without air nobody can reckon when Heron is ready",
     )
+    guessed = messages.airless_room_message(room(sensors=()), [mould(guessing_since=NOW - hours(3))], SCENE)
+    assert guessed.body.splitlines() == [
+        "Hang a sensor there, or move it: without air it is only a guess when Heron is ready",
+        "Guessed for now from the last air: Heron",
+    ]
     mute = sensor("door", last_good=None)
     two = [mould(), mould(name="Curlew", guessing_since=NOW - hours(3))]
     assert messages.airless_room_message(room(sensors=(mute,)), two, SCENE) == Message(

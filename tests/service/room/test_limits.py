@@ -63,6 +63,11 @@ class TestOutOfLimits:
     def test_all_well(self) -> None:
         assert out_of_limits([mould(1), mould(1, 2, 3)], GOOD_K, GOOD_RH, Units.METRIC) == ()
 
+    def test_a_hair_beyond_a_limit_does_not_read_like_it(self) -> None:
+        assert out_of_limits([mould(1)], GOOD_K, 0.704, Units.METRIC) == (
+            "Too damp for prime coats: 70.4 %, wanted at most 70.0 %",
+        )
+
     def test_nothing_hangs_here(self) -> None:
         assert out_of_limits([], 250.0, 1.0, Units.METRIC) == ()
 
