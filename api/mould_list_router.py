@@ -24,6 +24,7 @@ from api.mould_form import (
 from api.shop_port import ShopPort
 from api.start_page import steps_of
 from api.templating import render
+from service import words
 from service.errors import NotFound, ShopError
 from service.records.facts import MouldBody, live
 from service.room.views import Stage
@@ -125,6 +126,14 @@ def form_context(
         "unit": length_unit(site),
         "mass_unit": mass_unit(site),
         "hands": shop.hands(),
+        "stay": "" if mould_id is None else _stay(shop, mould_id),
         "step": "mould" if first else "",
         "steps": steps_of(shop) if first else [],
     }
+
+
+def _stay(shop: ShopPort, mould_id: int) -> str:
+    """``In Lean-to since Mon 09:30.``"""
+    mould = shop.mould(mould_id)
+    since = words.clock_time(mould.hung_here_at or mould.started_at, shop.site(), shop.clock.now())
+    return f"In {mould.room.name} since {since}."

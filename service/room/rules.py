@@ -141,8 +141,8 @@ def _felt_damp(seen: MouldNow, at: datetime) -> bool:
 def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> datetime:
     """From when on what is known of a mould is to hold; the time to record.
 
-    What is said of a time takes the place of what was said of later ones. So a move may be put earlier, but not
-    so that a stay in yet another room is lost.
+    What is said of a time takes the place of what was said of later ones. So a move may be put earlier or later, but
+    not so that a stay in yet another room is lost.
     """
     at = check_time(p, at, now, "change")
     if p.ended is not None and at > p.ended.at:
@@ -157,6 +157,13 @@ def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> d
             "moved_later",
             f"{p.body.name} was moved to another room later than that.",
             "Give a time after that move, or leave it at now.",
+            "at",
+        )
+    if len(p.rooms) == 1 and at > p.started_at and body.room_id == p.body.room_id:
+        raise Conflict(
+            "not_moved",
+            f"{p.body.name} has hung in that room from the start.",
+            "Leave the time empty, or choose the room it was moved to.",
             "at",
         )
     return at

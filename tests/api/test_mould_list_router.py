@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
-from service.local_time import local
+from service.local_time import clock_time, local
 from service.records.facts import MouldBody, ZoneKind
 from tests.api.scene import mould, plain
 
@@ -221,6 +221,13 @@ class TestChange:
         assert 'value="40"' in page
         assert page.count("<fieldset") == 2
         assert 'name="recipe"' not in page
+
+    def test_the_form_says_since_when_it_hangs_there(self, client: TestClient, shop: FakeShop) -> None:
+        heron = mould(shop, "Heron")
+        page = plain(client.get(f"/mould/{heron.id}/change").text)
+        since = clock_time(heron.started_at, shop.site(), shop.clock.now())
+        assert f"In {heron.room.name} since {since}. Give a time only if it was moved" in page
+        assert f"In {heron.room.name} since" not in plain(client.get("/mould/new").text)
 
     def test_reading_it_back_changes_nothing(self, client: TestClient, shop: FakeShop) -> None:
         heron = mould(shop, "Heron")

@@ -155,6 +155,16 @@ class TestChange:
         assert self.change(self.moved((5, 2)), 2, T0 + h(3)) == T0 + h(3)
         assert self.change(self.moved((5, 2), (9, 3)), 3, T0 + h(5) + SECOND) == T0 + h(5) + SECOND
 
+    def test_or_later(self) -> None:
+        assert self.change(self.moved((5, 2)), 2, T0 + h(5) + SECOND) == T0 + h(5) + SECOND
+
+    def test_of_a_mould_never_moved_there_is_no_such_time(self) -> None:
+        assert self.change(mould(1), 1, T0) == T0
+        with refused("not_moved") as told:
+            self.change(mould(1), 1, T0 + SECOND)
+        assert told.value.message == "Heron has hung in that room from the start."
+        assert told.value.field == "at"
+
     def test_a_move_at_the_same_instant_is_put_right(self) -> None:
         assert self.change(self.moved((5, 2)), 3, T0 + h(5)) == T0 + h(5)
 
