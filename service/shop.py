@@ -170,6 +170,7 @@ class Shop:
             facts=tuple(facts),
             chart=dryness_chart(p, played, air, end_s),
             chain_intact=self.records.verify_chain() is None,
+            stays=p.rooms,
         )
 
     def sensors(self) -> list[SensorNow]:

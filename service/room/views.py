@@ -242,3 +242,4 @@ class Audit:
     facts: tuple[Fact, ...]  # all, in order of recording, corrections and withdrawn ones too
     chart: tuple[DrynessPoint, ...]
     chain_intact: bool
+    stays: tuple[tuple[datetime, int], ...] = ()  # since when it hung in which room, by number

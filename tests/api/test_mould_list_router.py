@@ -262,7 +262,8 @@ class TestChange:
         heron = mould(shop, "Heron")
         data = {**TEAL, "name": "Grey heron", "recipe": "panel"}
         answer = client.post(f"/mould/{heron.id}/change", data=data)
-        assert answer.headers["location"] == f"/mould/{heron.id}"
+        number = shop.records.all_facts[-1].number
+        assert answer.headers["location"] == f"/mould/{heron.id}?did={number}"
         now = shop.mould(heron.id)
         assert (now.name, now.recipe.name, now.coats_given) == ("Grey heron", "wader", 4)
 
