@@ -79,7 +79,8 @@ def change(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Resp
     if "add_zone" in form or "remove_zone" in form:
         return _form_page(request, shop, form, mould_id=mould_id)
     try:
-        body = body_of(form, _known(shop, mould_id)[1].recipe, shop.site(), shop.clock)
+        _, known = _known(shop, mould_id)
+        body = body_of(form, known.recipe, shop.site(), shop.clock, known)
         shop.change_mould(mould_id, body, form.hand, form.key, time_of(form, request, shop))
     except ShopError as problem:
         return _form_page(request, shop, form, problem, mould_id)

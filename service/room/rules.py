@@ -123,9 +123,9 @@ def _how_far(seen: MouldNow, at: datetime) -> str:
         return "how dry the last coat is cannot be told, for want of air readings"
     limit = seen.recipe.coats[seen.coats_given - 1].ready_saturation
     if wet.newest_saturation > limit:
-        held = f" in the {seen.held_by}" if seen.held_by else ""
+        where = f"at “{seen.held_by}” " if seen.held_by else ""
         holds, wanted = show(wet.newest_saturation, Dimension.FRACTION), show(limit, Dimension.FRACTION)
-        return f"the last coat still holds {holds} of the water it could{held}, wanted {wanted}"
+        return f"{where}the last coat still holds {holds} of the water it could, wanted {wanted}"
     if _felt_damp(seen, at):
         return "a hand felt it still damp"
     if seen.least_wait_until is not None and at < seen.least_wait_until:

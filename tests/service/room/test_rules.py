@@ -215,7 +215,7 @@ class TestDip:
     def test_names_the_slowest_zone(self) -> None:
         with refused("dip_early") as told:
             dip(mould(1, zones=(FACE, HOLE)), T0 + h(2))
-        assert "in the cup" in told.value.message
+        assert "not ready: at “cup” the last coat still holds" in told.value.message
 
     def test_dry_but_the_least_wait_is_not_over(self) -> None:
         thin = TWO_COATS.steps[0].model_copy(update={"least_wait_s": 30 * 3600.0})
