@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from api.fact_models import FactOut, fact_out
@@ -9,7 +10,7 @@ from api.models import EXAMPLE_TIME, Out, example
 from api.mould_models import MOULD, MouldOut, mould_out
 from service import words
 from service.records.recipes import CoatKind
-from service.records.shop_facts import Site
+from service.records.shop_facts import Room, Site
 from service.room.views import AirWrong, Audit, CoatAudit
 
 AIR_FAULT = {"wrong": "too damp", "worst": 0.64, "wanted": 0.6, "lasted_s": 4800.0}
@@ -110,11 +111,11 @@ class AuditOut(Out):
     chain_intact: bool
 
 
-def audit_out(audit: Audit, site: Site | None, now: datetime) -> AuditOut:
+def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> AuditOut:
     return AuditOut(
         mould=mould_out(audit.now, site, now),
         coats=[_coat_out(coat, site) for coat in audit.coats],
-        facts=[fact_out(fact, site) for fact in audit.facts],
+        facts=[fact_out(fact, site, audit.facts, rooms) for fact in audit.facts],
         chart=[DrynessPointOut.model_validate(point) for point in audit.chart],
         chain_intact=audit.chain_intact,
     )

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from markupsafe import Markup
 
+from api.change_words import room_name
 from api.charts import Frame, Line, Mark, Panel, by_flag, chart
 from api.fact_words import fact_line, fate
 from api.mould_page import drawing_scale
 from service import words
-from service.records.shop_facts import Site
+from service.records.shop_facts import Room, Site
 from service.room.views import Audit, CoatAudit, DrynessPoint, MouldNow, Stage
 from service.units import Dimension, show
 
@@ -19,18 +21,30 @@ WIDTH_PX, TALL_PX = 900.0, 110.0
 MOST_POINTS = 1200
 
 
-def audit_context(audit: Audit, site: Site | None, now: datetime) -> dict[str, Any]:
+def audit_context(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> dict[str, Any]:
     """Everything its template needs."""
     mould = audit.now
     return {
         "audit": audit,
         "mould": mould,
+        "stays": stays_line(audit, site, rooms, now),
         "drawing": drawing_scale(mould),
         "coats": [(coat, _ready_words(coat, audit.now, site, now)) for coat in audit.coats],
         "water_at_end": water_at_end(audit),
-        "facts": [(fact, fact_line(fact, site), fate(fact, audit.facts)) for fact in audit.facts],
+        "facts": [
+            (fact, fact_line(fact, site, audit.facts, rooms), fate(fact, audit.facts)) for fact in audit.facts
+        ],
         "chart": life_chart(audit, site),
     }
+
+
+def stays_line(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> str:
+    """``Shell room until Mon 09:30, then Lean-to``. Empty: it was never moved."""
+    if len(audit.stays) < 2:
+        return ""
+    names = [room_name(room_id, rooms) for _, room_id in audit.stays]
+    left = [f" until {words.clock_time(since, site, now)}" for since, _ in audit.stays[1:]]
+    return ", then ".join(name + until for name, until in zip(names, [*left, ""], strict=True))
 
 
 def _ready_words(coat: CoatAudit, mould: MouldNow, site: Site | None, now: datetime) -> str:

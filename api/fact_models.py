@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from pydantic import Field
@@ -11,7 +12,7 @@ from api.models import EXAMPLE_TIME, Mass, Out, Told, example
 from api.shop_port import Outcome, Verdict
 from service.records.facts import AnyBody, Fact
 from service.records.plain import Name
-from service.records.shop_facts import Site
+from service.records.shop_facts import Room, Site
 
 
 class FactOut(Out):
@@ -119,6 +120,8 @@ class CorrectIn(Told):
         return {"mass_kg" if name == "mass" else name: value for name, value in given.items()}
 
 
-def fact_out(fact: Fact, site: Site | None) -> FactOut:
+def fact_out(
+    fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: Sequence[Room] = ()
+) -> FactOut:
     plain = {name: getattr(fact, name) for name in FactOut.model_fields if name != "says"}
-    return FactOut.model_validate({**plain, "says": fact_line(fact, site)})
+    return FactOut.model_validate({**plain, "says": fact_line(fact, site, facts, rooms)})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from api.change_words import change_line, room_name
 from service import words
 from service.records.facts import (
     CheckBody,
@@ -15,14 +16,18 @@ from service.records.facts import (
     WeightBody,
     WiresBody,
 )
-from service.records.shop_facts import Site
+from service.records.shop_facts import Room, Site
 
 
-def fact_line(fact: Fact, site: Site | None) -> str:
-    """What a fact says: ``Coat 5, backup, dipped from the grey tank``."""
+def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: Sequence[Room] = ()) -> str:
+    """What a fact says: ``Coat 5, backup, dipped from the grey tank``.
+
+    facts: those of the same mould, rooms: the shop's; to tell where it hung and what a change changed.
+    """
     body = fact.body
     if isinstance(body, MouldBody):
-        return f"{'Described anew' if fact.replaces else 'Hung up'}: {body.name}, recipe {body.recipe.title}"
+        old = replaced(fact, facts)
+        return change_line(fact, old, rooms) if old else _hung_line(body, rooms)
     if isinstance(body, DipBody):
         early = f", though not ready: {body.early_reason}" if body.early_reason else ""
         return f"Coat {body.coat}, {body.coat_kind}, dipped from {words.tank_words(body.tank)}{early}"
@@ -37,6 +42,16 @@ def fact_line(fact: Fact, site: Site | None) -> str:
     if isinstance(body, EndedBody):
         return f"Left the shell room: {body.outcome}{_tail(body.text)}"
     return f"Record {fact.replaces} taken back{_tail(body.text)}"
+
+
+def replaced(fact: Fact, facts: Sequence[Fact]) -> Fact | None:
+    """The fact in whose place this one stands."""
+    return next((f for f in facts if f.number == fact.replaces), None)
+
+
+def _hung_line(body: MouldBody, rooms: Sequence[Room]) -> str:
+    where = f" in {room_name(body.room_id, rooms)}" if rooms else ""
+    return f"Hung up{where}: {body.name}, recipe {body.recipe.title}"
 
 
 def fate(fact: Fact, facts: Sequence[Fact]) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import TypeVar
 
 from pydantic import ValidationError
@@ -16,11 +17,15 @@ from service.local_time import local
 from service.records.facts import MouldBody, Zone, ZoneKind
 from service.records.recipes import Recipe
 from service.records.shop_facts import Site
-from service.units import Dimension, Units, registry
+from service.units import Dimension, Units, convert, registry
 
 Made = TypeVar("Made", MouldBody, Zone)
 MOST_ZONES = 12
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
+NEAR_M = 5e-5
+NEAR_SHARE = 1e-4
+"""No wax is measured or weighed nearer than this, so no more digits are shown (our choice)."""
+MOST_DECIMALS = 9
 MASS_UNITS = ("kg", "g", "lb", "oz")
 KIND_WORDS = {
     ZoneKind.OPEN_FACE: "open face: air reaches all of it",
@@ -38,33 +43,63 @@ def zone_count(form: Form) -> int:
     return min(max(count + ("add_zone" in form) - ("remove_zone" in form), 1), MOST_ZONES)
 
 
-def body_of(form: Form, recipe: Recipe, site: Site | None, clock: Clock) -> MouldBody:
-    """What the form says. Raises BadInput naming the field."""
+def body_of(
+    form: Form, recipe: Recipe, site: Site | None, clock: Clock, known: MouldBody | None = None
+) -> MouldBody:
+    """What the form says; a size of `known` shown rounded and left alone stays as exact as it was.
+
+    Raises BadInput naming the field.
+    """
+    sizes = _Sizes(form, _left_alone(form, known, site) if known else {})
     wanted = from_clock(form["wanted_by"], site, clock.now(), "wanted_by") if form["wanted_by"] else None
     return _checked(
         lambda: MouldBody(
             name=form.need("name", "Name"),
             piece=form["piece"],
             customer=form["customer"],
-            height_m=form.quantity("height", Dimension.LENGTH),
-            width_m=form.quantity("width", Dimension.LENGTH),
-            wax_mass_kg=form.quantity("wax_mass", Dimension.MASS),
+            height_m=sizes.length("height"),
+            width_m=sizes.length("width"),
+            wax_mass_kg=sizes.mass("wax_mass"),
             hook=form["hook"],
             room_id=form.whole("room_id", "Room"),
             wanted_by=wanted,
-            zones=tuple(_zone(form, i) for i in range(zone_count(form))),
+            zones=tuple(_zone(form, sizes, i) for i in range(zone_count(form))),
             recipe=recipe,
         )
     )
 
 
-def _zone(form: Form, i: int) -> Zone:
+@dataclass(frozen=True)
+class _Sizes:
+    """The sizes a form holds, by field; `kept` are those nobody changed."""
+
+    form: Form
+    kept: Mapping[str, float]
+
+    def length(self, field: str) -> float | None:
+        return self.kept.get(field) or self.form.quantity(field, Dimension.LENGTH)
+
+    def mass(self, field: str) -> float | None:
+        return self.kept.get(field) or self.form.quantity(field, Dimension.MASS)
+
+    def needed(self, field: str, label: str) -> float | None:
+        self.form.need(field, label.capitalize())
+        return self.length(field)
+
+
+def _left_alone(form: Form, known: MouldBody, site: Site | None) -> dict[str, float]:
+    """The sizes whose fields still hold what was shown of them."""
+    shown = ((field, value, _amount(field, value, what, site)) for field, value, what in _known_sizes(known))
+    return {field: value for field, value, texts in shown if all(form[f] == t for f, t in texts.items())}
+
+
+def _zone(form: Form, sizes: _Sizes, i: int) -> Zone:
     kind = form[f"zone{i}_kind"] or ZoneKind.OPEN_FACE
     pocket = kind == ZoneKind.POCKET
     place = f"of place {i + 1}"
-    height, width = (_needed(form, f"zone{i}_{name}", f"{name} {place}") for name in ("height", "width"))
+    height, width = (sizes.needed(f"zone{i}_{name}", f"{name} {place}") for name in ("height", "width"))
     depth, mouth = (
-        _needed(form, f"zone{i}_{name}", f"{name} of the pocket, place {i + 1}") if pocket else None
+        sizes.needed(f"zone{i}_{name}", f"{name} of the pocket, place {i + 1}") if pocket else None
         for name in ("depth", "mouth")
     )
     return _checked(
@@ -81,11 +116,6 @@ def _zone(form: Form, i: int) -> Zone:
         ),
         f"zone{i}_",
     )
-
-
-def _needed(form: Form, field: str, label: str) -> float | None:
-    form.need(field, label.capitalize())
-    return form.quantity(field, Dimension.LENGTH)
 
 
 def _checked(make: Callable[[], Made], prefix: str = "") -> Made:
@@ -109,37 +139,38 @@ def fields_of(body: MouldBody, site: Site | None) -> Form:
         "recipe": body.recipe.name,
         "zones": str(len(body.zones)),
         "wanted_by": f"{local(body.wanted_by, site):%Y-%m-%dT%H:%M}" if body.wanted_by else "",
-        **_lengths("", {"height": body.height_m, "width": body.width_m}, site),
     }
-    if body.wax_mass_kg is not None:
-        fields |= _amount("wax_mass", body.wax_mass_kg, "kilogram", mass_unit(site))
     for i, zone in enumerate(body.zones):
-        fields |= _zone_fields(i, zone, site)
+        fields[f"zone{i}_name"], fields[f"zone{i}_kind"] = zone.name, zone.kind
+        fields[f"zone{i}_slot"] = "yes" if zone.slot else ""
+    for field, value, what in _known_sizes(body):
+        fields |= _amount(field, value, what, site)
     return Form(fields)
 
 
-def _zone_fields(i: int, zone: Zone, site: Site | None) -> dict[str, str]:
-    sizes = {"height": zone.height_m, "width": zone.width_m, "depth": zone.depth_m, "mouth": zone.mouth_m}
-    return {
-        f"zone{i}_name": zone.name,
-        f"zone{i}_kind": zone.kind,
-        f"zone{i}_slot": "yes" if zone.slot else "",
-        **_lengths(f"zone{i}_", sizes, site),
-    }
+def _known_sizes(body: MouldBody) -> Iterator[tuple[str, float, Dimension]]:
+    """Every size that is known, with the field of the form it stands in."""
+    lengths = {"height": body.height_m, "width": body.width_m}
+    for i, zone in enumerate(body.zones):
+        lengths |= {f"zone{i}_height": zone.height_m, f"zone{i}_width": zone.width_m}
+        lengths |= {f"zone{i}_depth": zone.depth_m, f"zone{i}_mouth": zone.mouth_m}
+    yield from ((field, metres, Dimension.LENGTH) for field, metres in lengths.items() if metres is not None)
+    if body.wax_mass_kg is not None:
+        yield "wax_mass", body.wax_mass_kg, Dimension.MASS
 
 
-def _lengths(prefix: str, sizes: dict[str, float | None], site: Site | None) -> dict[str, str]:
-    found: dict[str, str] = {}
-    for name, metres in sizes.items():
-        if metres is not None:
-            found |= _amount(prefix + name, metres, "meter", length_unit(site))
-    return found
+def _amount(field: str, value: float, what: Dimension, site: Site | None) -> dict[str, str]:
+    """As few decimals as come near enough."""
+    length = what is Dimension.LENGTH
+    unit, near = (length_unit(site), NEAR_M) if length else (mass_unit(site), NEAR_SHARE * value)
+    number = registry.Quantity(value, what.value).to(unit).magnitude
+    texts = (f"{number:.{decimals}f}" for decimals in range(MOST_DECIMALS))
+    text = next((t for t in texts if _off(t, unit, value, what) <= near), f"{number:.9g}")
+    return {field: text, f"{field}_unit": unit}
 
 
-def _amount(field: str, value: float, si: str, unit: str) -> dict[str, str]:
-    """Enough digits that reading it back changes nothing."""
-    number = registry.Quantity(value, si).to(unit).magnitude
-    return {field: f"{number:.9g}", f"{field}_unit": unit}
+def _off(text: str, unit: str, value: float, what: Dimension) -> float:
+    return round(abs(convert(float(text), unit, what) - value), 12)
 
 
 def length_unit(site: Site | None) -> str:

@@ -24,6 +24,7 @@ from api.mould_form import (
 from api.shop_port import ShopPort
 from api.start_page import steps_of
 from api.templating import render
+from service import words
 from service.errors import NotFound, ShopError
 from service.records.facts import MouldBody, live
 from service.room.views import Stage
@@ -68,7 +69,7 @@ def new_mould(request: Request, shop: TheShop, form: Posted) -> Response:
 @router.get("/mould/{mould_id}/change")
 def change_page(request: Request, shop: TheShop, mould_id: int) -> Response:
     """The form for one that hangs already."""
-    known = fields_of(_body(shop, mould_id), shop.site())
+    known = fields_of(_known(shop, mould_id)[1], shop.site())
     return _form_page(request, shop, known, mould_id=mould_id)
 
 
@@ -78,18 +79,21 @@ def change(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Resp
     if "add_zone" in form or "remove_zone" in form:
         return _form_page(request, shop, form, mould_id=mould_id)
     try:
-        body = body_of(form, _body(shop, mould_id).recipe, shop.site(), shop.clock)
+        _, known = _known(shop, mould_id)
+        body = body_of(form, known.recipe, shop.site(), shop.clock, known)
         shop.change_mould(mould_id, body, form.hand, form.key, time_of(form, request, shop))
     except ShopError as problem:
         return _form_page(request, shop, form, problem, mould_id)
-    return seen(f"/mould/{mould_id}", form)
+    number, _ = _known(shop, mould_id)
+    return seen(f"/mould/{mould_id}?did={number}", form)
 
 
-def _body(shop: ShopPort, mould_id: int) -> MouldBody:
-    bodies = [f.body for f in live(shop.records.facts(mould_id)) if isinstance(f.body, MouldBody)]
-    if not bodies:
+def _known(shop: ShopPort, mould_id: int) -> tuple[int, MouldBody]:
+    """What is known of a mould, and the number of the fact that says it."""
+    known = [(f.number, f.body) for f in live(shop.records.facts(mould_id)) if isinstance(f.body, MouldBody)]
+    if not known:
         raise NotFound("mould_unknown", f"There is no mould {mould_id}.", "Look at the list of moulds.")
-    return bodies[-1]
+    return known[-1]
 
 
 def _form_page(
@@ -125,6 +129,14 @@ def form_context(
         "unit": length_unit(site),
         "mass_unit": mass_unit(site),
         "hands": shop.hands(),
+        "stay": "" if mould_id is None else _stay(shop, mould_id),
         "step": "mould" if first else "",
         "steps": steps_of(shop) if first else [],
     }
+
+
+def _stay(shop: ShopPort, mould_id: int) -> str:
+    """``In Lean-to since Mon 09:30.``"""
+    mould = shop.mould(mould_id)
+    since = words.clock_time(mould.hung_here_at or mould.started_at, shop.site(), shop.clock.now())
+    return f"In {mould.room.name} since {since}."

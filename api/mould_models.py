@@ -231,7 +231,7 @@ class ZoneIn(In):
 class MouldChangeIn(Told):
     """What is known of a mould. All of it is given; what is left out is taken as not known.
 
-    `at`: since when it hangs in that room, where it was moved before now.
+    `at`: since when it hangs in that room, where it was moved before now or that move was written down wrong.
     """
 
     model_config = example(

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from api.asked import Form, new_key
 from api.board_page import air_chart, row
-from api.fact_words import fact_line
+from api.fact_words import fact_line, replaced
 from api.shop_port import ShopPort
 from api.strata import Scale
 from service.errors import ShopError
-from service.records.facts import Fact
+from service.records.facts import Fact, MouldBody
 from service.room.views import Board, MouldNow, RoomNow, Stage
 
 PAGE_PX = 318.0
@@ -88,9 +90,18 @@ def _room_of(mould: MouldNow, board: Board) -> RoomNow | None:
     return next((r for r in board.rooms if r.room.id == mould.room.id), None)
 
 
-def _did(shop: ShopPort, mould_id: int, number: int | None) -> tuple[Fact, str] | None:
+def _did(shop: ShopPort, mould_id: int, number: int | None) -> tuple[Fact, str, datetime] | None:
     """What was just recorded, to be told and to be undone. None if there is no such record of this mould."""
     facts = shop.records.facts(mould_id) if number else []
     fact = next((f for f in facts if f.number == number), None)
     gone = any(f.replaces == number for f in facts)
-    return (fact, fact_line(fact, shop.site())) if fact and not gone else None
+    if fact is None or gone:
+        return None
+    return fact, fact_line(fact, shop.site(), facts, shop.rooms()), _when(fact, facts)
+
+
+def _when(fact: Fact, facts: Sequence[Fact]) -> datetime:
+    """When what was recorded happened. What a mould is, is changed when it is written down, unless it was moved."""
+    old = replaced(fact, facts)
+    described = isinstance(fact.body, MouldBody) and old is not None and old.at == fact.at
+    return fact.recorded_at if described else fact.at

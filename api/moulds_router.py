@@ -59,12 +59,13 @@ def change(shop: TheShop, mould_id: int, told: MouldChangeIn, key: Key) -> Mould
 @router.get("/moulds/{mould_id}/facts", summary="Everything recorded of a mould", responses=READ_ONE)
 def facts(shop: TheShop, mould_id: int) -> list[FactOut]:
     shop.mould(mould_id)
-    return [fact_out(fact, shop.site()) for fact in shop.records.facts(mould_id)]
+    known, rooms = shop.records.facts(mould_id), shop.rooms()
+    return [fact_out(fact, shop.site(), known, rooms) for fact in known]
 
 
 @router.get("/moulds/{mould_id}/audit", summary="Coats asked against given, facts, chart", responses=READ_ONE)
 def audit(shop: TheShop, mould_id: int) -> AuditOut:
-    return audit_out(shop.audit(mould_id), shop.site(), shop.clock.now())
+    return audit_out(shop.audit(mould_id), shop.site(), shop.rooms(), shop.clock.now())
 
 
 def _recipe(shop: ShopPort, mould_id: int) -> Recipe:

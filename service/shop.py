@@ -170,6 +170,7 @@ class Shop:
             facts=tuple(facts),
             chart=dryness_chart(p, played, air, end_s),
             chain_intact=self.records.verify_chain() is None,
+            stays=p.rooms,
         )
 
     def sensors(self) -> list[SensorNow]:
@@ -256,7 +257,8 @@ class Shop:
         """Correct what a mould is: name, zones, hook, wanted-by date. Its recipe stays as it was.
 
         A mould with coats on that is given another room is moved there, now or at `at`; what it had in the old one
-        stays. One without, and no `at`, hung there from the start. Raises what `check_change` does.
+        stays. With `at` and the room it was moved to last, that move was then. One without coats, and no `at`, never
+        hung where it was last said to. Raises what `check_change` does.
         """
         with self._looking:
             p = self._progress(mould_id)
@@ -264,11 +266,11 @@ class Shop:
             if self._told_before(key, mould_id, hand, "mould", _said(body, "recipe")) is None:
                 about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
                 now = self.clock.now()
-                moved = body.room_id != p.body.room_id and p.dips
-                since = check_change(p, body, at, now) if at else now if moved else about.at
+                told = at or (now if body.room_id != p.body.room_id and p.dips else None)
+                since = check_change(p, body, told, now) if told else p.rooms[-1][0]
                 kept = body.model_copy(update={"recipe": p.recipe})
                 self._write(mould_id, kept, since, hand, key, about.number)
-                if since < now and self._progress(mould_id).rooms != p.rooms:
+                if _until(now, self._progress(mould_id)) != _until(now, p):
                     self._start_over()  # it hung in other air than was thought
         return self.mould(mould_id)
 
@@ -472,6 +474,11 @@ def _said(body: AnyBody, *but: str) -> dict[str, object]:
 def _given(said: Mapping[str, object]) -> dict[str, object]:
     """Those that were not left out: what is left out is filled in from the recipe."""
     return {name: value for name, value in said.items() if value is not None}
+
+
+def _until(now: datetime, p: Progress) -> list[tuple[datetime, int]]:
+    """The rooms it hung in before now."""
+    return [(since, room_id) for since, room_id in p.rooms if since < now]
 
 
 def _urgency(mould: MouldNow) -> tuple[bool, float, str]:

@@ -21,6 +21,11 @@ from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, S
 READY = (Stage.TO_WIRE, Stage.READY)
 READINESS = (Kind.NEXT_DIP, Kind.DEWAX)
 SILENT = (Freshness.STALE, Freshness.NEVER)
+ENTERING_DIPS = timedelta(minutes=10)
+ENTERING_WAITS = timedelta(minutes=30)
+"""What was true before its dip was written down is no news to the hand that writes old coats down one by one. But a
+mould forgotten halfway is told after so long (our choice); a longest wait later, for the next dip was told before it.
+"""
 DIFFER_FOR_S = 1800.0
 """Sensors that contradict each other for less than this are not worth a message (our choice)."""
 
@@ -67,19 +72,23 @@ def _next_dip(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Cond
     near = left is not None and left <= timedelta(seconds=rules.next_dip.early_s + rules.next_dip.put_off_s)
     if ready or (mould.stage is Stage.DRYING and near):
         message = messages.next_dip_message(mould, scene)
-        yield _about_mould(Kind.NEXT_DIP, mould, mould.due_at, ready or rings, message)
+        firing = (ready or rings) and not _being_entered(mould, mould.due_at, scene.now, ENTERING_DIPS)
+        yield _about_mould(Kind.NEXT_DIP, mould, mould.due_at, firing, message)
 
 
 def _longest_wait(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Condition]:
     ends = mould.longest_wait_until
     if ends is None or mould.next_coat is None or mould.stage not in (Stage.DRYING, *READY):
         return
+    warns = ends - timedelta(seconds=rules.longest_wait.warn_before_s)
     if ends <= scene.now:
+        firing = not _being_entered(mould, ends, scene.now, ENTERING_WAITS)
         message = messages.longest_wait_past_message(mould, scene)
-        yield _about_mould(Kind.LONGEST_WAIT_PAST, mould, ends, True, message)
-    elif ends - timedelta(seconds=rules.longest_wait.warn_before_s) <= scene.now:
+        yield _about_mould(Kind.LONGEST_WAIT_PAST, mould, ends, firing, message)
+    elif warns <= scene.now:
+        firing = not _being_entered(mould, warns, scene.now, ENTERING_WAITS)
         message = messages.longest_wait_near_message(mould, scene)
-        yield _about_mould(Kind.LONGEST_WAIT_NEAR, mould, ends, True, message)
+        yield _about_mould(Kind.LONGEST_WAIT_NEAR, mould, ends, firing, message)
 
 
 def _dewax(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Condition]:
@@ -88,6 +97,14 @@ def _dewax(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Conditi
     if mould.stage is Stage.DRY or (mould.stage is Stage.FINAL_DRY and near):
         message = messages.dewax_message(mould, scene)
         yield _about_mould(Kind.DEWAX, mould, mould.due_at, mould.stage is Stage.DRY, message)
+
+
+def _being_entered(mould: MouldNow, since: datetime | None, now: datetime, for_: timedelta) -> bool:
+    """Whether it was so since before its last dip was written down, and that was just now."""
+    dipped, recorded = mould.last_dip_at, mould.last_dip_recorded_at
+    if since is None or dipped is None or recorded is None:
+        return False
+    return max(since, dipped) < recorded and now - recorded < for_
 
 
 def _time_left(mould: MouldNow, now: datetime) -> timedelta | None:

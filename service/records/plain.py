@@ -17,8 +17,11 @@ UNSEEN = {"Cc", "Zl", "Zp"}
 TURNING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """What turns the way of reading round, for all that stands after it as well (Unicode Standard Annex #9)."""
 
-EMPTY = set("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
+EMPTY = set("\u115f\u1160\u2800\u3164\uffa0")
 """Counted as letters or signs by Unicode, yet nothing is drawn for them."""
+
+CLINGING = {"Cf", "Mn", "Me"}
+"""Unicode's categories of joiners, variation selectors and accents: they only change the signs beside them."""
 
 JOINERS = {0x200C: None, 0x200D: None}
 """Signs inside Persian words and of emoji put together, though Unicode counts them as not printable."""
@@ -49,6 +52,12 @@ def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
     return name
 
 
+def spelling(name: str) -> str:
+    """What two names have in common that a reader would take for one."""
+    joined = unicodedata.normalize("NFKC", name.translate(JOINERS))
+    return unicodedata.normalize("NFKC", joined.casefold())
+
+
 def one_line(text: str) -> str:
     """`text`, if it can stand in one line of a screen or a message and, blanks apart, shows there."""
     if any(unicodedata.category(letter) in UNSEEN for letter in text):
@@ -76,13 +85,12 @@ def not_blank(text: str) -> str:
 
 
 def _shows(text: str) -> bool:
-    """Whether any sign is drawn. Joiners and variation selectors only change the signs beside them."""
+    """Whether any sign is drawn."""
     return any(not _unseen(letter) for letter in text)
 
 
 def _unseen(letter: str) -> bool:
-    selector = "\ufe00" <= letter <= "\ufe0f"
-    return letter.isspace() or letter in EMPTY or selector or unicodedata.category(letter) == "Cf"
+    return letter.isspace() or letter in EMPTY or unicodedata.category(letter) in CLINGING
 
 
 def _blank() -> BadInput:

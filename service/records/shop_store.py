@@ -9,7 +9,7 @@ from sqlmodel import Session, col, select
 from service.errors import Conflict, NotFound
 from service.local_time import zone_named
 from service.records.base_store import BaseStore, insert_new
-from service.records.plain import name_of, within
+from service.records.plain import name_of, spelling, within
 from service.records.shop_facts import Room, Sensor, Site
 from service.records.tables import MemoryTable, RoomTable, SensorTable, SiteTable
 from service.records.utc import in_utc
@@ -48,10 +48,10 @@ class ShopStore(BaseStore):
     def change_room(self, room: Room) -> None:
         """Raises BadInput, NotFound (``room_unknown``) or Conflict (``room_exists``)."""
         with self._database.write() as session:
-            row = _room_row(session, room.id)
-            row.name, row.still_air_m_s = _room_name(room.name), _still_air(room.still_air_m_s)
-            with session.no_autoflush:
-                _must_be_free(session, row.name, room.id)
+            row, name = _room_row(session, room.id), _room_name(room.name)
+            if name != row.name:
+                _must_be_free(session, name, room.id)
+            row.name, row.still_air_m_s = name, _still_air(room.still_air_m_s)
 
     def sensors(self) -> list[Sensor]:
         """By name."""
@@ -136,10 +136,11 @@ def _room_row(session: Session, room_id: int) -> RoomTable:
 
 
 def _must_be_free(session: Session, name: str, own_id: int | None) -> None:
-    other = session.exec(select(RoomTable).where(RoomTable.name == name, RoomTable.id != own_id)).first()
-    if other is not None:
+    others = session.exec(select(RoomTable.name).where(RoomTable.id != own_id))
+    alike = next((other for other in others if spelling(other) == spelling(name)), None)
+    if alike is not None:
         raise Conflict(
-            "room_exists", f"There is a room called “{name}” already.", "Give it another name.", "name"
+            "room_exists", f"There is a room called “{alike}” already.", "Give it another name.", "name"
         )
 
 

@@ -77,6 +77,7 @@ def mould_view(
         coats_total=p.coats_total,
         last_dip_at=p.last_dip.at if p.last_dip else None,
         last_dip_number=p.last_dip.number if p.last_dip else None,
+        last_dip_recorded_at=p.last_dip.recorded_at if p.last_dip else None,
         next_coat=p.coats_given + 1 if step else None,
         next_kind=step.kind if step else None,
         next_tank=step.tank if step else None,

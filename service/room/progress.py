@@ -128,10 +128,15 @@ def progress(mould_id: int, facts: list[Fact]) -> Progress:
 
 
 def _rooms(facts: list[Fact]) -> tuple[tuple[datetime, int], ...]:
-    """A correction of what a mould is names a room from its own instant on, in place of what was said of later ones."""
+    """A correction of what a mould is names a room from its own instant on, in place of what was said of later ones.
+
+    Of the room it was moved to last, it says anew when it was moved there.
+    """
     found: list[tuple[datetime, int]] = []
     for fact in facts:
         if isinstance(fact.body, MouldBody):
+            if len(found) > 1 and found[-1][1] == fact.body.room_id:
+                found.pop()
             found = [(at, room) for at, room in found if at < fact.at]
             if not found or found[-1][1] != fact.body.room_id:
                 found.append((fact.at, fact.body.room_id))

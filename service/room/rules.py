@@ -123,9 +123,9 @@ def _how_far(seen: MouldNow, at: datetime) -> str:
         return "how dry the last coat is cannot be told, for want of air readings"
     limit = seen.recipe.coats[seen.coats_given - 1].ready_saturation
     if wet.newest_saturation > limit:
-        held = f" in the {seen.held_by}" if seen.held_by else ""
+        where = f"at “{seen.held_by}” " if seen.held_by else ""
         holds, wanted = show(wet.newest_saturation, Dimension.FRACTION), show(limit, Dimension.FRACTION)
-        return f"the last coat still holds {holds} of the water it could{held}, wanted {wanted}"
+        return f"{where}the last coat still holds {holds} of the water it could, wanted {wanted}"
     if _felt_damp(seen, at):
         return "a hand felt it still damp"
     if seen.least_wait_until is not None and at < seen.least_wait_until:
@@ -141,8 +141,8 @@ def _felt_damp(seen: MouldNow, at: datetime) -> bool:
 def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> datetime:
     """From when on what is known of a mould is to hold; the time to record.
 
-    What is said of a time takes the place of what was said of later ones. So a move may be put earlier, but not
-    so that a stay in yet another room is lost.
+    What is said of a time takes the place of what was said of later ones. So a move may be put earlier or later, but
+    not so that a stay in yet another room is lost.
     """
     at = check_time(p, at, now, "change")
     if p.ended is not None and at > p.ended.at:
@@ -157,6 +157,13 @@ def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> d
             "moved_later",
             f"{p.body.name} was moved to another room later than that.",
             "Give a time after that move, or leave it at now.",
+            "at",
+        )
+    if len(p.rooms) == 1 and at > p.started_at and body.room_id == p.body.room_id:
+        raise Conflict(
+            "not_moved",
+            f"{p.body.name} has hung in that room from the start.",
+            "Leave the time empty, or choose the room it was moved to.",
             "at",
         )
     return at

@@ -104,6 +104,7 @@ class MouldNow:
     hung_here_at: datetime | None = None  # since when it has hung in this room
     unmeasured_s: float = 0.0  # how much of this wait had no measured air, where the estimate rests on such
     unworkable: bool = False  # its numbers cannot be worked with: no estimate, whatever the air
+    last_dip_recorded_at: datetime | None = None  # when the last dip was written down, or put right
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,3 +242,4 @@ class Audit:
     facts: tuple[Fact, ...]  # all, in order of recording, corrections and withdrawn ones too
     chart: tuple[DrynessPoint, ...]
     chain_intact: bool
+    stays: tuple[tuple[datetime, int], ...] = ()  # since when it hung in which room, by number

@@ -8,8 +8,9 @@ from datetime import timedelta
 
 import pytest
 
-from api.audit_page import MOST_POINTS, audit_context, life_chart, thinned, water_at_end
+from api.audit_page import MOST_POINTS, audit_context, life_chart, stays_line, thinned, water_at_end
 from api.fakes import SALTMARSH, START, FakeShop
+from service.records.shop_facts import Room
 from service.room.views import Audit, DrynessPoint, Stage
 from tests.api.scene import mould
 
@@ -21,6 +22,22 @@ def heron(shop: FakeShop) -> Audit:
 
 def points(count: int) -> tuple[DrynessPoint, ...]:
     return tuple(DrynessPoint(START + timedelta(minutes=i), 0.5, 0.05, 294.0, 0.5) for i in range(count))
+
+
+class TestStays:
+    ROOMS = (Room(1, "Shell room", 0.2), Room(2, "Lean-to", 0.2))
+
+    def line(self, heron: Audit, *hours_and_rooms: tuple[int, int]) -> str:
+        stays = tuple((START + timedelta(hours=hour), room_id) for hour, room_id in hours_and_rooms)
+        return stays_line(replace(heron, stays=stays), SALTMARSH, self.ROOMS, START)
+
+    def test_told_of_one_that_was_moved(self, heron: Audit) -> None:
+        assert self.line(heron, (-9, 1), (-5, 2)) == "Shell room until 09:20, then Lean-to"
+        there_and_back = "Shell room until 09:20, then Lean-to until 11:20, then Shell room"
+        assert self.line(heron, (-9, 1), (-5, 2), (-3, 1)) == there_and_back
+
+    def test_of_others_there_is_nothing_to_tell(self, heron: Audit) -> None:
+        assert self.line(heron) == self.line(heron, (-9, 1)) == ""
 
 
 class TestThinned:
@@ -65,24 +82,24 @@ class TestChart:
 
 class TestContext:
     def test_ready_in_words(self, heron: Audit) -> None:
-        coats = audit_context(heron, SALTMARSH, START)["coats"]
+        coats = audit_context(heron, SALTMARSH, (), START)["coats"]
         assert [words for _, words in coats] == ["Wed 23:00", "04:00", "09:00", "14:00", "", "", "", ""]
 
     def test_not_ready_in_time(self, heron: Audit) -> None:
         early = replace(heron.coats[0], ready_at=None)
-        (coat,) = audit_context(replace(heron, coats=(early,)), SALTMARSH, START)["coats"]
+        (coat,) = audit_context(replace(heron, coats=(early,)), SALTMARSH, (), START)["coats"]
         assert coat[1] == "not in that time"
 
     def test_the_newest_coat_may_still_get_there(self, heron: Audit) -> None:
         newest = replace(heron.coats[heron.now.coats_given - 1], ready_at=None)
-        (coat,) = audit_context(replace(heron, coats=(newest,)), SALTMARSH, START)["coats"]
+        (coat,) = audit_context(replace(heron, coats=(newest,)), SALTMARSH, (), START)["coats"]
         assert coat[1] == "not yet"
         ended = replace(heron, coats=(newest,), now=replace(heron.now, stage=Stage.ENDED))
-        assert audit_context(ended, SALTMARSH, START)["coats"][0][1] == "not in that time"
+        assert audit_context(ended, SALTMARSH, (), START)["coats"][0][1] == "not in that time"
 
     def test_water_is_told_once_it_left(self, heron: Audit) -> None:
         left = replace(heron.now, ended_at=START)
-        assert audit_context(heron, SALTMARSH, START)["water_at_end"] == ""
+        assert audit_context(heron, SALTMARSH, (), START)["water_at_end"] == ""
         assert water_at_end(replace(heron, now=left, chart=())) == ""
         assert water_at_end(replace(heron, now=left, chart=points(3))) == (
             "Its slowest place then held 5.0 % water by weight, by the estimate; dry enough is 2 %."

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from api.fact_words import fact_line, fate
+from api.fact_words import fact_line, fate, replaced
 from api.fakes import SALTMARSH, START, FakeShop
 from service.records.facts import (
     AnyBody,
@@ -14,14 +14,18 @@ from service.records.facts import (
     DipBody,
     EndedBody,
     Fact,
+    MouldBody,
     NoteBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
 )
 from service.records.recipes import CoatKind
+from service.records.shop_facts import Room
 from service.units import Units
 from tests.api.scene import mould
+
+ROOMS = [Room(1, "Shell room", 0.2), Room(2, "Lean-to", 0.2)]
 
 
 def fact(body: AnyBody, number: int = 7, replaces: int | None = None) -> Fact:
@@ -59,10 +63,20 @@ def test_taken_back_names_what(shop: FakeShop) -> None:
     )
 
 
-def test_a_mould_hung_up_and_described_anew(shop: FakeShop) -> None:
+def test_a_mould_hung_up_and_moved(shop: FakeShop) -> None:
     first = shop.records.facts(mould(shop, "Heron").id)[0]
+    assert isinstance(first.body, MouldBody)
     assert fact_line(first, SALTMARSH) == "Hung up: Heron, recipe Wader"
-    assert fact_line(replace(first, replaces=1), SALTMARSH) == "Described anew: Heron, recipe Wader"
+    assert fact_line(first, SALTMARSH, [first], ROOMS) == "Hung up in Shell room: Heron, recipe Wader"
+    there = first.body.model_copy(update={"room_id": 2})
+    moved = replace(first, number=99, replaces=first.number, body=there, at=START)
+    assert fact_line(moved, SALTMARSH, [first, moved], ROOMS) == "Moved to Lean-to"
+
+
+def test_what_stands_in_whose_place() -> None:
+    note, other = fact(NoteBody(text="crack"), 7), fact(NoteBody(text="cracks"), 9, replaces=7)
+    assert replaced(other, [note, other]) == note
+    assert replaced(note, [note, other]) is None
 
 
 def test_in_the_shops_units() -> None:

@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
-from service.local_time import local
+from service.local_time import clock_time, local
 from service.records.facts import MouldBody, ZoneKind
 from tests.api.scene import mould, plain
 
@@ -222,6 +222,13 @@ class TestChange:
         assert page.count("<fieldset") == 2
         assert 'name="recipe"' not in page
 
+    def test_the_form_says_since_when_it_hangs_there(self, client: TestClient, shop: FakeShop) -> None:
+        heron = mould(shop, "Heron")
+        page = plain(client.get(f"/mould/{heron.id}/change").text)
+        since = clock_time(heron.started_at, shop.site(), shop.clock.now())
+        assert f"In {heron.room.name} since {since}. Give a time only if it was moved" in page
+        assert f"In {heron.room.name} since" not in plain(client.get("/mould/new").text)
+
     def test_reading_it_back_changes_nothing(self, client: TestClient, shop: FakeShop) -> None:
         heron = mould(shop, "Heron")
         before = shop.records.facts(heron.id)[0].body
@@ -255,7 +262,8 @@ class TestChange:
         heron = mould(shop, "Heron")
         data = {**TEAL, "name": "Grey heron", "recipe": "panel"}
         answer = client.post(f"/mould/{heron.id}/change", data=data)
-        assert answer.headers["location"] == f"/mould/{heron.id}"
+        number = shop.records.all_facts[-1].number
+        assert answer.headers["location"] == f"/mould/{heron.id}?did={number}"
         now = shop.mould(heron.id)
         assert (now.name, now.recipe.name, now.coats_given) == ("Grey heron", "wader", 4)
 

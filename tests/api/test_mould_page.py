@@ -59,7 +59,7 @@ class TestDid:
         heron = mould(shop, "Heron").id
         note = shop.note(heron, "crack", "", "note-key-001")
         told = page_context(shop, heron, did=note.number)["did"]
-        assert told == (note, "Note: crack")
+        assert told == (note, "Note: crack", note.at)
 
     @pytest.mark.parametrize("which", ["none", "of another mould", "taken back", "not there"])
     def test_nothing_where_there_is_nothing(self, shop: FakeShop, which: str) -> None:

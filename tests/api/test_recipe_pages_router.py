@@ -10,9 +10,10 @@ from fastapi.testclient import TestClient
 from api.fakes import PANEL, WADER, FakeShop
 from api.recipe_models import TOML
 from api.recipe_page import limit_lines, step_lines
+from api.templating import environment
 from service.errors import BadInput
 from service.records.recipe_files import read_recipe, write_recipe
-from service.records.recipes import AirLimits
+from service.records.recipes import AirLimits, WireStep
 from service.records.shop_facts import Site
 from service.units import Units
 from tests.api.conftest import client_of
@@ -67,6 +68,23 @@ class TestPages:
     def test_the_list(self, client: TestClient) -> None:
         text = plain(client.get("/recipes").text)
         assert "Flat panel 10 coats, wires on coat 5. For flat panels and long corners." in text
+
+    @pytest.mark.parametrize(
+        ("coats", "line"),
+        [
+            ((), "8 coats."),
+            ((4,), "8 coats, wires on coat 4."),
+            ((4, 6), "8 coats, wires on coats 4 and 6."),
+            ((3, 4, 6), "8 coats, wires on coats 3, 4 and 6."),
+        ],
+    )
+    def test_where_wires_go(self, coats: tuple[int, ...], line: str) -> None:
+        steps = [step for step in WADER.steps if not isinstance(step, WireStep)]
+        for coat in reversed(coats):
+            steps.insert(coat, WireStep(where="edges"))
+        recipe = WADER.model_copy(update={"steps": tuple(steps), "for_work": ""})
+        macros = environment.get_template("_macros.html").make_module()
+        assert str(macros.recipe_line(recipe)).strip() == line  # type: ignore[attr-defined]
 
     def test_a_file_that_cannot_be_read_is_told(
         self, shop: FakeShop, monkeypatch: pytest.MonkeyPatch

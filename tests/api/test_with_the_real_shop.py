@@ -19,7 +19,7 @@ from api.shop_port import ShopPort
 from service.shop import Shop
 from tests.api.conftest import ADDRESS
 from tests.api.scene import key_in, plain
-from tests.api.test_mould_list_router import TEAL
+from tests.api.test_mould_list_router import TEAL, fields_in
 from tests.api.test_start_pages_router import SITE
 from tests.service.room.small_shop import SmallShop
 
@@ -155,6 +155,31 @@ class TestMove:
         assert client.post("/mould/1/change", data=data).status_code == 303
         assert small.shop.mould(1).room.id == 2
         assert small.records.facts(1)[-1].at == datetime(2026, 3, 2, 9, tzinfo=UTC)
+
+    def test_the_page_and_the_record_say_where_it_hung(self, client: TestClient, small: SmallShop) -> None:
+        small.shop.add_room("back room")
+        dip(client, "first-dip-02")
+        small.let_pass(2)
+        data = {**TEAL, "name": "Heron", "room_id": "2", "at": "2026-03-02T09:00"}
+        page = plain(client.get(client.post("/mould/1/change", data=data).headers["location"]).text)
+        assert "Recorded. Moved to back room; " in page
+        assert ", 09:00" in page.split("Correct it")[0]
+        assert "Undo" not in page
+        record = plain(client.get("/mould/1/audit").text)
+        assert "shell room until 09:00 UTC, then back room Hung up" in record
+        assert "Hung up in shell room: Heron" in record
+        facts = client.get("/api/moulds/1/facts").json()
+        assert facts == client.get("/api/moulds/1/audit").json()["facts"]
+        assert facts[-1]["says"].startswith("Moved to back room")
+
+    def test_a_new_name_was_given_when_it_was_written_down(
+        self, client: TestClient, small: SmallShop
+    ) -> None:
+        small.let_pass(2)
+        fields = fields_in(client.get("/mould/1/change").text) | {"name": "Grey heron"}
+        page = plain(client.get(client.post("/mould/1/change", data=fields).headers["location"]).text)
+        assert "Recorded. Name Grey heron instead of Heron, 10:00" in page
+        assert "until" not in plain(client.get("/mould/1/audit").text).split("Coats asked")[0]
 
     def test_not_in_the_future(self, client: TestClient, small: SmallShop) -> None:
         answer = client.post("/mould/1/change", data={**TEAL, "at": "2026-03-09T09:00"})

@@ -183,6 +183,52 @@ class TestChangeMould:
             with refused(code):
                 shop.change_mould(1, moved, "bench 2", code, at)
 
+    def test_a_move_put_later_even_to_now(self, small: SmallShop, shop: Shop) -> None:
+        """The hours since then were in the air of the room before."""
+        shop.add_room("back room")
+        small.hang_sensor("back", 2, 0)
+        small.hang()
+        small.dip()
+        small.clock.advance(2 * 3600)
+        moved = mould_body(recipe=TWO_COATS, room_id=2)
+        shop.change_mould(1, moved, "bench 2", "k", T0 + minutes(1))
+        small.send(readings(T0, 2, humidity=0.4, every_s=300.0))
+        small.send(readings(T0, 2, humidity=0.9, sensor="back", every_s=300.0))
+        damp = shop.refresh().moulds[0].zones[0].newest_saturation
+        for at in (T0 + h(1), T0 + h(2)):
+            seen = shop.change_mould(1, moved, "bench 2", f"later {at}", at)
+            assert seen.hung_here_at == at
+            dry = seen.zones[0].newest_saturation
+            assert dry is not None
+            assert damp is not None
+            assert dry < damp
+            damp = dry
+
+    def test_a_new_name_after_a_move_was_taken_back_moves_nothing(self, small: SmallShop, shop: Shop) -> None:
+        for name in ("back room", "loft"):
+            shop.add_room(name)
+        small.hang()
+        small.dip()
+        small.clock.advance(4 * 3600)
+        for hour, room_id in ((1, 2), (2, 3), (2, 2)):
+            body = mould_body(recipe=TWO_COATS, room_id=room_id)
+            shop.change_mould(1, body, "bench 2", f"k{hour}{room_id}", T0 + h(hour))
+        seen = shop.change_mould(1, mould_body("Curlew", TWO_COATS, room_id=2), "bench 2", "name")
+        assert (seen.name, seen.hung_here_at) == ("Curlew", T0 + h(1))
+
+    def test_what_has_left_is_not_moved(self, small: SmallShop, shop: Shop) -> None:
+        shop.add_room("back room")
+        small.hang()
+        small.dip()
+        small.clock.advance(3600)
+        shop.end(1, "dewaxed", "", "bench 1", "end")
+        small.clock.advance(60)
+        moved = mould_body(recipe=TWO_COATS, room_id=2)
+        with refused("change_after_end"):
+            shop.change_mould(1, moved, "bench 2", "k")
+        assert shop.change_mould(1, moved, "bench 2", "k", T0 + h(1)).room.id == 2
+        assert shop.change_mould(1, mould_body("Curlew", TWO_COATS, room_id=2), "", "n").name == "Curlew"
+
     def test_a_bare_wax_was_simply_written_down_wrong(self, small: SmallShop, shop: Shop) -> None:
         shop.add_room("back room")
         small.hang()

@@ -174,6 +174,41 @@ def test_a_longest_wait_is_told_before_it_ends_and_when_it_has(
     assert firing(view, Kind.LONGEST_WAIT_PAST) is past
 
 
+@pytest.mark.parametrize(
+    ("recorded", "dip", "past"),
+    [
+        (timedelta(0), False, False),
+        (minutes(10) - INSTANT, False, False),
+        (minutes(10), True, False),
+        (minutes(30) - INSTANT, True, False),
+        (minutes(30), True, True),
+    ],
+)
+def test_what_was_over_before_its_dip_was_written_down_is_told_only_if_that_was_forgotten(
+    recorded: timedelta, dip: bool, past: bool
+) -> None:
+    late = {"last_dip_recorded_at": NOW - recorded}
+    over = NOW - hours(1)
+    assert firing(board(ready(1, hours(1), **late)), Kind.NEXT_DIP) is dip
+    assert firing(board(ready(1, longest_wait_until=over, **late)), Kind.LONGEST_WAIT_PAST) is past
+
+
+def test_what_came_true_after_its_dip_was_written_down_is_told_at_once() -> None:
+    for since, fires in ((minutes(5) - INSTANT, True), (minutes(5), True), (minutes(5) + INSTANT, False)):
+        late: dict[str, Any] = {"last_dip_recorded_at": NOW - minutes(5)}
+        ends = NOW - since
+        assert firing(board(ready(1, since, **late)), Kind.NEXT_DIP) is fires
+        view = board(ready(1, longest_wait_until=ends, **late))
+        assert firing(view, Kind.LONGEST_WAIT_PAST) is fires
+        view = board(ready(1, longest_wait_until=ends + minutes(30), **late))
+        assert firing(view, Kind.LONGEST_WAIT_NEAR) is fires
+
+
+def test_a_wait_shorter_than_its_warning_is_told_as_soon_as_it_is_dipped() -> None:
+    view = board(mould(1, last_dip_at=NOW, last_dip_recorded_at=NOW, longest_wait_until=NOW + minutes(20)))
+    assert firing(view, Kind.LONGEST_WAIT_NEAR) is True
+
+
 def test_a_longest_wait_is_no_matter_once_all_coats_are_on_or_the_mould_has_gone() -> None:
     over: dict[str, Any] = {"longest_wait_until": NOW - hours(1)}
     gone = [mould(9, **over), mould(stage=Stage.ENDED, **over), mould(0, stage=Stage.TO_DIP, **over)]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from service.errors import BadInput
-from service.records.plain import RECORDED, Name, name_of, not_blank, one_line, storable, within
+from service.records.plain import RECORDED, Name, name_of, not_blank, one_line, spelling, storable, within
 from tests.service.records.making import told
 
 
@@ -36,11 +36,26 @@ def test_names_of_any_tongue_are_fine(name: str) -> None:
         ("a\u202eb", "name_unreadable"),
         ("\u200d", "name_missing"),
         ("\u3164", "name_missing"),
+        ("\u0301", "name_missing"),
+        ("\u20dd \u0301", "name_missing"),
+        ("\ufe0f\u034f", "name_missing"),
     ],
 )
 def test_a_bad_name_is_told(name: str, code: str) -> None:
     with told(BadInput, code, "the room"):
         name_of(name, "the room", "name")
+
+
+@pytest.mark.parametrize(
+    "name", ["leanto", "LEANTO", "Lean\u200dto", "Lean\u200cto", "\uff2ceanto", "Leanto\u200d"]
+)
+def test_names_that_look_alike_are_spelled_alike(name: str) -> None:
+    assert spelling(name) == spelling("Leanto")
+
+
+def test_an_accent_may_be_written_in_two_ways_but_not_left_out() -> None:
+    assert spelling("Café") == spelling("CAFE\u0301") != spelling("Cafe")
+    assert spelling("Lean-to") != spelling("Leanto")
 
 
 def test_the_field_is_named_for_programs() -> None:

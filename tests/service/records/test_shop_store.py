@@ -93,6 +93,18 @@ def test_two_rooms_cannot_have_one_name(records: Records) -> None:
     assert [room.name for room in records.rooms()] == ["Shell shed", "Loft"]
 
 
+def test_nor_names_that_look_alike(records: Records) -> None:
+    records.add_room("Leanto")
+    loft = records.add_room("Loft")
+    for name in ("Lean\u200dto", "leanto", "\uff2ceanto"):
+        with told(Conflict, "room_exists", "called “Leanto”"):
+            records.add_room(name)
+        with told(Conflict, "room_exists", "called “Leanto”"):
+            records.change_room(Room(loft.id, name))
+    records.change_room(Room(loft.id, "LOFT"))
+    assert [room.name for room in records.rooms()] == ["Leanto", "LOFT"]
+
+
 @pytest.mark.parametrize(
     ("name", "speed"), [("", 0.2), ("Loft", -0.1), ("Loft", 10.1), ("Loft", float("inf"))]
 )

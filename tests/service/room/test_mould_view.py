@@ -77,6 +77,7 @@ class TestDrying:
         assert seen.due_at is not None
         assert seen.due_at > T0 + h(3)
         assert (seen.last_dip_at, seen.last_dip_number) == (T0 + h(1), 2)
+        assert seen.last_dip_recorded_at == T0 + h(1)
         assert seen.zones[0].newest_saturation == 1.0
 
     def test_ready_at_the_exact_instant(self) -> None:

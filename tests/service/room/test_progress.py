@@ -147,6 +147,24 @@ class TestRooms:
         book.write(mould_body(room_id=2), T0 + h(3), replaces=there)
         assert book.progress.rooms == ((T0, 1), (T0 + h(3), 2))
 
+    def test_a_move_put_later(self) -> None:
+        book = Ledger()
+        there = book.write(mould_body(room_id=2), T0 + h(5), replaces=book.hang())
+        book.write(mould_body(room_id=2), T0 + h(7), replaces=there)
+        assert book.progress.rooms == ((T0, 1), (T0 + h(7), 2))
+
+    def test_a_move_taken_back_leaves_the_one_before_it_where_it_was(self) -> None:
+        book = Ledger()
+        there = book.write(mould_body(room_id=2), T0 + h(5), replaces=book.hang())
+        on = book.write(mould_body(room_id=3), T0 + h(9), replaces=there)
+        book.write(mould_body(room_id=2), on.at, replaces=on)
+        assert book.progress.rooms == ((T0, 1), (T0 + h(5), 2))
+
+    def test_where_it_never_hung_elsewhere_no_move_is_put_later(self) -> None:
+        book = Ledger()
+        book.write(mould_body(), T0 + h(5), replaces=book.hang())
+        assert book.progress.rooms == ((T0, 1),)
+
     def test_a_new_name_after_a_move_moves_nothing(self) -> None:
         book = Ledger()
         there = book.write(mould_body(room_id=2), T0 + h(5), replaces=book.hang())

@@ -155,6 +155,16 @@ class TestChange:
         assert self.change(self.moved((5, 2)), 2, T0 + h(3)) == T0 + h(3)
         assert self.change(self.moved((5, 2), (9, 3)), 3, T0 + h(5) + SECOND) == T0 + h(5) + SECOND
 
+    def test_or_later(self) -> None:
+        assert self.change(self.moved((5, 2)), 2, T0 + h(5) + SECOND) == T0 + h(5) + SECOND
+
+    def test_of_a_mould_never_moved_there_is_no_such_time(self) -> None:
+        assert self.change(mould(1), 1, T0) == T0
+        with refused("not_moved") as told:
+            self.change(mould(1), 1, T0 + SECOND)
+        assert told.value.message == "Heron has hung in that room from the start."
+        assert told.value.field == "at"
+
     def test_a_move_at_the_same_instant_is_put_right(self) -> None:
         assert self.change(self.moved((5, 2)), 3, T0 + h(5)) == T0 + h(5)
 
@@ -205,7 +215,7 @@ class TestDip:
     def test_names_the_slowest_zone(self) -> None:
         with refused("dip_early") as told:
             dip(mould(1, zones=(FACE, HOLE)), T0 + h(2))
-        assert "in the cup" in told.value.message
+        assert "not ready: at “cup” the last coat still holds" in told.value.message
 
     def test_dry_but_the_least_wait_is_not_over(self) -> None:
         thin = TWO_COATS.steps[0].model_copy(update={"least_wait_s": 30 * 3600.0})
