@@ -46,27 +46,25 @@ class RoomAir:
             return None
         return datetime.fromtimestamp(float(self.series.time_s[good[-1]]), UTC)
 
-    def from_then_on(self, start_s: float, other: RoomAir) -> RoomAir:
-        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere.
+    def carried_back(self, first_s: float, start_s: float) -> RoomAir:
+        """For a mould hung up at `start_s`: this air from `first_s` on, and until then the first of it, unmeasured."""
+        return self if first_s <= start_s else self._still(first_s).then(self, first_s)
 
-        Where the other was first measured later than that, this one is held until then.
-        """
-        first_s = float(other.series.time_s[other.measured][0])
-        held = self.held_from(start_s) if first_s > start_s else None
-        return self._followed_by(other, start_s) if held is None else held._followed_by(other, first_s)
+    def held_from(self, start_s: float) -> RoomAir:
+        """This air until `start_s`, and from then on the last of it, unmeasured."""
+        return self.then(self._still(start_s - BIN_S), start_s)
 
-    def held_from(self, start_s: float) -> RoomAir | None:
-        """This air until `start_s`, and from then on the last good of it; None if none was measured until then."""
-        good = np.flatnonzero(self.measured & (self.series.time_s < start_s))
-        if not good.size:
-            return None
-        s, last = self.series, good[-1]
+    def _still(self, at_s: float) -> RoomAir:
+        """For ever the first of this air from `at_s` on, unmeasured."""
+        s = self.series
+        there = min(int(np.searchsorted(s.time_s, at_s)), s.time_s.size - 1)
         columns = (s.temperature_k, s.humidity, s.speed_m_s, s.pressure_pa)
-        still = AirSeries(s.time_s, *(np.full(s.time_s.size, column[last]) for column in columns))
+        still = AirSeries(s.time_s, *(np.full(s.time_s.size, column[there]) for column in columns))
         never = np.zeros(s.time_s.size, bool)
-        return self._followed_by(RoomAir(still, never, never, never), start_s)
+        return RoomAir(still, never, never, never)
 
-    def _followed_by(self, other: RoomAir, start_s: float) -> RoomAir:
+    def then(self, other: RoomAir, start_s: float) -> RoomAir:
+        """This air until `start_s`, and `other`, on the same grid, from then on."""
         mine, theirs = self.series, other.series
         here = mine.time_s < start_s
         series = AirSeries(

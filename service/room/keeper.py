@@ -15,7 +15,7 @@ from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
-from service.room.hung_in import air_along, by_air
+from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
 from service.room.placements import Placements, placements
 from service.room.progress import Progress, progress
@@ -138,20 +138,21 @@ class Keeper:
         site: Site | None,
         now: datetime,
     ) -> tuple[RoomNow, list[MouldNow]]:
+        own = {p.mould_id: hung_in(p.rooms, airs) for p in here}
         views = [
             view
-            for own, moulds in by_air(state, here, airs, now)
-            for view in self._look_into(own, moulds, airs, now)
+            for theirs, moulds in by_air(state, here, own, now)
+            for view in self._look_into(theirs, moulds, own, now)
         ]
         return room_view(state, here, site, now), views
 
     def _look_into(
-        self, state: RoomState, moulds: Sequence[Progress], airs: Mapping[int, RoomAir | None], now: datetime
+        self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
     ) -> list[MouldNow]:
         """The moulds that are in this air."""
         zones: dict[int, tuple[ZoneEstimate, ...]] = {}
         never: dict[int, NotAtThisHumidity] = {}
-        along = {p.mould_id: air_along(p.rooms, airs) for p in moulds if len(p.rooms) > 1}
+        along = {p.mould_id: own[p.mould_id].air for p in moulds if not own[p.mould_id].rooms_always}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
             moved = {mould_id: air.series for mould_id, air in along.items() if air is not None}
@@ -185,8 +186,8 @@ class Keeper:
         return RoomState(room, air, to_come, there, book.differing(since, now))
 
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
-        """The air a mould hung in from its start on."""
-        since = min(p.started_at, until)
+        """The air a mould hung in from its start on, and what counts for it from before."""
+        since = min(p.started_at, until) - COUNTS_FOR
         rooms = {room.id: room for room in self._records.rooms()}
         with self._lock:
             airs = {
@@ -195,7 +196,7 @@ class Keeper:
                 )
                 for room_id in {room_id for _, room_id in p.rooms}
             }
-        return air_along(p.rooms, airs)
+        return hung_in(p.rooms, airs).air
 
     def _book_of(self, room_id: int, since: datetime, until: datetime) -> AirBook:
         """The one at hand if it reaches back so far; else straight from the records."""
@@ -238,4 +239,4 @@ class Keeper:
 
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:
     """From when on the air is needed, to play every mould back and to know the daily swing."""
-    return max(min([*(p.started_at for p in moulds), now - LOOK_BACK]), now - LOOK_BACK_MOST)
+    return max(min([*(p.started_at - COUNTS_FOR for p in moulds), now - LOOK_BACK]), now - LOOK_BACK_MOST)

@@ -219,6 +219,56 @@ class TestSilence:
         assert found.humidity == pytest.approx(0.5)
 
 
+class TestAirOfBefore:
+    """What a room's sensor told before the mould came."""
+
+    def silent_for(self, shop: SmallShop, hours: float) -> MouldNow:
+        """Dipped after so many hours of silence, and looked at two hours later."""
+        shop.furnish(hours_of_air=48)
+        shop.silence(hours, every_s=3600.0)
+        shop.hang()
+        shop.dip()
+        shop.silence(2)
+        return mould(shop)
+
+    def test_counts_for_a_day_live_in_the_audit_and_after_a_restart(self, shop: SmallShop) -> None:
+        found = self.silent_for(shop, 20)
+        assert found.due_at is not None
+        assert found.guessing_since == T0 - minutes(5)
+        audit = shop.shop.audit(1)
+        assert audit.chart[-1].newest_saturation == pytest.approx(wetness(found)[-1], abs=3e-3)
+        assert audit.coats[0].air_gap_s == pytest.approx(2 * 3600, abs=300)
+        assert wetness(from_the_facts(shop)) == pytest.approx(wetness(found), abs=3e-3)
+
+    def test_after_that_nothing_is_known_until_the_sensor_speaks(self, shop: SmallShop) -> None:
+        found = self.silent_for(shop, 30)
+        assert (found.due_at, found.zones, found.guessing_since) == (None, (), None)
+        assert shop.shop.audit(1).chart == ()
+        shop.let_pass(1, humidity=0.8)
+        again = mould(shop)
+        assert again.unmeasured_s == pytest.approx(2 * 3600, abs=600)
+        assert shop.shop.audit(1).coats[0].humidity_range == pytest.approx((0.8, 0.8))
+        assert wetness(again) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+
+    def test_a_room_left_long_ago_lends_no_air_to_a_mould_moved_there(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.shop.add_room("loft")
+        shop.hang_sensor("beam", 2, 24, humidity=0.95)
+        shop.clock.advance(20 * 60)
+        shop.shop.place_sensor("beam", None)
+        shop.let_pass(48, every_s=7200.0)
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        shop.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        for _ in range(3):  # more than the days that are looked back
+            shop.let_pass(48, every_s=7200.0)
+            found = mould(shop)
+            assert found.guessing_since == T0 + minutes(20) + h(49) - minutes(2.5)
+            assert wetness(found) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+        assert found.stage is Stage.READY
+
+
 class TestSensorsThatDiffer:
     def test_the_room_says_so_and_the_mould_waits_as_in_the_damper_air(self, shop: SmallShop) -> None:
         shop.furnish(humidity=0.55)
@@ -468,6 +518,8 @@ class TestTwoRooms:
         found = mould(two)
         assert found.due_at is not None
         assert wetness(found)[0] < 0.9
+        assert found.unmeasured_s == pytest.approx(2 * 3600, abs=300)
+        assert two.shop.audit(1).coats[0].air_gap_s == pytest.approx(2 * 3600, abs=300)
 
     def test_late_readings_of_the_old_room_count_for_one_that_moved(self, two: SmallShop) -> None:
         two.hang("Heron", room_id=1)
