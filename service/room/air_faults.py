@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from service.records.recipes import AirLimits
-from service.room.air_book import BIN_S, Array, Mask, RoomAir
+from service.room.air_book import RoomAir
+from service.room.heard import BIN_S, Array, Mask
 from service.room.views import AirFault, AirWrong
 
 DAY_S = 86400.0

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.weather import AirSeries
-from service.room.air_book import BIN_S, Mask, RoomAir
+from service.room.air_book import RoomAir
+from service.room.heard import BIN_S, Mask
 
 Array = NDArray[np.float64]
 

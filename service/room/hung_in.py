@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from service.room.air_book import BIN_S, RoomAir
+from service.room.air_book import RoomAir
 from service.room.air_forecast import forecast_air
 from service.room.estimate import FORECAST_S
+from service.room.heard import BIN_S
 from service.room.progress import Progress
 from service.room.room_view import RoomState
 

@@ -17,9 +17,9 @@ from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
-from service.room.placements import Placements, placements
+from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress, progress
-from service.room.room_view import RoomState, room_view, usual_pressure_pa
+from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
@@ -183,7 +183,7 @@ class Keeper:
         book = self._books.setdefault(room.id, AirBook())
         air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
         to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
-        return RoomState(room, air, to_come, there, book.differing(since, now))
+        return RoomState(room, air, to_come, there, book.differing(since, now, fallen_silent(there)))
 
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
         """The air a mould hung in from its start on, and what counts for it from before."""
@@ -212,8 +212,9 @@ class Keeper:
         return [progress(mould_id, facts) for mould_id, facts in self._facts.items()]
 
     def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
-        book, first = AirBook(), since - KEPT_LONGER
-        for sensor, came, went in self._placements.stays(room_id):
+        stays, first = self._placements.stays(room_id), since - KEPT_LONGER
+        book = AirBook(by_sensor(stays))
+        for sensor, came, went in stays:
             span = max(first, came), min(until, went)
             for quantity in MADE_OF if span[0] <= span[1] else ():
                 sent = self._records.readings([sensor], quantity, *span)

@@ -76,6 +76,11 @@ def _freshness_in(sensor: SensorNow, quantity: Quantity) -> Freshness | None:
     return dict(sensor.freshness_of).get(quantity, sensor.freshness)
 
 
+def fallen_silent(sensors: Sequence[SensorNow]) -> set[tuple[Quantity, str]]:
+    """Which sensors have fallen silent, and of which quantity."""
+    return {(q, s.name) for s in sensors for q in Quantity if _freshness_in(s, q) is Freshness.STALE}
+
+
 def usual_pressure_pa(site: Site | None) -> float:
     """What a barometer would show on an average day at the site's altitude."""
     return float(standard_pressure_pa(site.altitude_m if site else 0.0))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from service.room.air_book import BIN_S, RoomAir
+from service.room.air_book import RoomAir
+from service.room.heard import BIN_S
 from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from tests.service.room.cases import T0, WARM_K, Ledger, h, minutes, mould, mould_body, room_air, room_state
 

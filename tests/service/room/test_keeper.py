@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -289,10 +290,60 @@ class TestSensorsThatDiffer:
         shop.furnish(humidity=0.55)
         shop.hang_sensor("door", 1, 24, humidity=0.05)
         assert room(shop).sensors_differ
+        shop.let_pass(1 / 3, every_s=300.0, humidity=0.55)
+        assert room(shop).sensors_differ
         shop.shop.place_sensor("door", None)
-        shop.let_pass(1)
         assert room(shop).sensors_differ == ()
         assert room(shop).sensors_differ_since is None
+
+    def test_one_that_fell_silent_is_neither_named_nor_believed(self, shop: SmallShop) -> None:
+        shop.furnish(hours_of_air=0)
+        shop.hang_sensor("door", 1, 0)
+        shop.hang()
+        shop.dip()
+
+        def both(minutes_: int, *names: str) -> None:
+            for _ in range(minutes_):
+                for name in names:
+                    humidity = 0.9 if name == "door" else 0.5
+                    shop.send(readings(shop.clock.now(), 1 / 60, humidity=humidity, sensor=name))
+                shop.clock.advance(60)
+                shop.shop.refresh()
+
+        both(120, "wall", "door")
+        assert room(shop).sensors_differ
+        assert room(shop).humidity == pytest.approx(0.9)
+        both(10, "wall")
+        assert room(shop).sensors_differ == ()
+        assert room(shop).humidity == pytest.approx(0.5)
+        both(20, "wall")
+        assert wetness(mould(shop)) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+
+    def test_one_the_watch_calls_silent_is_not_named_though_the_book_still_holds_it(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        shop.furnish(humidity=0.55)
+        shop.hang_sensor("door", 1, 24, humidity=0.05)
+        assert room(shop).sensors_differ
+        heard = shop.sensors_now(T0)
+        stale = [replace(s, freshness=Freshness.STALE) if s.name == "door" else s for s in heard]
+        monkeypatch.setattr(shop.keeper, "_sensors", lambda now: stale)
+        assert room(shop).sensors_differ == ()
+
+
+class TestTakenDown:
+    def test_it_is_out_at_once_in_the_room_it_left(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.shop.add_room("loft")
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        shop.shop.place_sensor("wall", 2)
+        assert room(shop, 1).freshness is Freshness.NEVER
+        assert room(shop, 1).last_good == T0 + h(1) - minutes(2.5)
+        shop.let_pass(1)
+        assert shop.shop.audit(1).coats[0].air_gap_s == pytest.approx(3600, abs=300)
+        assert wetness(mould(shop)) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
 
 
 def test_a_mould_that_cannot_be_worked_out_stops_no_other_and_is_named(
@@ -704,10 +755,10 @@ class TestMemory:
         shop.furnish(hours_of_air=24 * 20)
         mould_id = shop.hang(at=T0 - h(24 * 15)).id
         shop.shop.refresh()
-        full = sum(len(bins.count) for bins in shop.keeper._books[1]._bins.values())
+        full = sum(len(heard) for heard in shop.keeper._books[1]._heard.values())
         shop.shop.end(mould_id, "scrapped", "", "bench 1", "end")
         shop.shop.refresh()
-        left = sum(len(bins.count) for bins in shop.keeper._books[1]._bins.values())
+        left = sum(len(heard) for heard in shop.keeper._books[1]._heard.values())
         assert full > 2 * 15 * 280
         assert left < 2 * 8 * 288
 
