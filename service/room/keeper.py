@@ -209,7 +209,13 @@ class Keeper:
         if number != self._facts_number:
             self._facts = {i: self._records.facts(i) for i in self._records.mould_ids(ended=False)}
             self._facts_number = number
+            self._forget_the_ended()
         return [progress(mould_id, facts) for mould_id, facts in self._facts.items()]
+
+    def _forget_the_ended(self) -> None:
+        """Should an end be undone, the facts are played back, in the air as it is known by then."""
+        for mould_id in self._estimator.kept - self._facts.keys():
+            self._forget(mould_id)
 
     def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
         stays, first = self._placements.stays(room_id), since - KEPT_LONGER

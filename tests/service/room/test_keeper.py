@@ -622,6 +622,34 @@ class TestFacts:
         assert [m.name for m in shop.keeper.look(T0).moulds] == ["Heron", "Curlew", "Avocet"]
 
 
+class TestEnded:
+    """What is kept of a mould goes with it."""
+
+    def test_nothing_is_kept_nor_saved(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        shop.keeper.save()
+        assert shop.records.profile(1) is not None
+        shop.shop.end(1, "scrapped", "", "bench 1", "end")
+        assert shop.records.profile(1) is None
+        assert shop.keeper._estimator.kept == set()
+
+    def test_an_end_undone_after_its_air_changed_is_played_back(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        before = wetness(mould(shop))
+        end = shop.shop.end(1, "scrapped", "", "bench 1", "end")
+        shop.hang_sensor("beam", 1, 24, humidity=0.9)
+        shop.shop.withdraw(end.number, "bench 1", "undo")
+        after = wetness(mould(shop))
+        assert after[0] > before[0] + 0.02
+        assert after == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
+
+
 class TestRestart:
     def week(self, shop: SmallShop) -> None:
         shop.furnish()
