@@ -144,7 +144,7 @@ class Keeper:
             for theirs, moulds in by_air(state, here, own, now)
             for view in self._look_into(theirs, moulds, own, now)
         ]
-        return room_view(state, here, site, now), views
+        return room_view(state, here, site, now, {i: hung.air for i, hung in own.items()}), views
 
     def _look_into(
         self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime

@@ -16,7 +16,7 @@ from service.drying.zone import ZoneState
 from service.reading import Freshness, Quantity
 from service.room import estimate, keeper
 from service.room.keeper import COMES_LATE
-from service.room.views import MouldNow, RoomNow, Stage
+from service.room.views import AirWrong, MouldNow, RoomNow, Stage
 from tests.service.room.cases import (
     FACE,
     HOLE,
@@ -502,6 +502,23 @@ class TestTwoRooms:
         two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=1), "bench 1", "back")
         self.let_pass(two, 2)
         assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
+
+    def test_a_move_into_colder_air_is_a_swing_and_what_the_room_did_before_is_not(
+        self, two: SmallShop
+    ) -> None:
+        two.shop.add_room("cold room")
+        two.hang_sensor("north", 3, 10, temperature_k=280.0)
+        two.hang_sensor("north", 3, 1, temperature_k=290.15)
+        two.hang("Heron", WADER)
+        two.dip(1)
+        self.let_pass(two, 1)
+        two.shop.change_mould(1, mould_body("Heron", WADER, room_id=3), "bench 1", "move")
+        start = two.clock.now()
+        two.clock.advance(1800)
+        two.send(readings(start, 0.5, temperature_k=290.15, sensor="north", every_s=300.0))
+        assert room(two, 3).swing_k == pytest.approx(4.0)
+        fault = next(f for f in two.shop.audit(1).coats[0].air_faults if f.wrong is AirWrong.SWUNG)
+        assert fault.worst == pytest.approx(4.0)
 
     def to_the_loft(self, shop: SmallShop) -> None:
         """Three hours in the shell room, then to a room without a sensor."""
