@@ -2,24 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from service.drying.weather import AirSeries
 from service.reading import Quantity, Reading
+from service.room.heard import BIN_S, Array, Heard, Mask, Numbers, Stay, Told, number_of
 from service.room.sensors_differ import APART, HALF_HOUR, Differing, believed, contradict, half_hour_means
-
-Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-
-BIN_S = 300
-STALE_AFTER_S = 1800
-"""A sensor drops out of the mean when it has been silent this long."""
 
 MADE_OF = (Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY, Quantity.AIR_SPEED, Quantity.PRESSURE)
 
@@ -46,27 +38,25 @@ class RoomAir:
             return None
         return datetime.fromtimestamp(float(self.series.time_s[good[-1]]), UTC)
 
-    def from_then_on(self, start_s: float, other: RoomAir) -> RoomAir:
-        """This air until `start_s`, and `other`, on the same grid, from then on: a mould was hung elsewhere.
+    def carried_back(self, first_s: float, start_s: float) -> RoomAir:
+        """For a mould hung up at `start_s`: this air from `first_s` on, and until then the first of it, unmeasured."""
+        return self if first_s <= start_s else self._still(first_s).then(self, first_s)
 
-        Where the other was first measured later than that, this one is held until then.
-        """
-        first_s = float(other.series.time_s[other.measured][0])
-        held = self.held_from(start_s) if first_s > start_s else None
-        return self._followed_by(other, start_s) if held is None else held._followed_by(other, first_s)
+    def held_from(self, start_s: float) -> RoomAir:
+        """This air until `start_s`, and from then on the last of it, unmeasured."""
+        return self.then(self._still(start_s - BIN_S), start_s)
 
-    def held_from(self, start_s: float) -> RoomAir | None:
-        """This air until `start_s`, and from then on the last good of it; None if none was measured until then."""
-        good = np.flatnonzero(self.measured & (self.series.time_s < start_s))
-        if not good.size:
-            return None
-        s, last = self.series, good[-1]
+    def _still(self, at_s: float) -> RoomAir:
+        """For ever the first of this air from `at_s` on, unmeasured."""
+        s = self.series
+        there = min(int(np.searchsorted(s.time_s, at_s)), s.time_s.size - 1)
         columns = (s.temperature_k, s.humidity, s.speed_m_s, s.pressure_pa)
-        still = AirSeries(s.time_s, *(np.full(s.time_s.size, column[last]) for column in columns))
+        still = AirSeries(s.time_s, *(np.full(s.time_s.size, column[there]) for column in columns))
         never = np.zeros(s.time_s.size, bool)
-        return self._followed_by(RoomAir(still, never, never, never), start_s)
+        return RoomAir(still, never, never, never)
 
-    def _followed_by(self, other: RoomAir, start_s: float) -> RoomAir:
+    def then(self, other: RoomAir, start_s: float) -> RoomAir:
+        """This air until `start_s`, and `other`, on the same grid, from then on."""
         mine, theirs = self.series, other.series
         here = mine.time_s < start_s
         series = AirSeries(
@@ -89,32 +79,28 @@ class RoomAir:
         return float((within & ~self.measured).sum()) * BIN_S
 
 
-@dataclass
-class _Bins:
-    total: dict[int, float]
-    count: dict[int, int]
-
-
 class AirBook:
-    """Readings of one room's sensors, gathered as they come. Order does not matter."""
+    """Readings of one room's sensors, gathered as they come. Order does not matter.
 
-    def __init__(self) -> None:
-        self._bins: dict[tuple[Quantity, str], _Bins] = defaultdict(lambda: _Bins({}, {}))
+    stays: by sensor, from when to when it hung there; one that is not named hangs there always.
+    """
+
+    def __init__(self, stays: Mapping[str, Sequence[Stay]] | None = None) -> None:
+        self._stays = stays or {}
+        self._heard: dict[tuple[Quantity, str], Heard] = {}
 
     def add(self, readings: Iterable[Reading]) -> None:
         for reading in readings:
             if reading.quantity in MADE_OF:
-                bins = self._bins[reading.quantity, reading.sensor]
-                number = int(reading.at.timestamp() // BIN_S)
-                bins.total[number] = bins.total.get(number, 0.0) + reading.value
-                bins.count[number] = bins.count.get(number, 0) + 1
+                key = reading.quantity, reading.sensor
+                if key not in self._heard:
+                    self._heard[key] = Heard(self._stays.get(reading.sensor, ()))
+                self._heard[key].add(reading)
 
     def forget_before(self, start: datetime) -> None:
         """Drop what is older, so that a service that runs for months stays small."""
-        first = int(start.timestamp() // BIN_S)
-        for bins in self._bins.values():
-            for number in [n for n in bins.count if n < first]:
-                del bins.total[number], bins.count[number]
+        for heard in self._heard.values():
+            heard.forget_before(number_of(start))
 
     def air(
         self, since: datetime, until: datetime, still_air_m_s: float, usual_pressure_pa: float
@@ -123,7 +109,7 @@ class AirBook:
 
         Where no air speed or pressure was measured, `still_air_m_s` and `usual_pressure_pa` stand in.
         """
-        first, last = int(since.timestamp() // BIN_S), int(until.timestamp() // BIN_S)
+        first, last = number_of(since), number_of(until)
         numbers = np.arange(first, max(last, first) + 1)
         temperature, humidity, speed, pressure = (self._combined(q, numbers) for q in MADE_OF)
         measured = np.isfinite(temperature) & np.isfinite(humidity)
@@ -138,15 +124,26 @@ class AirBook:
         )
         return RoomAir(series, measured, np.isfinite(speed), np.isfinite(pressure))
 
-    def differing(self, since: datetime, until: datetime) -> tuple[Differing, ...]:
-        """Of which quantity the sensors contradict each other at `until`; looked back to `since` at most."""
-        first, last = int(since.timestamp() // BIN_S), int(until.timestamp() // BIN_S)
+    def differing(
+        self, since: datetime, until: datetime, silent: Collection[tuple[Quantity, str]] = ()
+    ) -> tuple[Differing, ...]:
+        """Of which quantity the sensors contradict each other at `until`; looked back to `since` at most.
+
+        silent: sensors that are known to tell nothing of a quantity now.
+        """
+        first, last = number_of(since), number_of(until)
         numbers = np.arange(min(first, last), last + 1)
-        found = (self._differing_of(quantity, numbers) for quantity in APART)
+        found = (self._differing_of(quantity, numbers, silent) for quantity in APART)
         return tuple(differing for differing in found if differing is not None)
 
-    def _differing_of(self, quantity: Quantity, numbers: NDArray[np.int_]) -> Differing | None:
-        told = self._told(quantity, numbers)
+    def _differing_of(
+        self, quantity: Quantity, numbers: Numbers, silent: Collection[tuple[Quantity, str]]
+    ) -> Differing | None:
+        told = {
+            name: told.regularly
+            for name, told in self._told(quantity, numbers).items()
+            if (quantity, name) not in silent
+        }
         if len(told) < 2:
             return None
         rows = np.stack(list(told.values()))
@@ -159,34 +156,23 @@ class AirBook:
         speak = tuple(sorted((name, value) for name, value in newest if np.isfinite(value)))
         return Differing(quantity, speak, datetime.fromtimestamp(begin_s, UTC))
 
-    def _combined(self, quantity: Quantity, numbers: NDArray[np.int_]) -> Array:
-        """What is believed of what the sensors tell; the half hour before counts for the first of it."""
+    def _combined(self, quantity: Quantity, numbers: Numbers) -> Array:
+        """What is believed of what the sensors tell; the half hour before counts for the first of it.
+
+        Those that fell silent are asked only where no other speaks.
+        """
         before = np.arange(numbers[0] - HALF_HOUR, numbers[0])
-        told = self._told(quantity, np.concatenate([before, numbers]))
+        told = list(self._told(quantity, np.concatenate([before, numbers])).values())
         if not told:
             return np.full(numbers.size, np.nan)
-        return believed(np.stack(list(told.values())), quantity)[HALF_HOUR:]
+        spoken = believed(np.stack([one.regularly for one in told]), quantity)
+        held = believed(np.stack([one.values for one in told]), quantity)
+        return np.where(np.isfinite(spoken), spoken, held)[HALF_HOUR:]
 
-    def _told(self, quantity: Quantity, numbers: NDArray[np.int_]) -> dict[str, Array]:
+    def _told(self, quantity: Quantity, numbers: Numbers) -> dict[str, Told]:
         """What each sensor tells, by its name."""
-        return {
-            sensor: _one_sensor(bins, numbers)
-            for (kind, sensor), bins in self._bins.items()
-            if kind == quantity and bins.count
-        }
-
-
-def _one_sensor(bins: _Bins, numbers: NDArray[np.int_]) -> Array:
-    """One sensor on the grid: its means, each held until the next or until it counts as stale."""
-    heard = np.fromiter(bins.count, np.int64, len(bins.count))
-    mean = np.fromiter(bins.total.values(), np.float64, heard.size) / np.fromiter(
-        bins.count.values(), np.float64, heard.size
-    )
-    order = np.argsort(heard, kind="stable")
-    last = np.searchsorted(heard[order], numbers, side="right") - 1
-    newest = order[np.maximum(last, 0)]
-    speaks = (last >= 0) & (numbers - heard[newest] < STALE_AFTER_S // BIN_S)
-    return np.where(speaks, mean[newest], np.nan)
+        told = {name: heard.told(numbers) for (kind, name), heard in self._heard.items() if kind is quantity}
+        return {name: one for name, one in told.items() if one is not None}
 
 
 def _held(values: Array) -> Array:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from service.records.recipes import AirLimits
-from service.room.air_book import BIN_S, Array, Mask, RoomAir
+from service.room.air_book import RoomAir
+from service.room.heard import BIN_S, Array, Mask
 from service.room.views import AirFault, AirWrong
 
 DAY_S = 86400.0
@@ -27,8 +28,9 @@ def air_faults(
 ) -> tuple[AirFault, ...]:
     """What was wrong with the measured air from `start_s` to `until_s`, each kind of fault once with its worst.
 
-    A swing is counted as the rooms' message counts it, largest less smallest temperature within 24 h and not
-    before the mould's first dip; it belongs to the wait in which its second end was reached.
+    A swing is what the mould itself went through, in whatever rooms it hung: largest less smallest temperature
+    within 24 h and not before its first dip; it belongs to the wait in which its second end was reached. The rooms'
+    message counts it so too, see `swing_k`.
     """
     inside = within_wait(air, start_s, until_s)
     if not inside.any():
@@ -44,6 +46,12 @@ def air_faults(
         _over(AirWrong.SWUNG, swung, limits.largest_swing_k, held_s),
     )
     return tuple(f for f in found if f is not None and (f.lasted_s >= LEAST_S or f.wrong is AirWrong.SWUNG))
+
+
+def swing_k(air: RoomAir, first_dip_s: float, now_s: float) -> float | None:
+    """How far the temperature of a mould's air swung since its first dip, in the last 24 h; None if not measured."""
+    inside = _under_coats(air, first_dip_s) & (air.series.time_s >= now_s - DAY_S)
+    return float(np.ptp(air.series.temperature_k[inside])) if inside.any() else None
 
 
 def _held_s(time_s: Array, start_s: float, until_s: float) -> Array:
@@ -67,9 +75,15 @@ def _under(wrong: AirWrong, values: Array, limit: float | None, held_s: Array) -
 
 def _swings_k(air: RoomAir, inside: Mask, first_dip_s: float) -> Array:
     """At each point inside, how far its temperature was from the farthest of the 24 h before it."""
-    counted = air.measured & (air.series.time_s >= first_dip_s - BIN_S / 2)
+    counted = _under_coats(air, first_dip_s)
     time_s, temperature_k = air.series.time_s[counted], air.series.temperature_k[counted]
     return np.fromiter(_farthest(time_s, temperature_k, air.series.time_s[inside]), np.float64)
+
+
+def _under_coats(air: RoomAir, first_dip_s: float) -> Mask:
+    """Where air was measured from the first dip on."""
+    inside: Mask = air.measured & (air.series.time_s > first_dip_s - BIN_S / 2)
+    return inside
 
 
 def _farthest(time_s: Array, temperature_k: Array, at_s: Array) -> Iterator[float]:

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.weather import AirSeries
-from service.room.air_book import BIN_S, Mask, RoomAir
+from service.room.air_book import RoomAir
+from service.room.heard import BIN_S, Mask
 
 Array = NDArray[np.float64]
 
@@ -60,8 +61,9 @@ def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
 
 
 def _last_good_s(air: RoomAir, now_s: float) -> float:
-    """Now, or the end of the last five minutes in which the air was measured."""
-    return min(now_s, float(air.series.time_s[air.measured][-1]) + BIN_S / 2)
+    """Now, or the end of the last five minutes in which the air was measured; now, if it never was."""
+    good_s = air.series.time_s[air.measured]
+    return min(now_s, float(good_s[-1]) + BIN_S / 2) if good_s.size else now_s
 
 
 def _level_start(air: RoomAir, from_s: float) -> float:

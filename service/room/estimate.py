@@ -98,6 +98,11 @@ class Estimator:
         self._kept: dict[int, _Kept] = {}
         self.unworkable: set[int] = set()
 
+    @property
+    def kept(self) -> set[int]:
+        """The moulds whose wet states are kept."""
+        return set(self._kept)
+
     def forget(self, mould_id: int) -> None:
         """Start this mould over from its facts at the next look (its recorded air changed)."""
         self._kept.pop(mould_id, None)

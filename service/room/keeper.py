@@ -15,11 +15,11 @@ from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
-from service.room.hung_in import air_along, by_air
+from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
-from service.room.placements import Placements, placements
+from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress, progress
-from service.room.room_view import RoomState, room_view, usual_pressure_pa
+from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
@@ -138,20 +138,21 @@ class Keeper:
         site: Site | None,
         now: datetime,
     ) -> tuple[RoomNow, list[MouldNow]]:
+        own = {p.mould_id: hung_in(p.rooms, airs) for p in here}
         views = [
             view
-            for own, moulds in by_air(state, here, airs, now)
-            for view in self._look_into(own, moulds, airs, now)
+            for theirs, moulds in by_air(state, here, own, now)
+            for view in self._look_into(theirs, moulds, own, now)
         ]
-        return room_view(state, here, site, now), views
+        return room_view(state, here, site, now, {i: hung.air for i, hung in own.items()}), views
 
     def _look_into(
-        self, state: RoomState, moulds: Sequence[Progress], airs: Mapping[int, RoomAir | None], now: datetime
+        self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
     ) -> list[MouldNow]:
         """The moulds that are in this air."""
         zones: dict[int, tuple[ZoneEstimate, ...]] = {}
         never: dict[int, NotAtThisHumidity] = {}
-        along = {p.mould_id: air_along(p.rooms, airs) for p in moulds if len(p.rooms) > 1}
+        along = {p.mould_id: own[p.mould_id].air for p in moulds if not own[p.mould_id].rooms_always}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
             moved = {mould_id: air.series for mould_id, air in along.items() if air is not None}
@@ -182,11 +183,11 @@ class Keeper:
         book = self._books.setdefault(room.id, AirBook())
         air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
         to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
-        return RoomState(room, air, to_come, there, book.differing(since, now))
+        return RoomState(room, air, to_come, there, book.differing(since, now, fallen_silent(there)))
 
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
-        """The air a mould hung in from its start on."""
-        since = min(p.started_at, until)
+        """The air a mould hung in from its start on, and what counts for it from before."""
+        since = min(p.started_at, until) - COUNTS_FOR
         rooms = {room.id: room for room in self._records.rooms()}
         with self._lock:
             airs = {
@@ -195,7 +196,7 @@ class Keeper:
                 )
                 for room_id in {room_id for _, room_id in p.rooms}
             }
-        return air_along(p.rooms, airs)
+        return hung_in(p.rooms, airs).air
 
     def _book_of(self, room_id: int, since: datetime, until: datetime) -> AirBook:
         """The one at hand if it reaches back so far; else straight from the records."""
@@ -208,11 +209,18 @@ class Keeper:
         if number != self._facts_number:
             self._facts = {i: self._records.facts(i) for i in self._records.mould_ids(ended=False)}
             self._facts_number = number
+            self._forget_the_ended()
         return [progress(mould_id, facts) for mould_id, facts in self._facts.items()]
 
+    def _forget_the_ended(self) -> None:
+        """Should an end be undone, the facts are played back, in the air as it is known by then."""
+        for mould_id in self._estimator.kept - self._facts.keys():
+            self._forget(mould_id)
+
     def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
-        book, first = AirBook(), since - KEPT_LONGER
-        for sensor, came, went in self._placements.stays(room_id):
+        stays, first = self._placements.stays(room_id), since - KEPT_LONGER
+        book = AirBook(by_sensor(stays))
+        for sensor, came, went in stays:
             span = max(first, came), min(until, went)
             for quantity in MADE_OF if span[0] <= span[1] else ():
                 sent = self._records.readings([sensor], quantity, *span)
@@ -238,4 +246,4 @@ class Keeper:
 
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:
     """From when on the air is needed, to play every mould back and to know the daily swing."""
-    return max(min([*(p.started_at for p in moulds), now - LOOK_BACK]), now - LOOK_BACK_MOST)
+    return max(min([*(p.started_at - COUNTS_FOR for p in moulds), now - LOOK_BACK]), now - LOOK_BACK_MOST)

@@ -15,6 +15,7 @@ A_SLIP = timedelta(minutes=10)
 """Hung elsewhere so soon again, it was the wrong room that was chosen; it never hung there."""
 Places = list[tuple[datetime, int | None]]
 Remembered = dict[str, Places]
+Stay = tuple[str, datetime, datetime]
 EVER = datetime.min.replace(tzinfo=UTC)
 
 
@@ -28,7 +29,7 @@ class Placements:
         """Where the sensor hung at that time; None if nowhere."""
         return next((room for since, room in reversed(self.places.get(sensor, [])) if since <= at), None)
 
-    def stays(self, room_id: int) -> list[tuple[str, datetime, datetime]]:
+    def stays(self, room_id: int) -> list[Stay]:
         """Each stay of a sensor in a room: from when (included) to when (not included)."""
         found = []
         for sensor, places in self.places.items():
@@ -39,6 +40,11 @@ class Placements:
                 if room == room_id
             ]
         return found
+
+
+def by_sensor(stays: Sequence[Stay]) -> dict[str, list[tuple[datetime, datetime]]]:
+    """The stays of each sensor."""
+    return {sensor: [(came, went) for name, came, went in stays if name == sensor] for sensor, _, _ in stays}
 
 
 def placements(records: Records, sensors: Sequence[Sensor]) -> Placements:

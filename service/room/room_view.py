@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -12,6 +12,7 @@ from service.drying.air import standard_pressure_pa
 from service.reading import Quantity
 from service.records.shop_facts import Room, Site
 from service.room.air_book import RoomAir, ten_minute_means
+from service.room.air_faults import swing_k
 from service.room.air_forecast import AirForecast
 from service.room.limits import out_of_limits, prime_on
 from service.room.progress import Progress
@@ -76,13 +77,24 @@ def _freshness_in(sensor: SensorNow, quantity: Quantity) -> Freshness | None:
     return dict(sensor.freshness_of).get(quantity, sensor.freshness)
 
 
+def fallen_silent(sensors: Sequence[SensorNow]) -> set[tuple[Quantity, str]]:
+    """Which sensors have fallen silent, and of which quantity."""
+    return {(q, s.name) for s in sensors for q in Quantity if _freshness_in(s, q) is Freshness.STALE}
+
+
 def usual_pressure_pa(site: Site | None) -> float:
     """What a barometer would show on an average day at the site's altitude."""
     return float(standard_pressure_pa(site.altitude_m if site else 0.0))
 
 
-def room_view(state: RoomState, moulds: Sequence[Progress], site: Site | None, now: datetime) -> RoomNow:
-    """Everything a screen says of a room at `now`; `moulds` are those that hang in it."""
+def room_view(
+    state: RoomState,
+    moulds: Sequence[Progress],
+    site: Site | None,
+    now: datetime,
+    own: Mapping[int, RoomAir | None],
+) -> RoomNow:
+    """Everything a screen says of a room at `now`; `moulds` are those that hang in it, each with its own air."""
     units = site.units if site else Units.METRIC
     temperature, humidity, speed, pressure = _air_now(state, now)
     wrong: tuple[str, ...] = ()
@@ -98,7 +110,7 @@ def room_view(state: RoomState, moulds: Sequence[Progress], site: Site | None, n
         speed_measured=bool(state.air is not None and state.air.speed_measured[-1]),
         pressure_pa=pressure if pressure is not None else usual_pressure_pa(site),
         pressure_measured=bool(state.air is not None and state.air.pressure_measured[-1]),
-        swing_k=_swing_k(state.air, moulds, now),
+        swing_k=_swing_k(state.air, moulds, own, now),
         prime_on=bool(prime_on(moulds)),
         out_of_limits=wrong,
         last_day=_last_day(state.air, now),
@@ -119,16 +131,14 @@ def _air_now(
     return tuple(float(value[0]) for value in here)  # type: ignore[return-value]
 
 
-def _swing_k(air: RoomAir | None, moulds: Sequence[Progress], now: datetime) -> float | None:
-    """Largest less smallest measured temperature since the first prime coat now on, or over 24 h."""
-    if air is None:
-        return None
-    dips = [p.dips[0].at for p in prime_on(moulds)]
-    since = max(min(dips, default=now - DAY), now - DAY).timestamp()
-    inside = air.measured & (air.series.time_s >= since)
-    if not inside.any():
-        return None
-    return float(np.ptp(air.series.temperature_k[inside]))
+def _swing_k(
+    air: RoomAir | None, moulds: Sequence[Progress], own: Mapping[int, RoomAir | None], now: datetime
+) -> float | None:
+    """The largest that a mould with prime on went through in its own air; without one, the room's. 24 h at most."""
+    primed = prime_on(moulds)
+    went = [(own[p.mould_id], p.dips[0].at) for p in primed] if primed else [(air, now - DAY)]
+    swings = [swing_k(a, since.timestamp(), now.timestamp()) for a, since in went if a is not None]
+    return max((swing for swing in swings if swing is not None), default=None)
 
 
 def _last_day(air: RoomAir | None, now: datetime) -> tuple[AirPoint, ...]:

@@ -143,7 +143,7 @@ class RoomNow:
     pressure_measured: bool
     swing_k: (
         float | None
-    )  # largest minus smallest temperature since the first prime coat now on, 24 h at most
+    )  # largest minus smallest temperature a mould with prime on went through since its first dip, 24 h at most
     prime_on: bool  # prime coats are on some mould here and not yet buried
     out_of_limits: tuple[str, ...]  # sentences: "Too warm for prime coats: 25.1 °C, wanted 21 to 23 °C"
     last_day: tuple[AirPoint, ...]

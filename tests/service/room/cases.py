@@ -28,8 +28,9 @@ from service.records.facts import (
 )
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
-from service.room.air_book import BIN_S, RoomAir
+from service.room.air_book import RoomAir
 from service.room.air_forecast import AirForecast
+from service.room.heard import BIN_S
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
 from service.room.views import Freshness, SensorNow

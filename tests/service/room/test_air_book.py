@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.reading import Quantity, Reading
-from service.room.air_book import BIN_S, STALE_AFTER_S, AirBook, RoomAir, ten_minute_means
+from service.room.air_book import AirBook, RoomAir, ten_minute_means
+from service.room.heard import BIN_S, STALE_AFTER_S
 from tests.service.room.cases import PRESSURE_PA, T0, h, minutes, reading, readings, room_air
 
 T, RH = Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY
@@ -181,7 +182,7 @@ class TestSensorsThatDiffer:
         assert air_of(made, T0, now).series.humidity == pytest.approx(0.55)
         (found,) = made.differing(T0 - h(1), now)
         assert found.quantity is RH
-        assert found.told == (("door", pytest.approx(0.05)), ("wall", pytest.approx(0.55)))
+        assert dict(found.told) == pytest.approx({"door": 0.05, "wall": 0.55})
         assert found.since == T0
 
     def test_looked_back_no_further_than_asked(self) -> None:
@@ -207,8 +208,8 @@ class TestSensorsThatDiffer:
 
     def test_it_is_over_when_one_falls_silent_or_they_agree(self) -> None:
         made = self.sent(2.0)
-        assert made.differing(T0, T0 + h(2) + minutes(24)) != ()
-        assert made.differing(T0, T0 + h(2) + minutes(25)) == ()
+        assert made.differing(T0, T0 + h(2) + minutes(4.99)) != ()
+        assert made.differing(T0, T0 + h(2) + minutes(5)) == ()
         assert book(*readings(T0, 1)).differing(T0, T0 + h(1)) == ()
         assert AirBook().differing(T0, T0) == ()
 
@@ -281,21 +282,34 @@ class TestLastGoodAndGaps:
 
 
 class TestHungElsewhere:
+    COLD = room_air(hours=4, temperature_k=285.0, gaps=[(0, 1)])
+    WARM = room_air(hours=4, temperature_k=295.0, swing_k=6.0)
+
     def test_the_one_rooms_air_and_then_the_others(self) -> None:
-        cold, warm = (
-            room_air(hours=4, temperature_k=285.0, gaps=[(0, 1)]),
-            room_air(hours=4, temperature_k=295.0),
-        )
-        both = cold.from_then_on((T0 + h(2)).timestamp(), warm)
-        assert set(both.series.temperature_k[:24].tolist()) == {285.0}
-        assert set(both.series.temperature_k[24:].tolist()) == {295.0}
+        both = self.COLD.then(self.WARM, (T0 + h(2)).timestamp())
+        assert both.series.temperature_k[:24].tolist() == self.COLD.series.temperature_k[:24].tolist()
+        assert both.series.temperature_k[24:].tolist() == self.WARM.series.temperature_k[24:].tolist()
         assert both.measured.tolist() == [False] * 12 + [True] * 36
 
     def test_a_move_in_the_middle_of_five_minutes_counts_by_their_middle(self) -> None:
         cold, warm = room_air(hours=1, temperature_k=285.0), room_air(hours=1, temperature_k=295.0)
-        early = cold.from_then_on((T0 + minutes(2)).timestamp(), warm)
-        late = cold.from_then_on((T0 + minutes(3)).timestamp(), warm)
+        early = cold.then(warm, (T0 + minutes(2)).timestamp())
+        late = cold.then(warm, (T0 + minutes(3)).timestamp())
         assert (early.series.temperature_k[0], late.series.temperature_k[0]) == (295.0, 285.0)
+
+    @pytest.mark.parametrize("minute", [-2, 0, 2])
+    def test_held_from_an_instant_on_its_last_air_goes_on_unmeasured(self, minute: float) -> None:
+        held = self.WARM.held_from((T0 + h(2) + minutes(minute)).timestamp())
+        assert held.measured.tolist() == [True] * 24 + [False] * 24
+        assert set(held.series.temperature_k[24:].tolist()) == {float(self.WARM.series.temperature_k[23])}
+
+    def test_carried_back_its_first_air_stands_in_unmeasured(self) -> None:
+        back = self.WARM.carried_back((T0 + h(2)).timestamp(), T0.timestamp())
+        assert back.measured.tolist() == [False] * 24 + [True] * 24
+        assert set(back.series.temperature_k[:24].tolist()) == {float(self.WARM.series.temperature_k[24])}
+
+    def test_from_the_start_on_there_is_nothing_to_carry_back(self) -> None:
+        assert self.WARM.carried_back(T0.timestamp(), T0.timestamp()) is self.WARM
 
 
 class TestTenMinuteMeans:

@@ -7,7 +7,7 @@ import pytest
 
 from service.records.recipes import AirLimits
 from service.room.air_book import RoomAir
-from service.room.air_faults import air_faults, within_wait
+from service.room.air_faults import air_faults, swing_k, within_wait
 from service.room.views import AirFault, AirWrong
 from tests.service.room.cases import T0, room_air
 
@@ -156,3 +156,23 @@ class TestSwing:
         assert faults(found, SWING, 30, 59) == ()
         (fault,) = faults(found, AirLimits(largest_swing_k=0.9), 30, 59)
         assert fault.worst == pytest.approx(1.0, abs=0.01)
+
+
+class TestSwingNow:
+    """As the message of the moment has it."""
+
+    def swung(self, first_dip_h: float, now_h: float) -> float | None:
+        found = air(gaps=[(40, 60)])
+        found.series.temperature_k[between(found, 10, 60)] = 298.0
+        return swing_k(found, START_S + first_dip_h * HOUR_S, START_S + now_h * HOUR_S)
+
+    @pytest.mark.parametrize(("first_dip_h", "swing"), [(9.9, 4.0), (10.0, 0.0)])
+    def test_not_from_before_the_first_dip(self, first_dip_h: float, swing: float) -> None:
+        assert self.swung(first_dip_h, 12) == pytest.approx(swing)
+
+    @pytest.mark.parametrize(("now_h", "swing"), [(33.95, 4.0), (34.0, 0.0)])
+    def test_for_a_day(self, now_h: float, swing: float) -> None:
+        assert self.swung(2, now_h) == pytest.approx(swing)
+
+    def test_without_measured_air_none(self) -> None:
+        assert self.swung(41, 50) is None

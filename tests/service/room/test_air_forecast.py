@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.drying.weather import AirSeries
-from service.room.air_book import BIN_S, Array, RoomAir
+from service.room.air_book import RoomAir
 from service.room.air_forecast import DAMPEST, DAY_S, DRIEST, STEP_S, AirForecast, forecast_air
+from service.room.heard import BIN_S, Array
 from tests.service.room.cases import T0, h, room_air
 
 HELD = "last hour held"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from service.drying.zone import ZoneState
 from service.reading import Freshness, Quantity
 from service.room import estimate, keeper
 from service.room.keeper import COMES_LATE
-from service.room.views import MouldNow, RoomNow, Stage
+from service.room.views import AirWrong, MouldNow, RoomNow, Stage
 from tests.service.room.cases import (
     FACE,
     HOLE,
@@ -219,6 +220,56 @@ class TestSilence:
         assert found.humidity == pytest.approx(0.5)
 
 
+class TestAirOfBefore:
+    """What a room's sensor told before the mould came."""
+
+    def silent_for(self, shop: SmallShop, hours: float) -> MouldNow:
+        """Dipped after so many hours of silence, and looked at two hours later."""
+        shop.furnish(hours_of_air=48)
+        shop.silence(hours, every_s=3600.0)
+        shop.hang()
+        shop.dip()
+        shop.silence(2)
+        return mould(shop)
+
+    def test_counts_for_a_day_live_in_the_audit_and_after_a_restart(self, shop: SmallShop) -> None:
+        found = self.silent_for(shop, 20)
+        assert found.due_at is not None
+        assert found.guessing_since == T0 - minutes(5)
+        audit = shop.shop.audit(1)
+        assert audit.chart[-1].newest_saturation == pytest.approx(wetness(found)[-1], abs=3e-3)
+        assert audit.coats[0].air_gap_s == pytest.approx(2 * 3600, abs=300)
+        assert wetness(from_the_facts(shop)) == pytest.approx(wetness(found), abs=3e-3)
+
+    def test_after_that_nothing_is_known_until_the_sensor_speaks(self, shop: SmallShop) -> None:
+        found = self.silent_for(shop, 30)
+        assert (found.due_at, found.zones, found.guessing_since) == (None, (), None)
+        assert shop.shop.audit(1).chart == ()
+        shop.let_pass(1, humidity=0.8)
+        again = mould(shop)
+        assert again.unmeasured_s == pytest.approx(2 * 3600, abs=600)
+        assert shop.shop.audit(1).coats[0].humidity_range == pytest.approx((0.8, 0.8))
+        assert wetness(again) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+
+    def test_a_room_left_long_ago_lends_no_air_to_a_mould_moved_there(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.shop.add_room("loft")
+        shop.hang_sensor("beam", 2, 24, humidity=0.95)
+        shop.clock.advance(20 * 60)
+        shop.shop.place_sensor("beam", None)
+        shop.let_pass(48, every_s=7200.0)
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        shop.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        for _ in range(3):  # more than the days that are looked back
+            shop.let_pass(48, every_s=7200.0)
+            found = mould(shop)
+            assert found.guessing_since == T0 + minutes(20) + h(49) - minutes(2.5)
+            assert wetness(found) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+        assert found.stage is Stage.READY
+
+
 class TestSensorsThatDiffer:
     def test_the_room_says_so_and_the_mould_waits_as_in_the_damper_air(self, shop: SmallShop) -> None:
         shop.furnish(humidity=0.55)
@@ -239,10 +290,60 @@ class TestSensorsThatDiffer:
         shop.furnish(humidity=0.55)
         shop.hang_sensor("door", 1, 24, humidity=0.05)
         assert room(shop).sensors_differ
+        shop.let_pass(1 / 3, every_s=300.0, humidity=0.55)
+        assert room(shop).sensors_differ
         shop.shop.place_sensor("door", None)
-        shop.let_pass(1)
         assert room(shop).sensors_differ == ()
         assert room(shop).sensors_differ_since is None
+
+    def test_one_that_fell_silent_is_neither_named_nor_believed(self, shop: SmallShop) -> None:
+        shop.furnish(hours_of_air=0)
+        shop.hang_sensor("door", 1, 0)
+        shop.hang()
+        shop.dip()
+
+        def both(minutes_: int, *names: str) -> None:
+            for _ in range(minutes_):
+                for name in names:
+                    humidity = 0.9 if name == "door" else 0.5
+                    shop.send(readings(shop.clock.now(), 1 / 60, humidity=humidity, sensor=name))
+                shop.clock.advance(60)
+                shop.shop.refresh()
+
+        both(120, "wall", "door")
+        assert room(shop).sensors_differ
+        assert room(shop).humidity == pytest.approx(0.9)
+        both(10, "wall")
+        assert room(shop).sensors_differ == ()
+        assert room(shop).humidity == pytest.approx(0.5)
+        both(20, "wall")
+        assert wetness(mould(shop)) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
+
+    def test_one_the_watch_calls_silent_is_not_named_though_the_book_still_holds_it(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        shop.furnish(humidity=0.55)
+        shop.hang_sensor("door", 1, 24, humidity=0.05)
+        assert room(shop).sensors_differ
+        heard = shop.sensors_now(T0)
+        stale = [replace(s, freshness=Freshness.STALE) if s.name == "door" else s for s in heard]
+        monkeypatch.setattr(shop.keeper, "_sensors", lambda now: stale)
+        assert room(shop).sensors_differ == ()
+
+
+class TestTakenDown:
+    def test_it_is_out_at_once_in_the_room_it_left(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.shop.add_room("loft")
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        shop.shop.place_sensor("wall", 2)
+        assert room(shop, 1).freshness is Freshness.NEVER
+        assert room(shop, 1).last_good == T0 + h(1) - minutes(2.5)
+        shop.let_pass(1)
+        assert shop.shop.audit(1).coats[0].air_gap_s == pytest.approx(3600, abs=300)
+        assert wetness(mould(shop)) == pytest.approx(wetness(from_the_facts(shop)), abs=3e-3)
 
 
 def test_a_mould_that_cannot_be_worked_out_stops_no_other_and_is_named(
@@ -402,6 +503,23 @@ class TestTwoRooms:
         self.let_pass(two, 2)
         assert wetness(mould(two)) == pytest.approx(wetness(from_the_facts(two)), abs=3e-3)
 
+    def test_a_move_into_colder_air_is_a_swing_and_what_the_room_did_before_is_not(
+        self, two: SmallShop
+    ) -> None:
+        two.shop.add_room("cold room")
+        two.hang_sensor("north", 3, 10, temperature_k=280.0)
+        two.hang_sensor("north", 3, 1, temperature_k=290.15)
+        two.hang("Heron", WADER)
+        two.dip(1)
+        self.let_pass(two, 1)
+        two.shop.change_mould(1, mould_body("Heron", WADER, room_id=3), "bench 1", "move")
+        start = two.clock.now()
+        two.clock.advance(1800)
+        two.send(readings(start, 0.5, temperature_k=290.15, sensor="north", every_s=300.0))
+        assert room(two, 3).swing_k == pytest.approx(4.0)
+        fault = next(f for f in two.shop.audit(1).coats[0].air_faults if f.wrong is AirWrong.SWUNG)
+        assert fault.worst == pytest.approx(4.0)
+
     def to_the_loft(self, shop: SmallShop) -> None:
         """Three hours in the shell room, then to a room without a sensor."""
         shop.shop.add_room("loft")
@@ -468,6 +586,8 @@ class TestTwoRooms:
         found = mould(two)
         assert found.due_at is not None
         assert wetness(found)[0] < 0.9
+        assert found.unmeasured_s == pytest.approx(2 * 3600, abs=300)
+        assert two.shop.audit(1).coats[0].air_gap_s == pytest.approx(2 * 3600, abs=300)
 
     def test_late_readings_of_the_old_room_count_for_one_that_moved(self, two: SmallShop) -> None:
         two.hang("Heron", room_id=1)
@@ -517,6 +637,34 @@ class TestFacts:
         for name in ("Heron", "Curlew", "Avocet"):
             shop.hang(name)
         assert [m.name for m in shop.keeper.look(T0).moulds] == ["Heron", "Curlew", "Avocet"]
+
+
+class TestEnded:
+    """What is kept of a mould goes with it."""
+
+    def test_nothing_is_kept_nor_saved(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        shop.keeper.save()
+        assert shop.records.profile(1) is not None
+        shop.shop.end(1, "scrapped", "", "bench 1", "end")
+        assert shop.records.profile(1) is None
+        assert shop.keeper._estimator.kept == set()
+
+    def test_an_end_undone_after_its_air_changed_is_played_back(self, shop: SmallShop) -> None:
+        shop.furnish()
+        shop.hang()
+        shop.dip()
+        shop.let_pass(1)
+        before = wetness(mould(shop))
+        end = shop.shop.end(1, "scrapped", "", "bench 1", "end")
+        shop.hang_sensor("beam", 1, 24, humidity=0.9)
+        shop.shop.withdraw(end.number, "bench 1", "undo")
+        after = wetness(mould(shop))
+        assert after[0] > before[0] + 0.02
+        assert after == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
 
 
 class TestRestart:
@@ -652,10 +800,10 @@ class TestMemory:
         shop.furnish(hours_of_air=24 * 20)
         mould_id = shop.hang(at=T0 - h(24 * 15)).id
         shop.shop.refresh()
-        full = sum(len(bins.count) for bins in shop.keeper._books[1]._bins.values())
+        full = sum(len(heard) for heard in shop.keeper._books[1]._heard.values())
         shop.shop.end(mould_id, "scrapped", "", "bench 1", "end")
         shop.shop.refresh()
-        left = sum(len(bins.count) for bins in shop.keeper._books[1]._bins.values())
+        left = sum(len(heard) for heard in shop.keeper._books[1]._heard.values())
         assert full > 2 * 15 * 280
         assert left < 2 * 8 * 288
 

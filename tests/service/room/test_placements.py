@@ -12,7 +12,7 @@ from service.clock import FakeClock
 from service.errors import NotFound
 from service.records.database import Database
 from service.records.store import Records
-from service.room.placements import A_SLIP, EVER, Placements, place, placements
+from service.room.placements import A_SLIP, EVER, Placements, by_sensor, place, placements
 from tests.service.room.cases import T0, h, minutes
 
 INSTANT = timedelta(microseconds=1)
@@ -100,6 +100,15 @@ class TestStays:
         ]
         assert stays[1][2] == T0 + h(5)
         assert now(records).stays(2) == [("wall", T0 + h(5), T0 + h(9))]
+
+    def test_by_sensor(self, records: Records) -> None:
+        for hours, room in ((0, 1), (5, 2), (9, 1)):
+            place(records, "wall", room, T0 + h(hours))
+        place(records, "beam", 1, T0)
+        stays = by_sensor(now(records).stays(1))
+        assert [came for came, _ in stays["wall"]] == [EVER, T0 + h(9)]
+        assert (len(stays["beam"]), set(stays)) == (1, {"wall", "beam"})
+        assert by_sensor([]) == {}
 
     def test_none(self, records: Records) -> None:
         assert now(records).stays(1) == []

@@ -109,14 +109,17 @@ def seen(
     moulds: list[Progress] | None = None,
     freshness: Freshness = FRESH,
     site: Site | None = SITE,
+    own: dict[int, RoomAir | None] | None = None,
 ) -> RoomNow:
+    """`own`: of moulds that hung elsewhere before, their air."""
     to_come = forecast_air(air, now.timestamp(), 7 * 86400.0) if air else None
-    return room_view(room_state(air, to_come, [sensor(freshness=freshness, at=now)]), moulds or [], site, now)
+    state, here = room_state(air, to_come, [sensor(freshness=freshness, at=now)]), moulds or []
+    return room_view(state, here, site, now, {p.mould_id: air for p in here} | (own or {}))
 
 
 class TestUnmeasured:
     def test_nothing_is_known_and_nothing_made_up(self) -> None:
-        room = room_view(room_state(), [], SITE, T0)
+        room = room_view(room_state(), [], SITE, T0, {})
         assert (room.temperature_k, room.humidity, room.speed_m_s, room.swing_k) == (None, None, None, None)
         assert (room.last_day, room.forecast, room.forecast_how) == ((), (), "")
         assert not room.speed_measured
@@ -124,12 +127,12 @@ class TestUnmeasured:
         assert room.out_of_limits == ()
 
     def test_before_the_site_is_known_it_is_at_the_sea_and_in_metric(self) -> None:
-        assert room_view(room_state(), [], None, T0).pressure_pa == pytest.approx(101325.0)
+        assert room_view(room_state(), [], None, T0, {}).pressure_pa == pytest.approx(101325.0)
 
     def test_the_pressure_is_that_of_the_altitude(self) -> None:
         high = Site("Saltmarsh Bronze", 1600.0, "UTC", Units.METRIC)
         assert usual_pressure_pa(high) == pytest.approx(float(standard_pressure_pa(1600.0)))
-        assert room_view(room_state(), [], high, T0).pressure_pa == usual_pressure_pa(high)
+        assert room_view(room_state(), [], high, T0, {}).pressure_pa == usual_pressure_pa(high)
 
 
 class TestNow:
@@ -210,6 +213,18 @@ class TestSwing:
         air = room_air(hours=24, gaps=[(3, 24)])
         air.series.temperature_k[~air.measured] = 250.0
         assert seen(air, T0 + h(24)).swing_k == pytest.approx(0.0)
+
+    def test_of_the_air_a_mould_hung_in_not_of_the_rooms_before_it_came(self) -> None:
+        swung = room_air(hours=12, swing_k=6.0)
+        even, moved = room_air(hours=12), mould(1)
+        assert seen(swung, T0 + h(12), [moved], own={1: even}).swing_k == pytest.approx(0.0)
+        assert seen(even, T0 + h(12), [moved], own={1: swung}).swing_k == pytest.approx(5.1, abs=0.1)
+
+    def test_the_largest_of_several_moulds(self) -> None:
+        swung, even = room_air(hours=12, swing_k=6.0), room_air(hours=12)
+        both = [mould(1), mould(1, mould_id=2)]
+        alone = seen(swung, T0 + h(12), both[1:]).swing_k
+        assert seen(even, T0 + h(12), both, own={2: swung}).swing_k == alone
 
     def test_no_measured_air_since_the_prime_no_swing(self) -> None:
         air = room_air(hours=24, gaps=[(3, 24)])
