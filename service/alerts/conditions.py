@@ -180,7 +180,7 @@ def _swing(room: RoomNow, moulds: Sequence[MouldNow], rules: AlertRules, scene: 
     over_below = fires_above - (rules.room.swing_above_k - rules.room.swing_over_below_k)
     if not room.prime_on or room.swing_k is None or room.swing_k < over_below:
         return
-    hung = min((mould.started_at for mould in primed), default=scene.now)
+    hung = min((mould.hung_here_at or mould.started_at for mould in primed), default=scene.now)
     since = room_air.swung_at(room.last_day, hung)
     firing = _measured(room) and room.swing_k > fires_above
     message = messages.room_swing_message(room, primed, fires_above, since, scene)
