@@ -89,8 +89,7 @@ def hour(mould: MouldNow, site: Site | None, now: datetime) -> str:
         return "too damp" if mould.never else "no hour"
     if mould.due_at <= now:
         return "any minute"
-    clock = words.clock_time(mould.due_at, site, now)
-    return f"~{clock}" if words.reckoned_roughly(mould) else clock
+    return f"{words.rough_mark(mould)}{words.clock_time(mould.due_at, site, now)}"
 
 
 def what(mould: MouldNow) -> str:

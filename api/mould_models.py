@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Annotated
 
-from pydantic import AwareDatetime, Field, field_validator
+from pydantic import AwareDatetime, Field
 
 from api.air_models import ROOM_NOW, RoomNowOut, room_out
 from api.models import EXAMPLE_TIME, In, Length, Out, PocketLength, Told, WaxMass, example
 from api.site_models import ROOM, SITE, RoomOut, SiteOut
 from service import words
 from service.records.facts import MouldBody, Zone, ZoneKind, must_differ
-from service.records.plain import Name, OneLine
+from service.records.plain import Name, OneLine, when_told
 from service.records.recipes import CoatKind, Recipe
 from service.records.shop_facts import Site
 from service.room.views import Board, MouldNow, Stage
@@ -246,13 +247,7 @@ class MouldChangeIn(Told):
     hook: OneLine = Field(default="", max_length=60)
     room_id: int
     wanted_by: AwareDatetime | None = None
-    zones: list[ZoneIn] = Field(min_length=1, max_length=12)
-
-    @field_validator("zones")
-    @classmethod
-    def _tell_apart(cls, zones: list[ZoneIn]) -> list[ZoneIn]:
-        must_differ([zone.name for zone in zones])
-        return zones
+    zones: Annotated[list[ZoneIn], Field(min_length=1, max_length=12), when_told(must_differ)]
 
     def body(self, recipe: Recipe) -> MouldBody:
         return MouldBody(

@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from api.times import nights
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, Stage
-from service.words import reckoned_roughly
+from service.words import rough_mark
 
 BEFORE = timedelta(minutes=30)
 AFTER_LAST = timedelta(hours=2)
@@ -166,8 +166,7 @@ def _no_hour(mould: MouldNow) -> str:
 
 def _bell(mould: MouldNow, at: datetime, clock: Clock) -> Bell:
     what = f"coat {mould.next_coat}" if mould.next_coat else "dry through"
-    about = "~" if reckoned_roughly(mould) else ""
-    return Bell(mould.name, what, at, mould.longest_wait_until, f"{about}{clock(at)}")
+    return Bell(mould.name, what, at, mould.longest_wait_until, f"{rough_mark(mould)}{clock(at)}")
 
 
 def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections import deque
 
-from service.reading import Freshness
+from service.reading import GAPS_KEPT, GAPS_NEEDED, LATE_INTERVALS, UNKNOWN_INTERVAL_S, Freshness
 
 FRESH_INTERVALS = 2.0  # one message may be lost on the way
-LATE_INTERVALS = 5.0
-UNKNOWN_S = 300.0  # until a rhythm is known
 SHORTEST_S, LONGEST_S = 30.0, 3600.0  # learned rhythms are held between these
-GAPS_KEPT, GAPS_NEEDED = 10, 3
 
 
 def freshness(age_s: float | None, interval_s: float) -> Freshness:
@@ -49,5 +46,5 @@ class Rhythm:
         if declared_s is not None:
             return declared_s
         if len(self._gaps_s) < GAPS_NEEDED:
-            return self._before_s or UNKNOWN_S
+            return self._before_s or UNKNOWN_INTERVAL_S
         return min(max(sorted(self._gaps_s)[-2], SHORTEST_S), LONGEST_S)

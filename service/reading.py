@@ -41,6 +41,14 @@ class Reason(StrEnum):
     OVERFLOW = "overflow"  # came faster than it could be stored
 
 
+LATE_INTERVALS = 5.0
+"""A sensor that was silent for longer than so many of its own intervals counts as fallen silent."""
+GAPS_KEPT, GAPS_NEEDED = 10, 3
+"""Its interval is the second longest of its last gaps: of so many, once there are so many."""
+UNKNOWN_INTERVAL_S = 300.0
+"""Its interval until then."""
+
+
 class Freshness(StrEnum):
     """How long ago a sensor last sent something good, against how often it sends."""
 

@@ -9,11 +9,9 @@ from enum import StrEnum
 
 from service.alerts.conditions import Condition
 from service.alerts.keys import extra_of, root_of, stem_of
-from service.alerts.kinds import RECOVERS, REMINDED, Kind
+from service.alerts.kinds import LONGEST_WAIT, RECOVERS, REMINDED, Kind
 from service.alerts.rules import AlertRules
 from service.records.outbox import AlertRow
-
-LONGEST_WAIT = frozenset({Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})
 
 
 class Reason(StrEnum):

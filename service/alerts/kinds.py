@@ -28,6 +28,9 @@ class Echo(StrEnum):
     ALL_CLEAR = "all clear"
 
 
+LONGEST_WAIT = frozenset({Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})
+"""About the longest wait of a coat, before it ends and after."""
+
 REMINDED = frozenset({Kind.NEXT_DIP, Kind.LONGEST_WAIT_PAST})
 """Told again as long as nobody acts."""
 

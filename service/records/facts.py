@@ -5,15 +5,16 @@ A fact is never edited. A correction is a new fact that names the one it replace
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Protocol, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field
 
 from service.errors import BadInput
-from service.records.plain import Name, OneLine
+from service.records.plain import Name, OneLine, when_told
 from service.records.recipes import CoatKind, Recipe
 
 SMALLEST_M = 1e-3
@@ -43,13 +44,23 @@ class Zone(Body):
     slot: bool = False
 
 
-def must_differ(names: list[str]) -> None:
+class Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+Places = TypeVar("Places", bound=Sequence[Named])
+
+
+def must_differ(zones: Places) -> Places:
     """Raise BadInput where two places have one name: nobody could say which of them was felt."""
+    names = [zone.name for zone in zones]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise BadInput(
             "zone_twice", f"Two places are called “{twice}”.", "Give each a name of its own.", "zones"
         )
+    return zones
 
 
 class MouldBody(Body):
@@ -65,14 +76,8 @@ class MouldBody(Body):
     hook: OneLine = Field(default="", max_length=60)
     room_id: int
     wanted_by: datetime | None = None
-    zones: tuple[Zone, ...] = Field(min_length=1, max_length=12)
+    zones: Annotated[tuple[Zone, ...], Field(min_length=1, max_length=12), when_told(must_differ)]
     recipe: Recipe
-
-    @field_validator("zones")
-    @classmethod
-    def _tell_apart(cls, zones: tuple[Zone, ...]) -> tuple[Zone, ...]:
-        must_differ([zone.name for zone in zones])
-        return zones
 
 
 class DipBody(Body):

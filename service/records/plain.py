@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Callable
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from pydantic import AfterValidator, ValidationInfo
 
 from service.errors import BadInput
+
+Told = TypeVar("Told")
 
 UNSEEN = {"Cc", "Zl", "Zp"}
 """Unicode's categories of what breaks a line or steers a terminal (Unicode Standard, table 4-4)."""
@@ -97,15 +99,17 @@ def _blank() -> BadInput:
     return BadInput("blank", "There is nothing to see in it.", "Write it so that people can read it.")
 
 
-def _when_told(check: Callable[[str], str]) -> AfterValidator:
-    def checked(text: str, info: ValidationInfo) -> str:
-        return text if info.context == RECORDED else check(text)
+def when_told(check: Callable[[Told], Told]) -> AfterValidator:
+    """Check what people tell; what is recorded already is read as it stands."""
+
+    def checked(value: Told, info: ValidationInfo) -> Told:
+        return value if info.context == RECORDED else check(value)
 
     return AfterValidator(checked)
 
 
-OneLine = Annotated[str, _when_told(one_line)]
-Name = Annotated[str, _when_told(one_line), _when_told(not_blank)]
+OneLine = Annotated[str, when_told(one_line)]
+Name = Annotated[str, when_told(one_line), when_told(not_blank)]
 
 
 def within(value: float, lowest: float, highest: float, what: str, unit: str, field: str) -> float:

@@ -12,6 +12,8 @@ from service.room.heard import BIN_S, Array, Mask
 from service.room.views import AirFault, AirWrong
 
 DAY_S = 86400.0
+ABOVE, BELOW = 1.0, -1.0
+"""On which side of its limit air is wrong."""
 LEAST_S = 600.0
 """Air that was wrong for less than this in all is not worth a line (our choice; a swing is told however short)."""
 
@@ -39,11 +41,11 @@ def air_faults(
     held_s = _held_s(air.series.time_s[inside], start_s, until_s)
     swung = _swings_k(air, inside, first_dip_s) if limits.largest_swing_k is not None else np.zeros(0)
     found = (
-        _over(AirWrong.TOO_WARM, temperature, limits.highest_temperature_k, held_s),
-        _under(AirWrong.TOO_COLD, temperature, limits.lowest_temperature_k, held_s),
-        _over(AirWrong.TOO_DAMP, humidity, limits.highest_humidity, held_s),
-        _under(AirWrong.TOO_DRY, humidity, limits.lowest_humidity, held_s),
-        _over(AirWrong.SWUNG, swung, limits.largest_swing_k, held_s),
+        _beyond(AirWrong.TOO_WARM, temperature, limits.highest_temperature_k, held_s),
+        _beyond(AirWrong.TOO_COLD, temperature, limits.lowest_temperature_k, held_s, BELOW),
+        _beyond(AirWrong.TOO_DAMP, humidity, limits.highest_humidity, held_s),
+        _beyond(AirWrong.TOO_DRY, humidity, limits.lowest_humidity, held_s, BELOW),
+        _beyond(AirWrong.SWUNG, swung, limits.largest_swing_k, held_s),
     )
     return tuple(f for f in found if f is not None and (f.lasted_s >= LEAST_S or f.wrong is AirWrong.SWUNG))
 
@@ -61,16 +63,15 @@ def _held_s(time_s: Array, start_s: float, until_s: float) -> Array:
     return held
 
 
-def _over(wrong: AirWrong, values: Array, limit: float | None, held_s: Array) -> AirFault | None:
-    if limit is None or not (values > limit).any():
+def _beyond(
+    wrong: AirWrong, values: Array, limit: float | None, held_s: Array, side: float = ABOVE
+) -> AirFault | None:
+    if limit is None:
         return None
-    return AirFault(wrong, float(values.max()), limit, float(held_s[values > limit].sum()))
-
-
-def _under(wrong: AirWrong, values: Array, limit: float | None, held_s: Array) -> AirFault | None:
-    if limit is None or not (values < limit).any():
+    out = side * values > side * limit
+    if not out.any():
         return None
-    return AirFault(wrong, float(values.min()), limit, float(held_s[values < limit].sum()))
+    return AirFault(wrong, float(side * (side * values).max()), limit, float(held_s[out].sum()))
 
 
 def _swings_k(air: RoomAir, inside: Mask, first_dip_s: float) -> Array:

@@ -15,7 +15,7 @@ from datetime import UTC, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from service.reading import Reading
+from service.reading import GAPS_KEPT, GAPS_NEEDED, LATE_INTERVALS, UNKNOWN_INTERVAL_S, Reading
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -26,10 +26,6 @@ ALWAYS = (datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC))
 BIN_S = 300
 STALE_AFTER_S = 1800
 """A value counts no longer than this, however seldom its sensor sends."""
-COUNTS_INTERVALS = 5
-GAPS_KEPT, GAPS_NEEDED = 10, 3
-UNKNOWN_S = 300.0
-"""As for the watch: five times as long as it usually waits it may be silent; five minutes, until that is known."""
 
 
 @dataclass(frozen=True)
@@ -71,9 +67,11 @@ class Heard:
         """On these five minutes, counted from 1970; None if nothing was heard."""
         if not self._count:
             return None
-        heard = np.array(sorted(self._count), int)
-        count = np.array([self._count[n] for n in heard.tolist()], float)
-        mean = np.array([self._total[n] for n in heard.tolist()]) / count
+        heard = np.fromiter(self._count, int, len(self._count))
+        count = np.fromiter(self._count.values(), float, heard.size)
+        total = np.fromiter(self._total.values(), float, heard.size)
+        in_order = np.argsort(heard, kind="stable")
+        heard, count, mean = heard[in_order], count[in_order], (total / count)[in_order]
         last = np.searchsorted(heard, numbers, side="right") - 1
         newest = np.maximum(last, 0)
         age = numbers - heard[newest]
@@ -101,6 +99,6 @@ def _counts_for(heard: Numbers, count: Array) -> Array:
     padded = np.concatenate([np.full(GAPS_KEPT, -np.inf), gaps_s])
     last_ten = np.lib.stride_tricks.sliding_window_view(padded, GAPS_KEPT)
     learned_s = np.partition(last_ten, -2, axis=1)[:, -2]
-    interval_s = np.where(np.arange(heard.size) >= GAPS_NEEDED, learned_s, UNKNOWN_S)
-    counts: Array = np.maximum(np.floor(COUNTS_INTERVALS * interval_s / BIN_S), 1.0)
+    interval_s = np.where(np.arange(heard.size) >= GAPS_NEEDED, learned_s, UNKNOWN_INTERVAL_S)
+    counts: Array = np.maximum(np.floor(LATE_INTERVALS * interval_s / BIN_S), 1.0)
     return counts

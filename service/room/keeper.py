@@ -152,10 +152,13 @@ class Keeper:
         """The moulds that are in this air."""
         zones: dict[int, tuple[ZoneEstimate, ...]] = {}
         never: dict[int, NotAtThisHumidity] = {}
-        along = {p.mould_id: own[p.mould_id].air for p in moulds if not own[p.mould_id].rooms_always}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
-            moved = {mould_id: air.series for mould_id, air in along.items() if air is not None}
+            moved = {
+                p.mould_id: hung.air.series
+                for p in moulds
+                if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
+            }
             which = (state.room.id, state.guessing_since is None)
             zones = self._estimator.look(moulds, state.air.series, to_come, now_s, moved, which)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
@@ -166,7 +169,7 @@ class Keeper:
                 state,
                 now,
                 never.get(p.mould_id),
-                along.get(p.mould_id),
+                own[p.mould_id].air,
                 p.mould_id in self._estimator.unworkable,
             )
             for p in moulds

@@ -52,7 +52,7 @@ def mould_view(
 ) -> MouldNow:
     """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known.
 
-    hung_in: the air along the rooms of a mould that hung elsewhere before.
+    hung_in: the mould's own air, where that is not the room's all along.
     unworkable: its numbers cannot be worked with.
     """
     waits = _waits(p, zones)

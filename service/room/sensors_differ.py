@@ -11,18 +11,15 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from service.reading import Quantity
+from service.room.heard import BIN_S, Array, Mask
 from service.units import Dimension, Units, show
-
-Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 APART = {Quantity.AIR_TEMPERATURE: 3.0, Quantity.RELATIVE_HUMIDITY: 0.10}
 """Sensors farther apart than this, kelvin or a share of 1, contradict each other (our choice, reasons above)."""
-HALF_HOUR = 6
-"""Of five minutes each."""
+HALF_HOUR = 1800 // BIN_S
+"""In five minutes each."""
 ROUNDING = 1e-6
 
 SHOWN_AS = {

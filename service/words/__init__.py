@@ -41,6 +41,7 @@ from service.words.moulds import (
     obstacle,
     reckoned_dry,
     reckoned_roughly,
+    rough_mark,
     tank_words,
     unmeasured_line,
     unworkable_line,

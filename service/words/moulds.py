@@ -179,6 +179,11 @@ def reckoned_roughly(mould: MouldNow) -> bool:
     return mould.guessing_since is not None or mould.unmeasured_s > 0.0
 
 
+def rough_mark(mould: MouldNow) -> str:
+    """``~`` before an hour that rests on air that nobody measured."""
+    return "~" if reckoned_roughly(mould) else ""
+
+
 def newest_kind(mould: MouldNow) -> CoatKind | None:
     """The kind of the newest coat that is on."""
     coats = mould.recipe.coats

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from sensors.freshness import LONGEST_S, SHORTEST_S, UNKNOWN_S, Rhythm, freshness
-from service.reading import Freshness
+from sensors.freshness import LONGEST_S, SHORTEST_S, Rhythm, freshness
+from service.reading import UNKNOWN_INTERVAL_S, Freshness
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def test_a_declared_interval_wins() -> None:
 
 
 def test_nothing_known_is_five_minutes() -> None:
-    assert Rhythm().interval_s(None) == UNKNOWN_S == 300.0
+    assert Rhythm().interval_s(None) == UNKNOWN_INTERVAL_S == 300.0
 
 
 def test_an_earlier_run_is_remembered_until_three_gaps_are_seen() -> None:

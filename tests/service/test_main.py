@@ -8,6 +8,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from queue import SimpleQueue
@@ -169,13 +170,22 @@ def test_a_dead_part_ends_the_process(coatbell: Coatbell) -> None:
     assert coatbell.failed
 
 
-def test_in_the_past_nothing_is_worked_out(tmp_path: Path, clock: FakeClock) -> None:
+@contextmanager
+def after_a_run_until(last: datetime, tmp_path: Path, clock: FakeClock) -> Iterator[Coatbell]:
+    """Started where an earlier run was sure of that instant."""
     settings = settings_for(tmp_path)
     with Database(settings.data.database_url) as database:
-        Records(database, clock).remember(LAST_BEAT, (NOON + timedelta(days=1)).isoformat())
+        Records(database, clock).remember(LAST_BEAT, last.isoformat())
     service = Coatbell(settings, clock=clock, ticking=False)
     service.start()
     try:
+        yield service
+    finally:
+        service.stop()
+
+
+def test_in_the_past_nothing_is_worked_out(tmp_path: Path, clock: FakeClock) -> None:
+    with after_a_run_until(NOON + timedelta(days=1), tmp_path, clock) as service:
         before = service.shop.board().at
         clock.advance(60)
         service.look()
@@ -186,8 +196,6 @@ def test_in_the_past_nothing_is_worked_out(tmp_path: Path, clock: FakeClock) -> 
         clock.jump(NOON + timedelta(days=1))
         service.look()
         assert service.shop.board().at == clock.now()
-    finally:
-        service.stop()
 
 
 def test_a_clock_that_was_ahead_for_a_moment_is_not_noted(coatbell: Coatbell, clock: FakeClock) -> None:
@@ -202,19 +210,12 @@ def test_a_clock_that_was_ahead_for_a_moment_is_not_noted(coatbell: Coatbell, cl
 def test_where_an_earlier_clock_was_ahead_a_person_says_that_this_one_is_right(
     tmp_path: Path, clock: FakeClock
 ) -> None:
-    settings = settings_for(tmp_path)
-    with Database(settings.data.database_url) as database:
-        Records(database, clock).remember(LAST_BEAT, (NOON + timedelta(days=365)).isoformat())
-    service = Coatbell(settings, clock=clock, ticking=False)
-    service.start()
-    try:
+    with after_a_run_until(NOON + timedelta(days=365), tmp_path, clock) as service:
         clock.advance(60)
         service.shop.trust_clock()
         assert service.shop.board().at == clock.now()
         assert service.shop.board().troubles == ()
         assert service.records.recall(LAST_BEAT) == clock.now().isoformat()
-    finally:
-        service.stop()
 
 
 def test_a_nightly_copy_is_made_once(coatbell: Coatbell, clock: FakeClock) -> None:

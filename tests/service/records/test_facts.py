@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from service.records.facts import AnyBody, DipBody, Fact, NoteBody, WithdrawnBody, Zone, live
+from service.records.facts import AnyBody, DipBody, Fact, MouldBody, NoteBody, WithdrawnBody, Zone, live
+from service.records.plain import RECORDED
 from tests.service.records.making import dip, minutes, mould
 
 BODY: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
@@ -100,3 +101,21 @@ def test_a_fact_read_from_json_is_its_own_kind() -> None:
     found = BODY.validate_json('{"kind":"dip","coat":1,"coat_kind":"prime","tank":"white"}')
     assert isinstance(found, DipBody)
     assert found.early_reason is None
+
+
+def test_places_of_one_name_are_refused_when_told_and_read_where_they_are_recorded() -> None:
+    body = mould().model_dump(mode="json")
+    twice = {**body, "zones": [body["zones"][0]] * 2}
+    with pytest.raises(ValidationError, match="Two places are called"):
+        BODY.validate_python(twice)
+    read = BODY.validate_python(twice, context=RECORDED)
+    assert isinstance(read, MouldBody)
+    assert len(read.zones) == 2
+
+
+@pytest.mark.parametrize("count", [0, 13])
+def test_the_number_of_places_is_held_first(count: int) -> None:
+    body = mould().model_dump(mode="json")
+    with pytest.raises(ValidationError) as told:
+        BODY.validate_python({**body, "zones": [body["zones"][0]] * count})
+    assert told.value.errors()[0]["type"] == ("too_short" if count == 0 else "too_long")

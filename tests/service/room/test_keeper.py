@@ -464,13 +464,17 @@ class TestTwoRooms:
         assert mould(two, 1).due_at is not None
         assert (mould(two, 2).due_at, mould(two, 2).zones) == (None, ())
 
-    def test_a_mould_moved_goes_on_in_the_other_air(self, two: SmallShop) -> None:
+    def move_one_of_two(self, two: SmallShop) -> None:
+        """Both hung and dipped in the first room; three hours later Heron goes to the second."""
         for name in ("Heron", "Curlew"):
             two.hang(name, room_id=1)
         for number in (1, 2):
             two.dip(number)
         self.let_pass(two, 3)
         two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+
+    def test_a_mould_moved_goes_on_in_the_other_air(self, two: SmallShop) -> None:
+        self.move_one_of_two(two)
         assert wetness(mould(two, 1)) == pytest.approx(wetness(mould(two, 2)), abs=1e-9)
         self.let_pass(two, 3)
         moved, stayed = mould(two, 1), mould(two, 2)
@@ -479,12 +483,7 @@ class TestTwoRooms:
         assert wetness(moved)[0] > wetness(stayed)[0] + 0.1
 
     def test_a_move_written_down_late_counts_from_when_it_was(self, two: SmallShop) -> None:
-        for name in ("Heron", "Curlew"):
-            two.hang(name, room_id=1)
-        for number in (1, 2):
-            two.dip(number)
-        self.let_pass(two, 3)
-        two.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move")
+        self.move_one_of_two(two)
         self.let_pass(two, 3)
         late = mould_body("Curlew", TWO_COATS, room_id=2)
         two.shop.change_mould(2, late, "bench 1", "late", T0 + h(3))
