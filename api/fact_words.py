@@ -13,6 +13,10 @@ from service.records.facts import (
     Fact,
     MouldBody,
     NoteBody,
+    PhotoBody,
+    ResultBody,
+    TankCheckBody,
+    ToldBody,
     WeightBody,
     WiresBody,
 )
@@ -41,7 +45,27 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
         return f"Weighed {words.mass(body.mass_kg, site)}"
     if isinstance(body, EndedBody):
         return f"Left the shell room: {body.outcome}{_tail(body.text)}"
+    if isinstance(body, ResultBody):
+        return f"Came out {body.verdict}{_failings(body)}{_tail(body.text)}"
+    if isinstance(body, PhotoBody):
+        return f"Photo{_where(body.zone, body.coat)}{_tail(body.text)}"
+    if isinstance(body, TankCheckBody):
+        return f"{words.tank_words(body.tank).capitalize()} checked{_tail(body.text)}"
+    if isinstance(body, ToldBody):
+        return f"Told {body.recipient}: {body.title}"
     return f"Record {fact.replaces} taken back{_tail(body.text)}"
+
+
+def _failings(body: ResultBody) -> str:
+    """``: run-out at the base, coat 3; fin``."""
+    said = [f"{failing.fault}{_where(failing.zone, failing.coat)}" for failing in body.failings]
+    return f": {'; '.join(said)}" if said else ""
+
+
+def _where(zone: str | None, coat: int | None) -> str:
+    """`` at the base, coat 3``."""
+    at = f" at {zone}" if zone else ""
+    return f"{at}{',' if zone and coat else ''}{f' coat {coat}' if coat else ''}"
 
 
 def replaced(fact: Fact, facts: Sequence[Fact]) -> Fact | None:

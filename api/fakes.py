@@ -224,7 +224,9 @@ class FakeShop:
         )
 
     def all_moulds(self) -> list[MouldNow]:
-        return [self.mould(i) for i in sorted({f.mould_id for f in self.records.all_facts})]
+        return [
+            self.mould(i) for i in sorted({f.mould for f in self.records.all_facts if f.mould_id is not None})
+        ]
 
     def audit(self, mould_id: int) -> Audit:
         facts = self.records.facts(mould_id)
@@ -307,9 +309,9 @@ class FakeShop:
     def start_mould(self, body: MouldBody, hand: str, key: str, at: datetime | None = None) -> MouldNow:
         again = self.records.keyed(key)
         if again:
-            return self.mould(again.mould_id)
+            return self.mould(again.mould)
         self._room_of(body.room_id)
-        mould_id = max((f.mould_id for f in self.records.all_facts), default=0) + 1
+        mould_id = max((f.mould_id or 0 for f in self.records.all_facts), default=0) + 1
         self._add(mould_id, body, at, hand, key)
         return self.mould(mould_id)
 
@@ -377,11 +379,11 @@ class FakeShop:
 
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
         old = self.records.fact(fact_number)
-        return self._add(old.mould_id, WithdrawnBody(text=text), old.at, hand, key, replaces=old.number)
+        return self._add(old.mould, WithdrawnBody(text=text), old.at, hand, key, replaces=old.number)
 
     def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
         old = self.records.fact(fact_number)
-        return self._add(old.mould_id, body, at, hand, key, replaces=old.number)
+        return self._add(old.mould, body, at, hand, key, replaces=old.number)
 
     # parts
 

@@ -249,7 +249,7 @@ class Shop:
         with self._looking:
             fact = self.records.append(None, body, hung_at, hand, key=key)
             self.refresh()
-        return self.mould(fact.mould_id)
+        return self.mould(fact.mould)
 
     def change_mould(
         self, mould_id: int, body: MouldBody, hand: str, key: str, at: datetime | None = None
@@ -366,24 +366,24 @@ class Shop:
         """Take a fact back. It stays in the ledger, marked as withdrawn."""
         with self._looking:
             fact = self.records.fact(fact_number)
-            told = self._told_before(key, fact.mould_id, hand, "withdrawn", {"text": text}, fact_number)
+            told = self._told_before(key, fact.mould, hand, "withdrawn", {"text": text}, fact_number)
             if told is not None:
                 return told
-            check_holds(self._facts(fact.mould_id), fact)
-            check_withdrawal(self._progress(fact.mould_id), fact)
+            check_holds(self._facts(fact.mould), fact)
+            check_withdrawal(self._progress(fact.mould), fact)
             body = WithdrawnBody(text=text)
-            return self._write(fact.mould_id, body, self.clock.now(), hand, key, fact_number)
+            return self._write(fact.mould, body, self.clock.now(), hand, key, fact_number)
 
     def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
         """Put a new fact in the place of an old one of the same kind. Not for a mould itself: see `change_mould`."""
         with self._looking:
             fact = self.records.fact(fact_number)
-            told = self._told_before(key, fact.mould_id, hand, body.kind, _said(body), fact_number)
+            told = self._told_before(key, fact.mould, hand, body.kind, _said(body), fact_number)
             if told is not None:
                 return told
-            check_holds(self._facts(fact.mould_id), fact)
-            at = check_correction(self._progress(fact.mould_id), fact, body, at, self.clock.now())
-            return self._write(fact.mould_id, body, at, hand, key, fact_number)
+            check_holds(self._facts(fact.mould), fact)
+            at = check_correction(self._progress(fact.mould), fact, body, at, self.clock.now())
+            return self._write(fact.mould, body, at, hand, key, fact_number)
 
     # Helpers
 

@@ -106,6 +106,6 @@ def _write(past: PastRecords, line: _Line, moulds: dict[int, int], slips: dict[i
     one = line.happening
     replaces = None if line.first else slips[id(one)]
     fact = past.append(moulds.get(one.mould), line.body, one.at, one.hand, replaces=replaces)
-    moulds[one.mould] = fact.mould_id
+    moulds[one.mould] = fact.mould
     if one.slip is not None and line.first:
         slips[id(one)] = fact.number

@@ -94,10 +94,23 @@ class Database:
     def _open(self) -> None:
         if self.file:
             self._look_for_damage()
-        with self._for_writing(durable=True).begin() as connection:
+        with self._for_migrating() as connection, connection.begin():
             bring_up_to_date(connection, self.where)
             # Changes nothing, and still tells at the start, not at the first dip, that writing is not allowed.
             connection.execute(text("DELETE FROM memory WHERE name IS NULL"))
+
+    @contextmanager
+    def _for_migrating(self) -> Iterator[Connection]:
+        """SQLite alters a table by making it anew, as its manual says with foreign keys off (lang_altertable, 7)."""
+        with self._for_writing(durable=True).connect() as connection:
+            driver = connection.connection.driver_connection
+            if self.file and driver is not None:
+                driver.execute("PRAGMA foreign_keys=OFF")
+            try:
+                yield connection
+            finally:
+                if self.file and driver is not None:
+                    driver.execute("PRAGMA foreign_keys=ON")
 
     def _for_writing(self, durable: bool) -> Engine:
         if self.file:

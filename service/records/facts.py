@@ -1,4 +1,4 @@
-"""The facts of a mould's life, as data that checks itself before it is stored. SI floats, UTC instants.
+"""The facts of a mould's life and of the shop, as data that checks itself before it is stored. SI floats, UTC instants.
 
 A fact is never edited. A correction is a new fact that names the one it replaces; `Withdrawn` takes one back.
 """
@@ -11,7 +11,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Annotated, Literal, Protocol, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from service.errors import BadInput
 from service.records.plain import Name, OneLine, when_told
@@ -78,6 +78,8 @@ class MouldBody(Body):
     wanted_by: datetime | None = None
     zones: Annotated[tuple[Zone, ...], Field(min_length=1, max_length=12), when_told(must_differ)]
     recipe: Recipe
+    from_notebook: bool = False
+    """Copied from an older notebook: nothing was measured, and times are as exact as somebody wrote them down."""
 
 
 class DipBody(Body):
@@ -126,6 +128,99 @@ class EndedBody(Body):
     text: str = Field(default="", max_length=2000)
 
 
+class FaultKind(StrEnum):
+    """What a failed piece shows, in the trade's words (common practice, no source)."""
+
+    RUN_OUT = "run-out"
+    SHELL_OPENED = "shell opened"
+    CRACK = "crack"
+    FIN = "fin"
+    SOFT_SURFACE = "soft surface or shed stucco"
+    INCLUSION = "inclusion"
+    BULGE = "bulge"
+    DEWAX_CRACK = "dewax crack"
+    COLD_SHUT = "cold shut or misrun"
+    OTHER = "other"
+
+
+class Failing(Body):
+    """One thing that went wrong; where, and in which coat, if that is known."""
+
+    fault: FaultKind
+    zone: str | None = Field(default=None, max_length=60)
+    coat: int | None = Field(default=None, ge=1, le=40)
+
+
+class ResultBody(Body):
+    """How the piece came out, once it is known. A sound one has no failings, a failed one at least one."""
+
+    kind: Literal["result"] = "result"
+    verdict: Literal["sound", "failed"]
+    failings: tuple[Failing, ...] = Field(default=(), max_length=12)
+    text: str = Field(default="", max_length=2000)
+
+    @model_validator(mode="after")
+    def _fits(self) -> ResultBody:
+        if (self.verdict == "failed") != bool(self.failings):
+            raise BadInput(
+                "result_unclear",
+                "A failed piece has something that went wrong, and a sound one has not.",
+                "Choose what went wrong, “other” if nothing fits; or choose sound.",
+                "failings",
+            )
+        return self
+
+
+class PhotoBody(Body):
+    """A picture of the mould, shell or piece. The ledger vouches for it: `sha256` is of the file as it is kept."""
+
+    kind: Literal["photo"] = "photo"
+    sha256: str = Field(pattern=r"^[0-9a-f]{64}$")
+    width_px: int = Field(gt=0)
+    height_px: int = Field(gt=0)
+    size_bytes: int = Field(gt=0)
+    zone: str | None = Field(default=None, max_length=60)
+    coat: int | None = Field(default=None, ge=1, le=40)
+    text: str = Field(default="", max_length=500)
+
+
+class TankCheckBody(Body):
+    """What a slurry tank was found to be, and what was put in. Of no mould: of the tank."""
+
+    kind: Literal["tank check"] = "tank check"
+    tank: Name = Field(min_length=1, max_length=60)
+    flow_s: float | None = Field(default=None, gt=0, le=600)
+    temperature_k: float | None = Field(default=None, ge=263.15, le=333.15)
+    density_kg_m3: float | None = Field(default=None, ge=500, le=5000)
+    ph: float | None = Field(default=None, ge=0, le=14)
+    water_added_kg: float | None = Field(default=None, gt=0, le=1000)
+    made_new: bool = False
+    text: str = Field(default="", max_length=500)
+
+    @model_validator(mode="after")
+    def _says_something(self) -> TankCheckBody:
+        told = self.model_dump(exclude={"kind", "tank"})
+        if not any(value is not None and value is not False and value != "" for value in told.values()):
+            raise BadInput(
+                "tank_check_empty",
+                "Nothing is said of the tank.",
+                "Give one value at least, or a remark.",
+                "flow_s",
+            )
+        return self
+
+
+class ToldBody(Body):
+    """A message that a recipient's service took."""
+
+    kind: Literal["told"] = "told"
+    key: str
+    alert: str
+    title: str
+    recipient: str
+    attempts: int = Field(ge=1)
+
+
 class WithdrawnBody(Body):
     """The fact named by `replaces` is taken back (undo)."""
 
@@ -134,17 +229,34 @@ class WithdrawnBody(Body):
 
 
 AnyBody = Annotated[
-    MouldBody | DipBody | WiresBody | CheckBody | NoteBody | WeightBody | EndedBody | WithdrawnBody,
+    MouldBody
+    | DipBody
+    | WiresBody
+    | CheckBody
+    | NoteBody
+    | WeightBody
+    | EndedBody
+    | ResultBody
+    | PhotoBody
+    | TankCheckBody
+    | ToldBody
+    | WithdrawnBody,
     Field(discriminator="kind"),
 ]
+
+OF_NO_MOULD = (TankCheckBody, ToldBody)
+"""What may stand in the ledger without a mould it is about."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One line of the ledger. `number` counts up over the whole shop; `digest` chains to the line before."""
+    """One line of the ledger. `number` counts up over the whole shop; `digest` chains to the line before.
+
+    mould_id: None for what is about no mould, such as a tank.
+    """
 
     number: int
-    mould_id: int
+    mould_id: int | None
     at: datetime
     recorded_at: datetime
     hand: str
@@ -152,6 +264,13 @@ class Fact:
     replaces: int | None
     key: str | None
     digest: str
+
+    @property
+    def mould(self) -> int:
+        """The number of its mould. Raises ValueError for a fact that is about none."""
+        if self.mould_id is None:
+            raise ValueError(f"entry {self.number} is about no mould")
+        return self.mould_id
 
 
 def live(facts: list[Fact]) -> list[Fact]:

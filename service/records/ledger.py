@@ -22,7 +22,7 @@ class Line:
     """A fact as it is chained. `body` is its canonical JSON, as stored."""
 
     number: int
-    mould_id: int
+    mould_id: int | None
     kind: str
     at: datetime
     recorded_at: datetime

@@ -12,6 +12,8 @@ from sqlmodel.sql.expression import SelectOfScalar
 
 from service.errors import NotFound
 from service.records.base_store import BaseStore
+from service.records.facts import ToldBody
+from service.records.ledger_writer import NewFact, checked, lay_down
 from service.records.plain import storable
 from service.records.tables import AlertTable, DeliveryTable
 from service.records.utc import in_utc
@@ -120,13 +122,14 @@ class OutboxStore(BaseStore):
             )
 
     def delivered(self, delivery_id: int, at: datetime) -> None:
-        """The recipient's service said yes. Raises NotFound."""
+        """The recipient's service said yes, and the ledger says so. Raises NotFound."""
         with self._database.write() as session:
             row = _delivery(session, delivery_id)
             if row.delivered_at is None:
                 row.attempts += 1
                 row.delivered_at = row.last_try_at = in_utc(at)
                 row.next_try_at = row.error = None
+                lay_down(session, _told_fact(session, row, at), self._clock.now())
 
     def delivery_failed(
         self, delivery_id: int, at: datetime, error: str, next_try_at: datetime | None
@@ -186,6 +189,15 @@ def _alert_row(row: AlertTable, deliveries: tuple[DeliveryRow, ...]) -> AlertRow
         cleared_at=row.cleared_at,
         deliveries=deliveries,
     )
+
+
+def _told_fact(session: Session, row: DeliveryTable, at: datetime) -> NewFact:
+    alert = session.get(AlertTable, row.alert_id)
+    assert alert is not None  # held by a foreign key
+    body = ToldBody(
+        key=alert.key, alert=alert.kind, title=alert.title, recipient=row.recipient, attempts=row.attempts
+    )
+    return checked(alert.mould_id, body, at, "")
 
 
 def _delivery_row(row: DeliveryTable, alert: AlertTable) -> DeliveryRow:

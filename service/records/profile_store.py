@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from service.records.base_store import BaseStore
-from service.records.fact_store import mould_must_exist
+from service.records.ledger_writer import mould_must_exist
 from service.records.tables import ProfileTable
 from service.records.utc import in_utc
 

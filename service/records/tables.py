@@ -49,7 +49,7 @@ class FactTable(Table, table=True):
 
     __tablename__ = "facts"
     number: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
-    mould_id: int = Field(foreign_key="moulds.id", index=True)
+    mould_id: int | None = Field(default=None, foreign_key="moulds.id", index=True)
     kind: str = Field(index=True)
     at: datetime = _instant()
     recorded_at: datetime = _instant()
@@ -126,6 +126,20 @@ class ProfileTable(Table, table=True):
     __tablename__ = "profiles"
     mould_id: int = Field(primary_key=True, foreign_key="moulds.id")
     fact_number: int
+    at: datetime = _instant()
+    blob: str
+
+
+class WorkedOutTable(Table, table=True):
+    """A cache: what was worked out of a mould's whole life, from its facts up to `fact_number`.
+
+    `method` names the way it was worked out: what an older program left is worked out anew.
+    """
+
+    __tablename__ = "worked_out"
+    mould_id: int = Field(primary_key=True, foreign_key="moulds.id")
+    fact_number: int
+    method: str
     at: datetime = _instant()
     blob: str
 

@@ -5,13 +5,14 @@ Built by `service.room`, worded by `service.words`, shown by `api`, judged by `s
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from service.reading import Freshness as Freshness
 from service.reading import Quantity
-from service.records.facts import Fact, ZoneKind
+from service.records.facts import Fact, FaultKind, ZoneKind
 from service.records.recipes import CoatKind, Recipe
 from service.records.shop_facts import Room, Site
 
@@ -243,3 +244,36 @@ class Audit:
     chart: tuple[DrynessPoint, ...]
     chain_intact: bool
     stays: tuple[tuple[datetime, int], ...] = ()  # since when it hung in which room, by number
+
+
+class Factor(StrEnum):
+    """What of a shell's making is held against how it came out. Each a number, larger or smaller; SI, shares of 1."""
+
+    EARLY_DIPS = "early dips"  # how many coats went on before the one under them was ready
+    WETTEST_COAT = (
+        "wettest coat"  # how far above its limit the wettest coat was when the next went on; below: negative
+    )
+    PRIME_SWING = "prime swing"  # K, largest swing of the air while prime was the newest coat
+    PRIME_TOO_DRY = "prime too dry"  # s of prime waits in air drier than the recipe asks
+    COATS_SHORT = "coats short"  # how many fewer than asked; more than asked: negative
+    THICKNESS = "thickness"  # m, of all coats given, each as thick as the recipe has it
+    WIRES_SHORT = "wires short"  # how many of the wires asked were never recorded
+    LATE_DIPS = "late dips"  # how many coats went on after the longest wait
+    TANK_AGE = "tank age"  # s, the oldest slurry check any coat was dipped on
+    UNMEASURED = "unmeasured"  # share of its life without measured air
+    WATER_AT_END = "water at end"  # kg water a kg dry shell in the slowest place when it left the shell room
+    FINAL_WAIT = "final wait"  # s from the last dip to leaving the shell room
+
+
+@dataclass(frozen=True, slots=True)
+class ShellSummary:
+    """A mould that left the shell room: how it came out, and what its making was like. None: not known."""
+
+    mould_id: int
+    name: str
+    recipe: str
+    started_at: datetime
+    ended_at: datetime
+    verdict: str | None  # "sound" or "failed"; None: nobody has said yet
+    faults: tuple[FaultKind, ...]
+    factors: Mapping[Factor, float | None]
