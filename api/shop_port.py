@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Literal, Protocol
+from typing import BinaryIO, Literal, Protocol
 
 from service.clock import Clock
 from service.errors import BadInput
 from service.reading import Rejected
-from service.records.facts import AnyBody, Fact, MouldBody
+from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.shop_facts import Room, Site
-from service.room.views import Audit, Board, MouldNow, SensorNow
+from service.room.views import Audit, Board, MouldNow, SensorNow, TankNow
 
 Verdict = Literal["still damp", "dry"]
 Outcome = Literal["dewaxed", "failed", "scrapped"]
@@ -139,6 +139,34 @@ class ShopPort(Protocol):
         key: str,
         at: datetime | None = None,
     ) -> Fact: ...
+
+    def result(
+        self, mould_id: int, body: ResultBody, hand: str, key: str, at: datetime | None = None
+    ) -> Fact: ...
+
+    def photo(
+        self,
+        mould_id: int,
+        file: BinaryIO,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        zone: str | None = None,
+        coat: int | None = None,
+        text: str = "",
+    ) -> Fact: ...
+
+    def photos(self, mould_id: int) -> list[Fact]: ...
+
+    def photo_jpeg(self, sha256: str, small: bool = False) -> bytes: ...
+
+    def tank_check(self, body: TankCheckBody, hand: str, key: str, at: datetime | None = None) -> Fact: ...
+
+    def tank_checks(self) -> list[Fact]: ...
+
+    def tanks_now(self) -> list[TankNow]: ...
+
+    def undo_change(self, fact_number: int, hand: str, key: str) -> Fact: ...
 
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact: ...
 

@@ -225,6 +225,7 @@ class Coatbell:
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
         )
+        self.shop.sweep_photos()
         self.shop.refresh()
 
     def _play_demo(self) -> None:

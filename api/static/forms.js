@@ -3,6 +3,7 @@
 
 const RETRY_MS = 3000;
 const TRY_MS = 15000;
+const TRY_PHOTOS_MS = 300000; // several megabytes over a weak connection
 const PROXY_LOST = [502, 504];
 
 document.addEventListener("submit", (event) => {
@@ -18,28 +19,31 @@ window.addEventListener("pageshow", () => {
 });
 
 async function send(form, button, tapped) {
-  const fields = new URLSearchParams(new FormData(form, button));
+  const photos = form.enctype === "multipart/form-data";
+  const fields = photos ? new FormData(form, button) : new URLSearchParams(new FormData(form, button));
+  if (photos) say(form, "Sending. Leave this page open.");
   for (;;) {
-    const answer = await post(form.action, fields, tapped);
+    const answer = await post(form.action, fields, tapped, photos ? TRY_PHOTOS_MS : TRY_MS);
     if (answer && answer.redirected) { location.assign(answer.url); return; }
     if (answer && !PROXY_LOST.includes(answer.status)) break;
-    say(form, tapped);
+    const seconds = Math.round((Date.now() - tapped) / 1000);
+    say(form, `Not recorded yet: no connection. Trying again, ${seconds} s since your tap. Leave this page open.`);
     await new Promise((resolve) => setTimeout(resolve, RETRY_MS));
   }
   form.dataset.plainly = "yes"; // refused: sent once more the plain way, so that the browser shows the page that says why
   form.requestSubmit(button);
 }
 
-async function post(address, fields, tapped) {
+async function post(address, fields, tapped, patience) {
   try {
     const headers = { "X-Tapped-Ago": String((Date.now() - tapped) / 1000) };
-    return await fetch(address, { method: "POST", body: fields, headers, signal: AbortSignal.timeout(TRY_MS) });
+    return await fetch(address, { method: "POST", body: fields, headers, signal: AbortSignal.timeout(patience) });
   } catch (lost) {
     return null; // no connection
   }
 }
 
-function say(form, tapped) {
+function say(form, words) {
   let line = form.querySelector(".waiting");
   if (!line) {
     line = document.createElement("p");
@@ -47,6 +51,5 @@ function say(form, tapped) {
     line.setAttribute("role", "alert");
     form.append(line);
   }
-  const seconds = Math.round((Date.now() - tapped) / 1000);
-  line.textContent = `Not recorded yet: no connection. Trying again, ${seconds} s since your tap. Leave this page open.`;
+  line.textContent = words;
 }

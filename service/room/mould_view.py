@@ -12,7 +12,7 @@ import numpy as np
 from service.drying.air import wet_bulb_k
 from service.drying.transfer import surface_recovery
 from service.drying.weather import AirSeries
-from service.records.facts import CheckBody, EndedBody, Zone
+from service.records.facts import CheckBody, EndedBody, ResultBody, Zone
 from service.room.air_book import RoomAir
 from service.room.estimate import ZoneEstimate, slowest
 from service.room.progress import Progress
@@ -60,6 +60,7 @@ def mould_view(
     slow = slowest(zones, p.for_dewax) if zones else None
     step = p.next_step
     ended = p.ended.body if p.ended else None
+    result = p.result.body if p.result else None
     return MouldNow(
         id=p.mould_id,
         name=p.body.name,
@@ -96,6 +97,10 @@ def mould_view(
         guessing_since=state.guessing_since,
         layers=_layers(p, zones[slow] if slow is not None else None),
         zones=_zones(p, zones, slow, state.air.series if state.air else None, now),
+        verdict=result.verdict if isinstance(result, ResultBody) else None,
+        failings=result.failings if isinstance(result, ResultBody) else (),
+        result_number=p.result.number if p.result else None,
+        result_at=p.result.at if p.result else None,
     )
 
 

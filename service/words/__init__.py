@@ -65,3 +65,11 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.results import (
+    failing_lines,
+    place_words,
+    result_question,
+    result_wanted,
+    verdict_line,
+)
+from service.words.tanks import tank_age_line, tank_check_line, tank_check_words

@@ -14,6 +14,7 @@ from service.room.views import MouldNow, NotAtThisHumidity, Stage, ZoneNow
 from service.units import Dimension, Units, show_apart
 from service.words.air import guessing_line
 from service.words.numbers import percent, temperature, water_share
+from service.words.results import result_question, result_wanted, verdict_line
 
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 MOST_NAMES = 8
@@ -61,7 +62,7 @@ def headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
 def what_now(mould: MouldNow, site: Site | None, now: datetime) -> str:
     """The next right thing to do: ``Dip coat 5 of 9, backup, grey tank``, ``Wait until 14:20``."""
     if mould.stage is Stage.ENDED:
-        return f"Nothing more to do: {mould.outcome or 'ended'}"
+        return result_question(mould) if result_wanted(mould) else verdict_line(mould)
     if mould.stage in WAITING:
         return _wait(mould, site, now)
     again = "Feel it again, then " if mould.hand_check == "still damp" else ""
@@ -233,7 +234,10 @@ def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None
 def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.stage is Stage.ENDED:
         when = f" {clock_time(mould.ended_at, site, now)}" if mould.ended_at else ""
-        return f"{mould.outcome or 'ended'}{when}"
+        came_out = verdict_line(mould)
+        return (
+            f"{mould.outcome or 'ended'}{when}{f', {came_out[0].lower()}{came_out[1:]}' if came_out else ''}"
+        )
     if mould.stage is Stage.DRY:
         return f"ready for dewax{_since(mould, site, now)}"
     if mould.stage is Stage.FINAL_DRY:
