@@ -43,6 +43,7 @@ def mould_list(request: Request, shop: TheShop) -> Response:
         rows=[row(m, board.site, board.at) for m in hanging],
         strip=strip_scale(hanging, "crowded"),
         ended=[m for m in moulds if m.stage is Stage.ENDED],
+        waiting=[m for m in moulds if words.result_wanted(m)],
     )
 
 

@@ -24,6 +24,14 @@ HEADERS = {
     "x-content-type-options": "nosniff",
     "x-robots-tag": "noindex",
 }
+FIELDS = {
+    "photo": "@heron.jpg",
+    "text": "hairline at the foot",
+    "zone": "hollow base",
+    "coat": 3,
+    "hand": "bench 1",
+}
+EXAMPLE = {"requestBody": {"content": {"multipart/form-data": {"example": FIELDS}}}}
 
 
 @router.get("/photos/{sha256}", include_in_schema=False)
@@ -50,7 +58,13 @@ def photos(shop: TheShop, mould_id: int) -> list[PhotoOut]:
     return [photo_out(fact) for fact in shop.photos(mould_id)]
 
 
-@router.post("/api/moulds/{mould_id}/photos", status_code=201, summary="Keep a photo", responses=WRITE)
+@router.post(
+    "/api/moulds/{mould_id}/photos",
+    status_code=201,
+    summary="Keep a photo, sent as a form",
+    responses=WRITE,
+    openapi_extra=EXAMPLE,
+)
 def keep(
     shop: TheShop,
     mould_id: int,

@@ -17,7 +17,9 @@ from api import (
     models,
     mould_models,
     recipe_models,
+    result_models,
     site_models,
+    tank_models,
 )
 from api.docs_router import endpoints
 from api.models import In, Out
@@ -31,7 +33,9 @@ MODULES = (
     models,
     mould_models,
     recipe_models,
+    result_models,
     site_models,
+    tank_models,
 )
 
 
@@ -62,6 +66,10 @@ ROUTES = [
     "POST /api/moulds/{mould_id}/notes",
     "POST /api/moulds/{mould_id}/weights",
     "POST /api/moulds/{mould_id}/end",
+    "POST /api/moulds/{mould_id}/result",
+    "POST /api/moulds/{mould_id}/photos",
+    "GET /api/moulds/{mould_id}/photos",
+    "POST /api/tanks/checks",
     "POST /api/facts/{number}/withdraw",
     "POST /api/facts/{number}/correct",
     "GET /api/site",

@@ -85,6 +85,7 @@ class TestList:
         assert "Heron now" in here
         assert "coat 5 of 8, backup, grey tank, hook 1" in here
         assert "Portrait head dewaxed 14:20 8 of 8 Record" in left
+        assert "Came out how?" in here
 
     def test_an_empty_shop(self, newcomer: TestClient) -> None:
         assert "None." in plain(newcomer.get("/moulds").text)
