@@ -6,7 +6,7 @@ import zlib
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
-from service.local_time import local, start_of_day
+from service.local_time import local, start_of_day, working_hours
 from service.records.facts import TankCheckBody
 from service.records.shop_facts import Site
 
@@ -49,7 +49,8 @@ def _chance(tank: str, day: date) -> float:
 
 def checked_at(tank: str, day: date, site: Site) -> datetime:
     """The first thing done in the morning, one tank after the other."""
-    opens = start_of_day(day, site) + timedelta(hours=site.day_starts_hour)
+    begins = start_of_day(day, site)
+    opens, _ = working_hours(begins, begins + timedelta(hours=26), site)[0]
     return opens + timedelta(minutes=8 + round(20 * _chance(f"{tank} at", day)))
 
 
