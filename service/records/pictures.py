@@ -24,7 +24,8 @@ MOST_PIXELS = 50_000_000
 MOST_PIXELS_JPEG = 89_000_000
 """A plain JPEG is decoded at an eighth to a half of its size; all else must fit into the memory of a small computer."""
 QUALITY, SMALL_QUALITY = 85, 78
-READABLE = ("JPEG", "MPO", "PNG", "WEBP", "GIF", "BMP")
+READABLE = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
+"""A phone's picture of several, MPO, is opened as JPEG."""
 APPLES = {b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"}
 """Brands of ISO/IEC 23008-12, Annex B, at bytes 8 to 12 of a file (from memory)."""
 SEND = "Send it as JPEG or PNG."

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.service.alerts.scene import mould
 
 from service import words
 from service.records.facts import Failing, FaultKind
 from service.room.views import Stage
+from tests.service.alerts.scene import mould
 
 RUN_OUT = Failing(fault=FaultKind.RUN_OUT, zone="hollow base", coat=3)
 FIN = Failing(fault=FaultKind.FIN)

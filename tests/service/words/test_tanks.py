@@ -7,12 +7,12 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from tests.service.alerts.scene import NOW, SITE
 
 from service import words
 from service.records.facts import Fact, TankCheckBody
 from service.room.views import TankNow
 from service.units import Units
+from tests.service.alerts.scene import NOW, SITE
 
 US = replace(SITE, units=Units.US)
 WHOLE = {
