@@ -11,9 +11,9 @@ from service.records.facts import TankCheckBody
 from service.records.shop_facts import Site
 from service.units import Dimension, Units, water_mass
 
-TEMPERATURE_UNITS = ("degC", "degF")
-DENSITY_UNITS = ("g/cm3", "kg/m3", "lb/gal")
-WATER_UNITS = ("l", "ml", "kg", "g", "lb", "oz")
+TEMPERATURE_UNITS = ("°C", "°F")
+DENSITY_UNITS = ("g/cm³", "kg/m³", "lb/gal")
+WATER_UNITS = ("litre", "ml", "kg", "g", "lb", "oz")
 
 
 def body_of(form: Form) -> TankCheckBody:
@@ -63,9 +63,9 @@ def fields_of(body: TankCheckBody, site: Site | None) -> Form:
             "flow": f"{body.flow_s:g}" if body.flow_s is not None else "",
             "flow_unit": "s",
             "temperature": _temperature(body.temperature_k, us),
-            "temperature_unit": "degF" if us else "degC",
+            "temperature_unit": "°F" if us else "°C",
             "density": f"{body.density_kg_m3:.10g}" if body.density_kg_m3 is not None else "",
-            "density_unit": "kg/m3",
+            "density_unit": "kg/m³",
             "ph": f"{body.ph:g}" if body.ph is not None else "",
             "water_added": f"{body.water_added_kg:.6g}" if body.water_added_kg is not None else "",
             "water_added_unit": "kg",

@@ -1,4 +1,4 @@
-"""The shop told of results, photos, tanks, and that something was wrong: once, and what was said first is never lost."""
+"""The shop told of results, photos and tanks, and of what was wrong: once, and what was said first is never lost."""
 
 from __future__ import annotations
 
