@@ -19,7 +19,8 @@ def told(problem: Mapping[str, Any]) -> ShopError:
     cause = problem.get("ctx", {}).get("error")
     field = field_of(problem["loc"])
     if isinstance(cause, ShopError):
-        return BadInput(cause.code, cause.message, cause.todo, cause.field or field or None)
+        named = CALLED.get(cause.field or "", cause.field)
+        return BadInput(cause.code, cause.message, cause.todo, named or field or None)
     code, message, todo = _explain(problem["type"], problem, field)
     return BadInput(code, message, todo, field or None)
 
