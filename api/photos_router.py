@@ -19,8 +19,7 @@ Sha256 = Annotated[str, Path(pattern=r"^[0-9a-f]{64}$")]
 HEADERS = {
     # What a picture is called is what it holds, so that it never changes; nobody between may keep it.
     "cache-control": "private, max-age=604800, immutable",
-    # A browser that shows a picture alone styles the page it makes around it; nothing else may be there.
-    "content-security-policy": "default-src 'none'; img-src 'self'; style-src 'unsafe-inline'; sandbox",
+    "content-security-policy": "default-src 'none'; sandbox",
     "cross-origin-resource-policy": "same-origin",
     "x-content-type-options": "nosniff",
     "x-robots-tag": "noindex",
