@@ -13,7 +13,7 @@ from service.clock import FakeClock
 from service.records.facts import MouldBody, ResultBody, TankCheckBody
 from tests.api.browser import Served, browser, faults, until
 from tests.api.scene import mould
-from tests.service.records.pictures import exif, file_of, scene
+from tests.service.records.pictures import exif, file_of, jpeg, scene
 
 pytestmark = pytest.mark.browser
 
@@ -246,6 +246,41 @@ class TestCameOut:
         until(lambda: "no picture coatbell can open" in text(phone, ".problem[role=alert]"))
         assert "Came out failed: other" in text(phone, ".did")
         assert len([f for f in shop.records.facts(head) if isinstance(f.body, ResultBody)]) == 1
+
+    def test_too_large_a_photo_is_told_before_it_is_sent(
+        self, served: Served, shop: FakeShop, phone: Any, tmp_path: Path
+    ) -> None:
+        heron = mould(shop, "Heron").id
+        file = tmp_path / "huge.jpg"
+        file.write_bytes(b"x" * 20_000_001)
+        phone.get(f"{served.address}/mould/{heron}")
+        phone.find_element("id", "photo-album").send_keys(str(file))
+        press(phone, "Keep the photos")
+        until(lambda: "huge.jpg has 20.0 MB; 20 MB is the most." in text(phone, ".waiting"))
+        assert shop.photos(heron) == []
+        phone.find_element("id", "photo-album").clear()
+        small = tmp_path / "small.jpg"
+        small.write_bytes(jpeg())
+        phone.find_element("id", "photo-album").send_keys(str(small))
+        press(phone, "Keep the photos")
+        until(lambda: "Recorded. Photo" in text(phone, ".did"))
+
+    def test_a_photo_tapped_without_a_connection_is_sent_when_it_is_back(
+        self, served: Served, shop: FakeShop, phone: Any, tmp_path: Path
+    ) -> None:
+        heron = mould(shop, "Heron").id
+        file = tmp_path / "heron.jpg"
+        file.write_bytes(jpeg())
+        phone.get(f"{served.address}/mould/{heron}")
+        phone.find_element("id", "photo-album").send_keys(str(file))
+        shop.changes.closing = True
+        served.stop()
+        press(phone, "Keep the photos")
+        until(lambda: "Not recorded yet: no connection." in text(phone, ".waiting"))
+        shop.changes.closing = False
+        served.start()
+        until(lambda: "Recorded." in text(phone, ".did"))
+        assert len(shop.photos(heron)) == 1
 
 
 def choose(driver: Any, name: str, value: str) -> None:
