@@ -23,6 +23,7 @@ LARGEST_BODY = 256 * 1024
 MOST_PHOTOS = 8
 """So many photos in one form."""
 LARGEST_PHOTO = MOST_BYTES + LARGEST_BODY
+LARGEST_PHOTOS = MOST_PHOTOS * MOST_BYTES + LARGEST_BODY
 ONE_PHOTO = re.compile(r"/api/moulds/\d+/photos")
 SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
@@ -168,9 +169,8 @@ def _most_bytes(request: Request) -> tuple[int, str, str]:
     if request.method == "POST" and ONE_PHOTO.fullmatch(path):
         return LARGEST_PHOTO, f"A photo of more than {MOST_MB} MB", "Send a smaller copy."
     if request.method == "POST" and SEVERAL_PHOTOS.fullmatch(path):
-        most = MOST_PHOTOS * MOST_BYTES
-        words = f"More than {most // 1_000_000} MB at once"
-        return most + LARGEST_BODY, words, "Send fewer photos at a time."
+        words = f"More than {MOST_PHOTOS * MOST_MB} MB at once"
+        return LARGEST_PHOTOS, words, "Send fewer photos at a time."
     return LARGEST_BODY, f"More than {LARGEST_BODY // 1024} KB", "Send less, with its Content-Length."
 
 
