@@ -18,11 +18,13 @@ from api import (
     mould_list_router,
     mould_pages_router,
     moulds_router,
+    past_moulds_router,
     problems,
     recipe_pages_router,
     record_pages_router,
     shop_router,
     start_pages_router,
+    storage_router,
 )
 from api.doors import Doors, Lock
 from api.replays import Replays
@@ -41,7 +43,7 @@ PAGES = (
     start_pages_router,
     key_pages_router,
 )
-API = (moulds_router, facts_router, shop_router, docs_router)
+API = (moulds_router, past_moulds_router, facts_router, shop_router, storage_router, docs_router)
 ABOUT = """What a shell room knows and decides. Answers speak SI, the unit in the field's name; shares run from 0 to 1;
 times are UTC. Requests take quantities as text with a unit ("1.1 mm"). Off the machine itself every request carries
 the shop key as `Authorization: Bearer KEY`. Send an `Idempotency-Key` of your own with every write."""

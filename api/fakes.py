@@ -35,6 +35,7 @@ from service.records.outbox import AlertRow
 from service.records.recipe_files import read_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
+from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.views import (
     AirPoint,
     Audit,
@@ -50,6 +51,7 @@ from service.room.views import (
     Trouble,
     ZoneNow,
 )
+from service.storage import StorageNow
 from service.units import Units
 
 COAT_WAIT_S = 3 * 3600.0
@@ -195,6 +197,7 @@ class FakeShop:
         self.silent_since: datetime | None = None
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
+        self.growth_a_day = 10_000_000.0
         self._site: Site | None = None
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
@@ -227,6 +230,17 @@ class FakeShop:
         return [
             self.mould(i) for i in sorted({f.mould for f in self.records.all_facts if f.mould_id is not None})
         ]
+
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds:
+        lines = [line_of(mould) for mould in self.ended_moulds(page, search)]
+        return PastMoulds(tuple(lines), len(lines), 1, 1, search.strip())
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]:
+        ended = [m for m in self.all_moulds() if m.stage is Stage.ENDED]
+        return [m for m in ended if search.strip().lower() in m.name.lower()]
+
+    def hung_any(self) -> bool:
+        return bool(self.all_moulds())
 
     def audit(self, mould_id: int) -> Audit:
         facts = self.records.facts(mould_id)
@@ -299,6 +313,23 @@ class FakeShop:
     def trust_clock(self) -> None:
         self.troubles = [trouble for trouble in self.troubles if trouble.code != "clock_behind"]
         self._changed()
+
+    def storage(self) -> StorageNow:
+        now = self.clock.now()
+        return StorageNow(
+            at=now,
+            database=212_000_000,
+            free_inside=3_000_000,
+            back_ups=2_900_000_000,
+            photos=40_000_000,
+            limit=12_000_000_000,
+            disk_free=18_000_000_000,
+            growth_a_day=self.growth_a_day,
+            full_at=now + timedelta(days=8_845_000_000 / self.growth_a_day),
+            oldest_reading=now - timedelta(days=200),
+            keep_readings_s=400 * 86400.0,
+            copies=14,
+        )
 
     def send_test_message(self) -> list[str]:
         self.messages_sent += 1
@@ -781,6 +812,21 @@ def _chart(facts: list[Fact], now: datetime) -> tuple[DrynessPoint, ...]:
             )
         )
     return tuple(found)
+
+
+def line_of(mould: MouldNow) -> MouldLine:
+    """An ended mould as a list shows it."""
+    return MouldLine(
+        mould.id,
+        mould.name,
+        mould.piece,
+        mould.customer,
+        mould.outcome or "",
+        mould.started_at,
+        mould.ended_at or mould.started_at,
+        mould.coats_given,
+        mould.coats_total,
+    )
 
 
 def silenced(shop: FakeShop, minutes: float) -> FakeShop:

@@ -12,6 +12,7 @@ from typing import Literal
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
+from service.ledger_check import last_check
 from service.reading import Rejected
 from service.records.facts import (
     AnyBody,
@@ -34,6 +35,7 @@ from service.room.audit import coat_audits, dryness_chart
 from service.room.estimate import play
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
+from service.room.past_moulds import PastList, PastMoulds
 from service.room.placements import place
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
@@ -52,6 +54,7 @@ from service.room.rules import (
 )
 from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
 from service.settings import Settings
+from service.storage import StorageNow, look_at_storage
 from service.words import unworkable_line
 
 log = logging.getLogger(__name__)
@@ -90,6 +93,7 @@ class Shop:
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
         self._board: Board | None = None
+        self._past = PastList(records)
 
     # What it is asked
 
@@ -149,8 +153,24 @@ class Shop:
 
     def all_moulds(self) -> list[MouldNow]:
         """Those in the room as on the board, then the ended ones, newest first."""
-        ended = [self._ended_view(self._progress(i)) for i in self.records.mould_ids(ended=True)]
+        ended = self._ended_views(self.records.mould_ids(ended=True))
         return [*self.board().moulds, *sorted(ended, key=lambda m: m.ended_at or m.started_at, reverse=True)]
+
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds:
+        """A page of those that left the shell room, newest first."""
+        return self._past.page(page, search)
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]:
+        """The same page, each with all that is known of it."""
+        return self._ended_views([line.id for line in self.past_moulds(page, search).rows])
+
+    def hung_any(self) -> bool:
+        """Whether any mould was ever hung up, and not by a slip."""
+        return bool(self.board().moulds or self.past_moulds().total)
+
+    def _ended_views(self, mould_ids: Sequence[int]) -> list[MouldNow]:
+        facts = self.records.facts_of(mould_ids)
+        return [self._ended_view(progress(i, facts[i])) for i in mould_ids]
 
     def _ended_view(self, p: Progress) -> MouldNow:
         state = RoomState(self._room(p.body.room_id), None, None, ())
@@ -169,8 +189,10 @@ class Shop:
             coats=coat_audits(p, played, air, end_s),
             facts=tuple(facts),
             chart=dryness_chart(p, played, air, end_s),
-            chain_intact=self.records.verify_chain() is None,
+            chain_intact=self.records.mould_chain_broken_at(mould_id) is None,
             stays=p.rooms,
+            chain_checked_at=last_check(self.records).at,
+            air_by_the_hour_s=air.by_the_hour_s(p.started_at.timestamp(), end_s) if air else 0.0,
         )
 
     def sensors(self) -> list[SensorNow]:
@@ -192,12 +214,16 @@ class Shop:
         """Every tank a recipe names or a dip came from, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
         return _once(
-            [*asked, *(f.body.tank for f in live(self._open_facts()) if isinstance(f.body, DipBody))]
+            [*asked, *(f.body.tank for f in live(self._keeper.open_facts()) if isinstance(f.body, DipBody))]
         )
 
     def hands(self) -> list[str]:
         """Everybody who recorded something for a mould still here."""
-        return _once([fact.hand for fact in self._open_facts() if fact.hand])
+        return _once([fact.hand for fact in self._keeper.open_facts() if fact.hand])
+
+    def storage(self) -> StorageNow:
+        """What the records take up."""
+        return look_at_storage(self.records, self.settings, self.clock.now())
 
     def send_test_message(self) -> list[str]:
         """Send a test message to every recipient; one line each of how it went."""
@@ -461,9 +487,6 @@ class Shop:
                 "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
             )
         return found
-
-    def _open_facts(self) -> list[Fact]:
-        return [fact for i in self.records.mould_ids(ended=False) for fact in self.records.facts(i)]
 
 
 def _said(body: AnyBody, *but: str) -> dict[str, object]:

@@ -65,3 +65,4 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.storage import storage_lines
