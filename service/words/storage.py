@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from service.local_time import long_day
+from datetime import datetime
+
+from service.local_time import local, long_day
 from service.records.shop_facts import Site
 from service.storage import StorageNow, size_words
 
@@ -38,9 +40,13 @@ def _readings_line(storage: StorageNow, site: Site | None) -> str:
     )
     if storage.oldest_reading is None:
         return f"{kept}."
-    return f"{kept}; the oldest as it came is from {long_day(storage.oldest_reading, site)}."
+    return f"{kept}; the oldest as it came is from {_date(storage.oldest_reading, site)}."
 
 
 def _full_line(storage: StorageNow, site: Site | None) -> str:
     assert storage.full_at is not None
-    return f"At the rate of these days that is full about {long_day(storage.full_at, site)}."
+    return f"At the rate of these days that is full about {_date(storage.full_at, site)}."
+
+
+def _date(at: datetime, site: Site | None) -> str:
+    return f"{long_day(at, site)} {local(at, site).year}"

@@ -15,7 +15,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from http.client import HTTPConnection
 from itertools import cycle
@@ -29,7 +29,6 @@ from tests.end_to_end.running import Running
 
 Columns = dict[str, dict[str, float]]
 TENTH = 0.1
-STARTS = 3
 PERCENTILE = 99
 
 
@@ -75,18 +74,21 @@ class Asker:
             raise RuntimeError(f"{path}: {answer.status} {text[:200]}")
         return spent, text
 
+    def close(self) -> None:
+        self._connection.close()
+
 
 def opening_s(service: Running, name: str) -> float:
     """From the start of the process to a board with this mould on it."""
     began = time.perf_counter()
     service.start()
-    asker = Asker(service.port)
-    while name not in asker.ask("/")[1]:
-        time.sleep(0.02)
+    with closing(Asker(service.port)) as asker:
+        while name not in asker.ask("/")[1]:
+            time.sleep(0.02)
     return time.perf_counter() - began
 
 
-def measure(folder: Path, size: Size, asks: int) -> dict[str, float]:
+def measure(folder: Path, size: Size, asks: int, starts: int) -> dict[str, float]:
     """All figures of one size: seconds, bytes or counts by name."""
     data = folder / "data"
     data.mkdir(parents=True)
@@ -102,13 +104,13 @@ def measure(folder: Path, size: Size, asks: int) -> dict[str, float]:
         found["opened, nothing worked out yet (s)"] = opening_s(service, f" {newest}<")
         service.stop()
         opened = []
-        for _ in range(STARTS):
+        for _ in range(starts):
             opened.append(opening_s(service, f" {newest}<"))
             service.stop()
         found["opened (s)"] = statistics.median(opened)
         service.start()
-        with breathing(service):
-            found |= _asked(Asker(service.port), size, asks)
+        with breathing(service), closing(Asker(service.port)) as asker:
+            found |= _asked(asker, size, asks)
     finally:
         if service.process is not None and service.process.poll() is None:
             service.stop()
@@ -161,11 +163,12 @@ def main(argv: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("--share", type=float, default=1.0, help="of a year")
     parser.add_argument("--asks", type=int, default=100, help="how often each page is asked for")
+    parser.add_argument("--starts", type=int, default=3, help="how often the service is opened")
     given = parser.parse_args(argv)
     columns: Columns = {}
     with tempfile.TemporaryDirectory() as folder:
         for name, share in (("a tenth", TENTH * given.share), ("the whole", given.share)):
-            columns[name] = measure(Path(folder) / name, Size().part(share), given.asks)
+            columns[name] = measure(Path(folder) / name, Size().part(share), given.asks, given.starts)
     print("\n".join(report(columns)))
 
 
