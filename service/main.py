@@ -364,6 +364,7 @@ class Coatbell:
             self._retention.thin_out(now)
         self._storage = self._retention.storage(now)
         note_storage(self.records, self._storage)
+        self.shop.past_moulds()  # read by now, so that nobody waits for it
 
     def _keep(self) -> None:
         """The last things written before the end."""

@@ -29,8 +29,9 @@ DAY = timedelta(days=1)
 class StorageNow:
     """Bytes, as of `at`.
 
-    free_inside: what was thinned out of the database and will be used again. disk_free: None on another machine's
-    database. growth_a_day: None until two days are known. full_at: None if it never will be at that rate.
+    free_inside: what was thinned out of the database and will be used again. disk_free: where the data folder lies,
+    which need not be where PostgreSQL keeps its own. growth_a_day: None until two days are known.
+    full_at: None if it never will be at that rate.
     oldest_reading: of those that still stand as they came. copies: how many nightly copies are kept.
     """
 

@@ -76,18 +76,9 @@ class ReadingStore(BaseStore):
     def newest(self, sensor: str) -> list[Reading]:
         """The newest reading of each quantity a sensor has measured."""
         with self._database.read() as session:
-            found = [self._newest(session, (sensor, quantity)) for quantity in Quantity]
+            numbers = self._series.of_sensor(session, sensor)
+            found = [_newest(session, (sensor, q), numbers[q]) for q in Quantity if q in numbers]
         return [reading for reading in found if reading is not None]
-
-    def _newest(self, session: Session, named: Named) -> Reading | None:
-        newest = (
-            select(READINGS)
-            .where(READINGS.c.series_id == self._series.get(session, named))
-            .order_by(READINGS.c.at_us.desc())
-            .limit(1)
-        )
-        row = session.execute(newest).first()
-        return _reading(row, named) if row else None
 
     def add_rejects(self, rejects: list[Rejected]) -> None:
         """Store messages that were not taken; only the newest `REJECTS_KEPT` stay."""
@@ -137,6 +128,12 @@ def _reading(row: Row[Any], named: Named) -> Reading:
         received_at=at + row.late_us * MICROSECOND,
         flag=FLAGS[row.flag] if row.flag else None,
     )
+
+
+def _newest(session: Session, named: Named, number: int) -> Reading | None:
+    newest = select(READINGS).where(READINGS.c.series_id == number).order_by(READINGS.c.at_us.desc()).limit(1)
+    row = session.execute(newest).first()
+    return _reading(row, named) if row else None
 
 
 def _note_sensors(session: Session, readings: Iterable[Reading]) -> None:

@@ -25,6 +25,11 @@ class SeriesNumbers:
             self._known |= _numbers(session)
         return self._known.get(named)
 
+    def of_sensor(self, session: Session, sensor: str) -> dict[Quantity, int]:
+        """Those of all quantities that were ever heard of a sensor, asked anew."""
+        self._known |= _numbers(session)
+        return {quantity: number for (name, quantity), number in self._known.items() if name == sensor}
+
     def made(self, session: Session, wanted: Iterable[Named]) -> dict[Named, int]:
         """Those of all of these, made where they are new. Call `keep` with them once they are committed."""
         asked = set(wanted)

@@ -17,7 +17,7 @@ def schema_text(connection: Connection) -> str:
 def _table(found: Inspector, connection: Connection, name: str) -> Iterator[str]:
     yield f"{name}{_without_rowid(connection, name)}"
     for column in found.get_columns(name):
-        yield f"  {column['name']:<16} {_type(column)}"
+        yield f"  {column['name']:<16} {_type(column, connection)}"
     key = found.get_pk_constraint(name)
     yield f"  key {key['name']}: {', '.join(key['constrained_columns'])}"
     for unique in sorted(found.get_unique_constraints(name), key=lambda u: str(u["name"])):
@@ -31,12 +31,11 @@ def _table(found: Inspector, connection: Connection, name: str) -> Iterator[str]
             yield f"  {'unique ' if index['unique'] else ''}index {index['name']}: {columns}"
 
 
-def _type(column: Any) -> str:
-    default = (
-        f" default {column['default']}" if column["default"] and "nextval" not in column["default"] else ""
-    )
-    counts = " counts up" if column["default"] and "nextval" in column["default"] else ""
-    return f"{column['type']!r}{'' if column['nullable'] else ' not null'}{default}{counts}"
+def _type(column: Any, connection: Connection) -> str:
+    said = column["type"].compile(connection.dialect)
+    counts = " counts up" if "nextval" in str(column["default"]) else ""
+    default = f" default {column['default']}" if column["default"] and not counts else ""
+    return f"{said}{'' if column['nullable'] else ' not null'}{default}{counts}"
 
 
 def _without_rowid(connection: Connection, name: str) -> str:
