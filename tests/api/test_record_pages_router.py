@@ -74,10 +74,10 @@ class TestRecord:
         whole = shop.audit
         assert "by the hour" not in plain(client_of(shop).get(f"{path}/audit").text)
         monkeypatch.setattr(
-            shop, "audit", lambda mould_id: replace(whole(mould_id), air_by_the_hour_s=26 * 3600.0)
+            shop, "audit", lambda mould_id: replace(whole(mould_id), air_by_the_hour_s=3 * 86400.0)
         )
         page = plain(client_of(shop).get(f"{path}/audit").text)
-        assert "Air known by the hour only for 1 day 2 h: its readings were thinned out." in page
+        assert "Air known by the hour only for 3 days: its readings were thinned out." in page
 
     def test_the_chart_shows_measured_and_assumed(self, client: TestClient, path: str) -> None:
         page = client.get(f"{path}/audit").text
