@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import logging
 import os
@@ -484,6 +485,7 @@ def _run(options: argparse.Namespace) -> int:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: coatbell.ended.set())
     coatbell.start()
+    gc.freeze()  # what is there for good need not be looked through again and again while a page waits
     print(f"coatbell: the wall-board is at {settings.server.link_base}/", flush=True)
     coatbell.ended.wait()
     code = 1 if coatbell.failed else 0

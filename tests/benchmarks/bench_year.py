@@ -21,6 +21,7 @@ from http.client import HTTPConnection
 from itertools import cycle
 from pathlib import Path
 
+import psutil
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
@@ -78,14 +79,21 @@ class Asker:
         self._connection.close()
 
 
-def opening_s(service: Running, name: str) -> float:
-    """From the start of the process to a board with this mould on it."""
+def opening_s(service: Running, name: str) -> tuple[float, float]:
+    """From the start of the process to a board with this mould on it; and what of the processor that took."""
     began = time.perf_counter()
     service.start()
     with closing(Asker(service.port)) as asker:
         while name not in asker.ask("/")[1]:
             time.sleep(0.02)
-    return time.perf_counter() - began
+    return time.perf_counter() - began, processor_s(service)
+
+
+def processor_s(service: Running) -> float:
+    """What the service took of the processor so far: that tells of itself alone on a machine that does other work."""
+    assert service.process is not None
+    times = psutil.Process(service.process.pid).cpu_times()
+    return float(times.user + times.system)
 
 
 def measure(folder: Path, size: Size, asks: int, starts: int) -> dict[str, float]:
@@ -101,23 +109,25 @@ def measure(folder: Path, size: Size, asks: int, starts: int) -> dict[str, float
     service = Running(folder)
     try:
         newest = size.finished + size.hanging
-        found["opened, nothing worked out yet (s)"] = opening_s(service, f" {newest}<")
+        found["opened, nothing worked out yet (s)"], _ = opening_s(service, f" {newest}<")
         service.stop()
         opened = []
         for _ in range(starts):
             opened.append(opening_s(service, f" {newest}<"))
             service.stop()
-        found["opened (s)"] = statistics.median(opened)
+        found["opened (s)"], found["opened, processor (s)"] = map(
+            statistics.median, zip(*opened, strict=True)
+        )
         service.start()
         with breathing(service), closing(Asker(service.port)) as asker:
-            found |= _asked(asker, size, asks)
+            found |= _asked(service, asker, size, asks)
     finally:
         if service.process is not None and service.process.poll() is None:
             service.stop()
     return found
 
 
-def _asked(asker: Asker, size: Size, asks: int) -> dict[str, float]:
+def _asked(service: Running, asker: Asker, size: Size, asks: int) -> dict[str, float]:
     hanging = range(size.finished + 1, size.finished + size.hanging + 1)
     past = [1 + i * size.finished // asks for i in range(asks)]
     pages = max(size.finished // 100, 1)
@@ -135,9 +145,11 @@ def _asked(asker: Asker, size: Size, asks: int) -> dict[str, float]:
     }
     found = {}
     for name, path in jobs.items():
-        spent = sorted(asker.ask(path(i))[0] for i in range(asks))
+        before = processor_s(service)
+        spent = [asker.ask(path(i))[0] for i in range(asks)]
         found[f"{name}, median (ms)"] = 1000 * statistics.median(spent)
         found[f"{name}, {PERCENTILE} % (ms)"] = 1000 * percentile(spent)
+        found[f"{name}, processor (ms)"] = 1000 * (processor_s(service) - before) / asks
     return found
 
 
