@@ -40,7 +40,7 @@ class Group:
 class Ranked:
     """One group in ranks. Doubled, so that midranks are whole numbers."""
 
-    doubled: Whole
+    doubled: Whole  # in order, so that the shells' own order plays no part
     few: int  # the smaller side's number, ...
     sign: int  # ... and 1 if that side is the failed ones, else -1
     off: int  # how far the doubled rank sum of the failed is from what chance makes of it, on average
@@ -60,7 +60,7 @@ def ranked(group: Group) -> Ranked:
     doubled = np.rint(2 * rankdata(np.concatenate([group.failed, group.sound]))).astype(np.int64)
     n, m = len(group.failed), len(group.sound)
     sign = 1 if n <= m else -1
-    return Ranked(doubled, min(n, m), sign, int(doubled[:n].sum()) - n * (n + m + 1))
+    return Ranked(np.sort(doubled), min(n, m), sign, int(doubled[:n].sum()) - n * (n + m + 1))
 
 
 def rank_test(groups: Sequence[Group], most_draws: int, seed: int) -> tuple[float, int | None]:
@@ -77,18 +77,18 @@ def _work(ranks: Ranked) -> int:
 
 def _top(ranks: Ranked) -> int:
     """The largest sum of the smaller side, over the smallest rank."""
-    over = np.sort(ranks.doubled - ranks.doubled.min())
+    over = ranks.doubled - ranks.doubled[0]
     return int(over[ranks.many - ranks.few :].sum())
 
 
 def counted_p(ranks: Ranked) -> float:
     """Of all ways of choosing the failed ones: the share with a rank sum at least as far from the middle."""
-    over = ranks.doubled - ranks.doubled.min()
+    over = ranks.doubled - ranks.doubled[0]
     ways = np.zeros((ranks.few + 1, _top(ranks) + 1))
     ways[0, 0] = 1.0
     for step in over:
         ways[1:, step:] += ways[:-1, : ways.shape[1] - step]
-    sums = np.arange(ways.shape[1]) + ranks.few * int(ranks.doubled.min())
+    sums = np.arange(ways.shape[1]) + ranks.few * int(ranks.doubled[0])
     far = np.abs(sums - ranks.middle) >= abs(ranks.off)
     return min(float(ways[-1, far].sum() / ways[-1].sum()), 1.0)
 
@@ -124,29 +124,28 @@ def _drawn_off(ranks: Ranked, count: int, random: np.random.Generator) -> Floats
 
 
 def least_p(groups: Sequence[Group]) -> float:
-    """The smallest p that these values could have given: all failed shells at one end, in every group."""
-    chances = [(_at_end(r, r.sign), _at_end(r, -r.sign)) for r in map(ranked, groups)]
-    highest, lowest = (math.prod(pair[i] for pair in chances) for i in (0, 1))
-    one_way = len(groups) == 1 and _farther_end(ranked(groups[0]))
-    if one_way:
-        return highest if one_way > 0 else lowest
-    return min(highest + lowest, 1.0)
+    """The smallest p that these values could have given: all failed shells at the farther end, in every group."""
+    every = [ranked(group) for group in groups]
+    high, low = (_all_at_end(every, side) for side in (1, -1))
+    if abs(high[1] - low[1]) <= SAME * max(high[1], low[1]):
+        return min(high[0] + low[0], 1.0)
+    return high[0] if high[1] > low[1] else low[0]
 
 
-def _at_end(ranks: Ranked, side: int) -> float:
-    """The share of choices that take the highest (or lowest) ranks there are, ties as they fall."""
-    ordered = np.sort(side * ranks.doubled)[::-1]
+def _all_at_end(every: Sequence[Ranked], side: int) -> tuple[float, float]:
+    """How likely it is that the failed have the highest (or lowest) ranks in all groups, and how far off that is."""
+    ends = [_at_end(ranks, side * ranks.sign) for ranks in every]
+    off = sum(off / (ranks.many + 1) for (_, off), ranks in zip(ends, every, strict=True))
+    return math.prod(chance for chance, _ in ends), off
+
+
+def _at_end(ranks: Ranked, side: int) -> tuple[float, int]:
+    """The share of choices of the smaller side that take the highest (or lowest) ranks; how far off that is."""
+    ordered = side * ranks.doubled[::-side]
     cut = ordered[ranks.few - 1]
     tied, needed = int((ordered == cut).sum()), ranks.few - int((ordered > cut).sum())
-    return math.comb(tied, needed) / math.comb(ranks.many, ranks.few)
-
-
-def _farther_end(ranks: Ranked) -> int:
-    """1 or -1: the end that is farther from the middle, 0 if both are as far."""
-    ordered = np.sort(ranks.doubled)
-    high = int(ordered[ranks.many - ranks.few :].sum()) - ranks.middle
-    low = ranks.middle - int(ordered[: ranks.few].sum())
-    return (high > low) - (high < low)
+    off = int(ordered[: ranks.few].sum()) - side * ranks.middle
+    return math.comb(tied, needed) / math.comb(ranks.many, ranks.few), off
 
 
 def superiority(groups: Sequence[Group]) -> float:

@@ -13,7 +13,8 @@ from service.words.failure_factors import factor_difference
 def small_print(found: Comparison, looked: Looked, comparisons: int, site: Site | None) -> str:
     """Test, p, correction, effect."""
     tested = f"{test_name(found, looked)}: {p_words(found.p)}."
-    return f"{tested} {_corrected(found, comparisons)} {_effect(found.effect, found, site)}"
+    parts = [tested, _corrected(found, comparisons), _effect(found.effect, found, site), _within(found)]
+    return " ".join(part for part in parts if part)
 
 
 def test_name(found: Comparison, looked: Looked) -> str:
@@ -39,6 +40,15 @@ def _corrected(found: Comparison, comparisons: int) -> str:
         f"Corrected by Holm for {comparisons} comparisons: {p_words(found.p_holm)}; "
         f"by Benjamini and Hochberg: {p_words(found.p_discovery)}."
     )
+
+
+def _within(found: Comparison) -> str:
+    within = found.within
+    if within is None or not within.enough:
+        return ""
+    recipes = f"{within.recipes} recipe{'s' if within.recipes != 1 else ''}"
+    shells = f"{within.failed} failed and {within.sound} sound shells of {recipes}"
+    return f"Within recipes: {p_words(within.p)} ({shells})."
 
 
 def _effect(effect: Shares | Shift, found: Comparison, site: Site | None) -> str:

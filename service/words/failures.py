@@ -17,7 +17,6 @@ from service.failures.views import (
 from service.records.facts import FaultKind
 from service.records.shop_facts import Site
 from service.words.failure_factors import HAD, NAMES, SIDES, factor_value
-from service.words.failure_print import p_words
 
 KINDS = {
     FaultKind.RUN_OUT: "ran out",
@@ -123,9 +122,9 @@ def within_line(found: Comparison) -> str:
             f"{within.sound} sound): it may be the recipes that differ."
         )
     if within.p <= LIMIT and within.more == found.effect.more:
-        return f"Held only against shells of the same recipe, it is still there ({p_words(within.p)})."
+        return "Held only against shells of the same recipe, it is still there."
     return (
-        f"Held only against shells of the same recipe, it is no longer clear ({p_words(within.p)}): "
+        "Held only against shells of the same recipe, it is no longer clear: "
         "it may be the recipes that differ."
     )
 

@@ -31,7 +31,7 @@ def shell(
         ended_at=began + timedelta(days=6),
         verdict=verdict,
         faults=tuple(faults),
-        factors={factor: None for factor in Factor} | dict(factors or {}),
+        factors=dict.fromkeys(Factor) | dict(factors or {}),
     )
 
 
