@@ -14,6 +14,7 @@ WIDTH, LEFT, RIGHT = 360.0, 62.0, 352.0
 PITCH = 8.0
 TALL, LOW = 84.0, 3.0
 MOST_ROWS = int(TALL / LOW)
+MOST_DOTS = 150
 MOST_COLUMNS = int((RIGHT - LEFT) / PITCH)
 EDGE = 20.0
 GAP = 0.99
@@ -89,7 +90,7 @@ class Side:
 
     @property
     def as_bars(self) -> bool:
-        return self.rows > MOST_ROWS
+        return self.rows > MOST_ROWS or sum(len(pile.dots) for pile in self.piles) > MOST_DOTS
 
     @property
     def height(self) -> float:

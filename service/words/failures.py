@@ -99,8 +99,8 @@ def pairs_line(found: Comparison) -> str:
 def chance_line(found: Comparison) -> str:
     """How often chance would show as much, over all that was looked at."""
     if not found.stands_out:
-        return "Chance alone would show as much somewhere on this page too often to call it anything."
-    return f"Chance alone would show so much anywhere on this page {once_in(found.p_holm)}."
+        return "Chance alone would show as much somewhere among all that was compared too often to call it anything."
+    return f"Chance alone would show so much somewhere among all that was compared {once_in(found.p_holm)}."
 
 
 def once_in(p: float) -> str:

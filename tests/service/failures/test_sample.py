@@ -31,10 +31,10 @@ class TestByRecipe:
 
 class TestUnsaid:
     def test_too_few(self) -> None:
-        unsaid = sample([1, 2, 3, 4], list(range(30))).unsaid()
+        unsaid = sample([1, 2, 3, 4], [float(i) for i in range(30)]).unsaid()
         assert unsaid is not None
         assert (unsaid.why, unsaid.failed, unsaid.sound) == (Why.TOO_FEW_FAILED, 4, 30)
-        other = sample([1, 2, 3, 4, 5], list(range(9))).unsaid()
+        other = sample([1, 2, 3, 4, 5], [float(i) for i in range(9)]).unsaid()
         assert other is not None
         assert other.why is Why.TOO_FEW_SOUND
 
