@@ -64,7 +64,7 @@ class TestUnsaid:
 
 class TestTested:
     def test_a_yes_or_no(self) -> None:
-        some = sample([2, 1, 1, 0, 1], [0] * 18 + [1, -1], Factor.COATS_SHORT)
+        some = sample([2, 1, 1, 0, 1], [*([0.0] * 18), 1, -1], Factor.COATS_SHORT)
         p, method, drawn = some.tested(1000)
         assert (method, drawn) == (Method.TABLE, None)
         assert p == pytest.approx(0.0018, abs=2e-4)
