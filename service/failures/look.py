@@ -89,18 +89,18 @@ def _compare(samples: Sequence[Sample], looked: Looked) -> list[Comparison]:
     """All that is compared, corrected together."""
     limit = LIMIT / max(len(samples), 1)
     draws = math.ceil(ENOUGH / limit)
-    single = [_one(sample, draws, limit) for sample in samples]
+    single = [_one(sample, draws) for sample in samples]
     ps = [each.p for each in single]
     corrected = [
-        replace(each, p_holm=h, p_discovery=d)
-        for each, h, d in zip(single, holm(ps), benjamini_hochberg(ps), strict=True)
+        replace(each, p_holm=h, p_discovery=d, could_stand_out=_could(i, each.least_p, ps))
+        for i, (each, h, d) in enumerate(zip(single, holm(ps), benjamini_hochberg(ps), strict=True))
     ]
     if looked is Looked.WITHIN_RECIPES:
         return corrected
     return [replace(c, within=_within(c, draws)) if c.stands_out else c for c in corrected]
 
 
-def _one(sample: Sample, draws: int, limit: float) -> Comparison:
+def _one(sample: Sample, draws: int) -> Comparison:
     p, method, drawn = sample.tested(draws)
     least = min(sample.least_p(), p)
     failed, sound = sample.failed, sample.sound
@@ -119,8 +119,13 @@ def _one(sample: Sample, draws: int, limit: float) -> Comparison:
         p_holm=p,
         p_discovery=p,
         least_p=least,
-        could_stand_out=least <= limit,
+        could_stand_out=False,
     )
+
+
+def _could(i: int, least: float, ps: Sequence[float]) -> bool:
+    """Whether the clearest picture these shells can give would have stood out, the others being as they are."""
+    return holm([*ps[:i], least, *ps[i + 1 :]])[i] <= LIMIT
 
 
 def _within(found: Comparison, draws: int) -> WithinRecipes | None:

@@ -163,8 +163,8 @@ def kind_unsaid_line(found: KindFound) -> str:
 def needed_line(found: KindFound, comparisons: int) -> str:
     """With which size something could stand out at all."""
     return (
-        f"With {_count(comparisons, 'comparison')}, nothing could stand out under {found.failed_needed} failed "
-        f"beside {found.sound} sound; there are {found.failed}."
+        f"With {_count(comparisons, 'comparison')}, the clearest must rest on at least {found.failed_needed} failed "
+        f"beside {found.sound} sound ones to stand out; there are {found.failed}."
     )
 
 

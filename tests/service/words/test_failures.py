@@ -10,52 +10,18 @@ import pytest
 from service import words
 from service.failures.look import look
 from service.failures.views import (
-    Comparison,
-    Dot,
     Failures,
     KindFound,
     Looked,
-    Method,
-    Shares,
     Shift,
     Unsaid,
     Why,
-    WithinRecipes,
 )
 from service.records.facts import FaultKind
-from service.records.shop_facts import Site
 from service.room.views import Factor
-from service.units import Units
 from service.words.failures import KINDS, once_in
 from tests.service.failures.making import shop
-
-METRIC = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
-US = replace(METRIC, units=Units.US)
-DOT = Dot(1, "Heron", "wading bird", 1.0)
-SHARES = Shares(7, 9, 6, 41, 18.1, 2.7, 223.4)
-SHIFT = Shift(3.1, 1.4, 0.87, 1.62)
-WITHIN = WithinRecipes(0.002, Method.TABLE, True, 9, 30, 2, True)
-
-
-def comparison(effect: Shares | Shift = SHARES, **changes: object) -> Comparison:
-    plain = Comparison(
-        kind=FaultKind.RUN_OUT,
-        factor=Factor.EARLY_DIPS if isinstance(effect, Shares) else Factor.PRIME_SWING,
-        failed=(DOT,) * 9,
-        sound=(DOT,) * 41,
-        unknown_failed=0,
-        unknown_sound=0,
-        recipes=2,
-        effect=effect,
-        method=Method.TABLE if isinstance(effect, Shares) else Method.RANKS,
-        draws=None,
-        p=0.0004,
-        p_holm=0.0024,
-        p_discovery=0.002,
-        least_p=1e-7,
-        could_stand_out=True,
-    )
-    return replace(plain, **changes)  # type: ignore[arg-type]
+from tests.service.words.findings import METRIC, SHARES, SHIFT, US, WITHIN, comparison
 
 
 def kind(**changes: object) -> KindFound:
@@ -138,58 +104,6 @@ class TestWithin:
         assert "2 failed and 5 sound" in line
 
 
-class TestSmallPrint:
-    def test_of_a_table(self) -> None:
-        assert words.small_print(comparison(), Looked.TOGETHER, 63, METRIC) == (
-            "Fisher's exact test, two-sided: p = 0.0004. Corrected by Holm for 63 comparisons: p = 0.0024; "
-            "by Benjamini and Hochberg: p = 0.002. 78 % against 15 %, a difference of +63 points. "
-            "Odds ratio 18 (exact 95 % interval 2.7 to 223)."
-        )
-
-    def test_of_ranks(self) -> None:
-        small = words.small_print(comparison(SHIFT, within=WITHIN), Looked.TOGETHER, 63, US)
-        assert "every way counted" in small
-        assert "Failed above sound in 87 of 100 pairs" in small
-        assert "2.9 °F more" in small
-        assert small.endswith("Within recipes: p = 0.002 (9 failed and 30 sound shells of 2 recipes).")
-
-    def test_a_shift_down(self) -> None:
-        found = comparison(replace(SHIFT, shift=-7200.0), factor=Factor.FINAL_WAIT)
-        assert "2 h less" in words.small_print(found, Looked.TOGETHER, 9, METRIC)
-
-    def test_drawn_ways_are_told(self) -> None:
-        found = comparison(SHIFT, method=Method.DRAWN_RANKS, draws=12_400)
-        assert "12,400 random ways drawn" in words.small_print(found, Looked.TOGETHER, 63, METRIC)
-
-    def test_within_recipes_has_its_own_names(self) -> None:
-        assert "(Birch)" in words.small_print(comparison(), Looked.WITHIN_RECIPES, 9, METRIC)
-        assert "van Elteren" in words.small_print(comparison(SHIFT), Looked.WITHIN_RECIPES, 9, METRIC)
-
-    @pytest.mark.parametrize(
-        ("p", "said"), [(0.9e-4, "p under 0.0001"), (1e-4, "p = 0.0001"), (1.0, "p = 1")]
-    )
-    def test_p(self, p: float, said: str) -> None:
-        assert words.p_words(p) == said
-
-
-INF, NAN = float("inf"), float("nan")
-
-
-@pytest.mark.parametrize(
-    ("shares", "said"),
-    [
-        (Shares(4, 6, 0, 20, INF, 3.4, INF), "without bound (no sound shell had it), at least 3.4"),
-        (Shares(6, 6, 9, 20, INF, 1.2, INF), "without bound (every failed shell had it), at least 1.2"),
-        (Shares(0, 6, 9, 20, 0, 0, 0.93), "0 (no failed shell had it), at most 0.93"),
-        (Shares(3, 6, 20, 20, 0, 0, 0.4), "0 (every sound shell had it), at most 0.4"),
-        (Shares(6, 6, 20, 20, NAN, NAN, NAN), "No odds ratio: all had it, or none."),
-        (Shares(9, 10, 10, 2000, 1790, 250, 34_000), "Odds ratio 1,790 (exact 95 % interval 250 to 34,000)"),
-    ],
-)
-def test_odds_without_a_number_are_told(shares: Shares, said: str) -> None:
-    assert said in words.odds_words(shares)
-
-
 class TestUnsaid:
     def test_of_a_factor(self) -> None:
         unsaid = Unsaid(Factor.TANK_AGE, Why.TOO_FEW_FAILED, 3, 40, 6, 1)
@@ -210,7 +124,8 @@ class TestUnsaid:
 
     def test_what_would_be_needed(self) -> None:
         assert words.needed_line(kind(), 63) == (
-            "With 63 comparisons, nothing could stand out under 6 failed beside 41 sound; there are 3."
+            "With 63 comparisons, the clearest must rest on at least 6 failed beside 41 sound ones to stand out; "
+            "there are 3."
         )
 
     def test_unknown_ones(self) -> None:
