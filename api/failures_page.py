@@ -12,8 +12,6 @@ from api.failure_links import asking, shells_address
 from service import words
 from service.failures.factors import YES_NO
 from service.failures.views import (
-    LEAST_FAILED,
-    LEAST_SOUND,
     Comparison,
     Dot,
     Failures,
@@ -38,7 +36,7 @@ def failures_context(failures: Failures, site: Site | None) -> dict[str, Any]:
         "too_few": [words.kind_unsaid_line(kind) for kind in failures.kinds if kind.why is not None],
         "needed": _needed(failures),
         "failures": failures,
-        "least": (LEAST_FAILED, LEAST_SOUND),
+        "floor": words.floor_line(failures),
     }
 
 

@@ -18,6 +18,16 @@ def rarest(failed: int, sound: int) -> float:
     return 1 / math.comb(failed + sound, failed)
 
 
+def ways_at_the_floor() -> int:
+    """In how many ways the fewest shells of which anything is said could have failed."""
+    return math.comb(LEAST_FAILED + LEAST_SOUND, LEAST_FAILED)
+
+
+def comparisons_at_the_floor() -> int:
+    """Among how many comparisons a number that keeps these fewest shells wholly apart can still stand out."""
+    return int(LIMIT * ways_at_the_floor() / 2)
+
+
 def failed_needed(sound: int, comparisons: int) -> int:
     """The fewest failed shells beside these sound ones with which something could stand out, but never under the floor.
 

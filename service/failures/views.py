@@ -106,7 +106,8 @@ class Comparison:
     """One factor, failed against sound shells. kind None: whatever the fault.
 
     p: for this comparison alone. p_holm: corrected for all on the page. p_discovery: by Benjamini and Hochberg.
-    least_p: the smallest that these shells could have given; could_stand_out: whether that would have been enough. draws: how many were drawn, where not all were counted.
+    least_p: the smallest that these shells could have given; could_stand_out: whether that would have been enough.
+    draws: how many were drawn, where not all were counted.
     within: only for what stands out, when looked at all together and there is more than one recipe.
     """
 

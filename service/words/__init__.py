@@ -29,6 +29,7 @@ from service.words.failure_print import odds_words, p_words, small_print
 from service.words.failures import (
     chance_line,
     finding_line,
+    floor_line,
     kind_title,
     kind_unsaid_line,
     looked_line,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.failures.sizes import comparisons_at_the_floor, ways_at_the_floor
 from service.failures.views import (
     LEAST_FAILED,
     LEAST_SOUND,
@@ -165,6 +166,15 @@ def needed_line(found: KindFound, comparisons: int) -> str:
     return (
         f"With {_count(comparisons, 'comparison')}, the clearest must rest on at least {found.failed_needed} failed "
         f"beside {found.sound} sound ones to stand out; there are {found.failed}."
+    )
+
+
+def floor_line(found: Failures) -> str:
+    """From how many shells on something is said, and what so few can show at best."""
+    return (
+        f"Something is said only with at least {LEAST_FAILED} failed and {LEAST_SOUND} sound shells it is known for. "
+        f"Of exactly so many, chance alone keeps failed and sound wholly apart 2 times in {ways_at_the_floor():,}: "
+        f"that can stand out among up to {comparisons_at_the_floor()} comparisons, and here are {found.comparisons}."
     )
 
 

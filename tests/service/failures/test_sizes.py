@@ -8,7 +8,13 @@ import numpy as np
 import pytest
 
 from service.failures.ranks import Group, counted_p, ranked
-from service.failures.sizes import failed_needed, rarest, too_few
+from service.failures.sizes import (
+    comparisons_at_the_floor,
+    failed_needed,
+    rarest,
+    too_few,
+    ways_at_the_floor,
+)
 from service.failures.tables import Table, least_p
 from service.failures.views import LEAST_FAILED, LEAST_SOUND, LIMIT, Why
 
@@ -33,6 +39,7 @@ def test_the_floor_is_where_a_full_page_can_still_say_something() -> None:
     p = counted_p(ranked(apart))
     assert p == pytest.approx(2 / math.comb(15, 5)) == 2 / 3003
     assert p * 75 <= LIMIT < p * 76
+    assert (ways_at_the_floor(), comparisons_at_the_floor()) == (3003, 75)
     fewer = Group(np.arange(4.0) + 100, np.arange(10.0))
     assert counted_p(ranked(fewer)) * 75 > LIMIT
 

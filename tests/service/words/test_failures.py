@@ -158,6 +158,11 @@ class TestWhole:
         assert "p = 0.00079 by itself" in words.looked_line(self.whole())
         assert words.looked_line(look([])) == "Nothing was compared."
 
+    def test_from_how_many_on(self) -> None:
+        line = words.floor_line(self.whole())
+        assert "at least 5 failed and 10 sound shells" in line
+        assert "2 times in 3,003: that can stand out among up to 75 comparisons, and here are 63." in line
+
     def test_no_sentence_claims_a_reason(self) -> None:
         found = look(shop(150, 1, planted=True))
         said = [words.result_line(found), words.looked_line(found)]
