@@ -8,6 +8,7 @@ from typing import Literal, Protocol
 
 from service.clock import Clock
 from service.errors import BadInput
+from service.failures.views import Failures, Looked
 from service.reading import Rejected
 from service.records.facts import AnyBody, Fact, MouldBody
 from service.records.outbox import AlertRow
@@ -76,6 +77,8 @@ class ShopPort(Protocol):
     def all_moulds(self) -> list[MouldNow]: ...
 
     def audit(self, mould_id: int) -> Audit: ...
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures: ...
 
     def sensors(self) -> list[SensorNow]: ...
 

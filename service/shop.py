@@ -12,6 +12,8 @@ from typing import Literal
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
+from service.failures.remember import Remembered
+from service.failures.views import Failures, Looked
 from service.reading import Rejected
 from service.records.facts import (
     AnyBody,
@@ -50,7 +52,8 @@ from service.room.rules import (
     coat_on,
     hung_when,
 )
-from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
+from service.room.shells_as_audited import shell_as_audited
+from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, Trouble
 from service.settings import Settings
 from service.words import unworkable_line
 
@@ -89,6 +92,8 @@ class Shop:
         self._test_message = test_message
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
+        self._failures = Remembered()
+        self._started_over = 0
         self._board: Board | None = None
 
     # What it is asked
@@ -173,6 +178,15 @@ class Shop:
             stays=p.rooms,
         )
 
+    def finished_shells(self) -> list[ShellSummary]:
+        """Every mould that left the shell room, in numbers."""
+        return [shell_as_audited(self.audit(i)) for i in self.records.mould_ids(ended=True)]
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        """What failed shells share, over all finished moulds."""
+        as_of = (self.records.last_fact_number(), self._started_over)
+        return self._failures.failures(looked, as_of, self.finished_shells)
+
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
 
@@ -235,6 +249,7 @@ class Shop:
             self._start_over()
 
     def _start_over(self) -> None:
+        self._started_over += 1
         with self._looking:
             self._keeper.start_over(self.clock.now())
             self.refresh()
