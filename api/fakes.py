@@ -15,6 +15,8 @@ from datetime import UTC, datetime, timedelta
 from api.shop_port import Outcome, Verdict
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
+from service.failures.look import look
+from service.failures.views import Failures, Looked
 from service.reading import Quantity, Reason, Rejected
 from service.records.facts import (
     AnyBody,
@@ -47,6 +49,7 @@ from service.room.views import (
     MouldNow,
     RoomNow,
     SensorNow,
+    ShellSummary,
     Stage,
     Trouble,
     ZoneNow,
@@ -198,6 +201,7 @@ class FakeShop:
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self.growth_a_day = 10_000_000.0
+        self.shells: list[ShellSummary] = []
         self._site: Site | None = None
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
@@ -252,6 +256,9 @@ class FakeShop:
             _chart(live(facts), self.clock.now()),
             True,
         )
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        return look(self.shells, looked)
 
     def sensors(self) -> list[SensorNow]:
         return [self._sensor_now(n, r) for n, r in self._sensors.items()]

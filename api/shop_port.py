@@ -8,6 +8,7 @@ from typing import Literal, Protocol
 
 from service.clock import Clock
 from service.errors import BadInput
+from service.failures.views import Failures, Looked
 from service.reading import Rejected
 from service.records.facts import AnyBody, Fact, MouldBody
 from service.records.outbox import AlertRow
@@ -84,6 +85,8 @@ class ShopPort(Protocol):
     def hung_any(self) -> bool: ...
 
     def audit(self, mould_id: int) -> Audit: ...
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures: ...
 
     def sensors(self) -> list[SensorNow]: ...
 

@@ -12,6 +12,8 @@ from typing import Literal
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
+from service.failures.remember import Remembered
+from service.failures.views import Failures, Looked
 from service.ledger_check import last_check
 from service.reading import Rejected
 from service.records.facts import (
@@ -52,7 +54,8 @@ from service.room.rules import (
     coat_on,
     hung_when,
 )
-from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
+from service.room.shells_as_audited import shell_as_audited
+from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, Trouble
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
 from service.words import unworkable_line
@@ -92,6 +95,8 @@ class Shop:
         self._test_message = test_message
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
+        self._failures = Remembered()
+        self._started_over = 0
         self._board: Board | None = None
         self._past = PastList(records)
 
@@ -195,6 +200,15 @@ class Shop:
             air_by_the_hour_s=air.by_the_hour_s(p.started_at.timestamp(), end_s) if air else 0.0,
         )
 
+    def finished_shells(self) -> list[ShellSummary]:
+        """Every mould that left the shell room, in numbers."""
+        return [shell_as_audited(self.audit(i)) for i in self.records.mould_ids(ended=True)]
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        """What failed shells share, over all finished moulds."""
+        as_of = (self.records.last_fact_number(), self._started_over)
+        return self._failures.failures(looked, as_of, self.finished_shells)
+
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
 
@@ -261,6 +275,7 @@ class Shop:
             self._start_over()
 
     def _start_over(self) -> None:
+        self._started_over += 1
         with self._looking:
             self._keeper.start_over(self.clock.now())
             self.refresh()
