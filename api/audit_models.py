@@ -93,7 +93,10 @@ class DrynessPointOut(Out):
 
 
 class AuditOut(Out):
-    """A mould's whole life. `chain_intact` false: a line of the ledger was changed or lost outside coatbell."""
+    """A mould's whole life. `chain_intact` false: a line of the ledger was changed or lost outside coatbell.
+
+    `air_by_the_hour_s`: for how long only hourly means of the air are left.
+    """
 
     model_config = example(
         {
@@ -102,6 +105,8 @@ class AuditOut(Out):
             "facts": [],
             "chart": [POINT],
             "chain_intact": True,
+            "chain_checked_at": EXAMPLE_TIME,
+            "air_by_the_hour_s": 0.0,
         }
     )
     mould: MouldOut
@@ -109,6 +114,8 @@ class AuditOut(Out):
     facts: list[FactOut]
     chart: list[DrynessPointOut]
     chain_intact: bool
+    chain_checked_at: datetime | None
+    air_by_the_hour_s: float
 
 
 def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> AuditOut:
@@ -118,6 +125,8 @@ def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datet
         facts=[fact_out(fact, site, audit.facts, rooms) for fact in audit.facts],
         chart=[DrynessPointOut.model_validate(point) for point in audit.chart],
         chain_intact=audit.chain_intact,
+        chain_checked_at=audit.chain_checked_at,
+        air_by_the_hour_s=audit.air_by_the_hour_s,
     )
 
 

@@ -16,6 +16,8 @@ from typing import BinaryIO
 from api.shop_port import Outcome, Verdict
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
+from service.failures.look import look
+from service.failures.views import Failures, Looked
 from service.reading import Quantity, Reason, Rejected
 from service.records.facts import (
     AnyBody,
@@ -41,6 +43,7 @@ from service.records.pictures import small as shrunk
 from service.records.recipe_files import read_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
+from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
@@ -53,11 +56,13 @@ from service.room.views import (
     MouldNow,
     RoomNow,
     SensorNow,
+    ShellSummary,
     Stage,
     TankNow,
     Trouble,
     ZoneNow,
 )
+from service.storage import StorageNow
 from service.units import Units
 
 COAT_WAIT_S = 3 * 3600.0
@@ -204,6 +209,8 @@ class FakeShop:
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self.jpegs: dict[str, bytes] = {}
+        self.growth_a_day = 10_000_000.0
+        self.shells: list[ShellSummary] = []
         self._site: Site | None = None
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
@@ -237,6 +244,18 @@ class FakeShop:
             self.mould(i) for i in sorted({f.mould for f in self.records.all_facts if f.mould_id is not None})
         ]
 
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds:
+        lines = [line_of(mould) for mould in self.ended_moulds(page, search)]
+        waiting = tuple(line for line in lines if line.verdict is None)
+        return PastMoulds(tuple(lines), len(lines), 1, 1, search.strip(), waiting)
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]:
+        ended = [m for m in self.all_moulds() if m.stage is Stage.ENDED]
+        return [m for m in ended if search.strip().lower() in m.name.lower()]
+
+    def hung_any(self) -> bool:
+        return bool(self.all_moulds())
+
     def audit(self, mould_id: int) -> Audit:
         facts = self.records.facts(mould_id)
         now = self.mould(mould_id)
@@ -247,6 +266,9 @@ class FakeShop:
             _chart(live(facts), self.clock.now()),
             True,
         )
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        return look(self.shells, looked)
 
     def sensors(self) -> list[SensorNow]:
         return [self._sensor_now(n, r) for n, r in self._sensors.items()]
@@ -308,6 +330,23 @@ class FakeShop:
     def trust_clock(self) -> None:
         self.troubles = [trouble for trouble in self.troubles if trouble.code != "clock_behind"]
         self._changed()
+
+    def storage(self) -> StorageNow:
+        now = self.clock.now()
+        return StorageNow(
+            at=now,
+            database=212_000_000,
+            free_inside=3_000_000,
+            back_ups=2_900_000_000,
+            photos=40_000_000,
+            limit=12_000_000_000,
+            disk_free=18_000_000_000,
+            growth_a_day=self.growth_a_day,
+            full_at=now + timedelta(days=8_845_000_000 / self.growth_a_day),
+            oldest_reading=now - timedelta(days=200),
+            keep_readings_s=400 * 86400.0,
+            copies=14,
+        )
 
     def send_test_message(self) -> list[str]:
         self.messages_sent += 1
@@ -848,6 +887,23 @@ def _chart(facts: list[Fact], now: datetime) -> tuple[DrynessPoint, ...]:
             )
         )
     return tuple(found)
+
+
+def line_of(mould: MouldNow) -> MouldLine:
+    """An ended mould as a list shows it."""
+    return MouldLine(
+        mould.id,
+        mould.name,
+        mould.piece,
+        mould.customer,
+        mould.outcome or "",
+        mould.started_at,
+        mould.ended_at or mould.started_at,
+        mould.coats_given,
+        mould.coats_total,
+        mould.verdict,
+        tuple(failing.fault for failing in mould.failings),
+    )
 
 
 def silenced(shop: FakeShop, minutes: float) -> FakeShop:

@@ -28,23 +28,21 @@ from api.templating import render
 from service import words
 from service.errors import NotFound, ShopError
 from service.records.facts import Fact, MouldBody, live
-from service.room.views import Stage
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/moulds")
-def mould_list(request: Request, shop: TheShop) -> Response:
-    """Every mould, ended ones too."""
-    moulds, board = shop.all_moulds(), shop.board()
-    hanging = [m for m in moulds if m.stage is not Stage.ENDED]
+def mould_list(request: Request, shop: TheShop, page: int = 1, search: str = "") -> Response:
+    """Those in the shell room, and a page of those that left it."""
+    board = shop.board()
+    hanging = board.moulds
     return render(
         request,
         "moulds.html",
         rows=[row(m, board.site, board.at) for m in hanging],
         strip=strip_scale(hanging, "crowded"),
-        ended=[m for m in moulds if m.stage is Stage.ENDED],
-        waiting=[m for m in moulds if words.result_wanted(m)],
+        past=shop.past_moulds(page, search),
     )
 
 
@@ -114,7 +112,7 @@ def form_context(
 ) -> dict[str, Any]:
     """What the form's template needs."""
     new, site = mould_id is None, shop.site()
-    first = new and not shop.all_moulds()
+    first = new and not shop.hung_any()
     return {
         "title": "Hang up a mould" if new else "Change what is known",
         "action": "/mould/new" if new else f"/mould/{mould_id}/change",

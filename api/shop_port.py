@@ -8,12 +8,15 @@ from typing import BinaryIO, Literal, Protocol
 
 from service.clock import Clock
 from service.errors import BadInput
+from service.failures.views import Failures, Looked
 from service.reading import Rejected
 from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.shop_facts import Room, Site
+from service.room.past_moulds import PastMoulds
 from service.room.views import Audit, Board, MouldNow, SensorNow, TankNow
+from service.storage import StorageNow
 
 Verdict = Literal["still damp", "dry"]
 Outcome = Literal["dewaxed", "failed", "scrapped"]
@@ -75,7 +78,15 @@ class ShopPort(Protocol):
 
     def all_moulds(self) -> list[MouldNow]: ...
 
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds: ...
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]: ...
+
+    def hung_any(self) -> bool: ...
+
     def audit(self, mould_id: int) -> Audit: ...
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures: ...
 
     def sensors(self) -> list[SensorNow]: ...
 
@@ -175,6 +186,8 @@ class ShopPort(Protocol):
     def tanks(self) -> list[str]: ...
 
     def hands(self) -> list[str]: ...
+
+    def storage(self) -> StorageNow: ...
 
     def send_test_message(self) -> list[str]: ...
 

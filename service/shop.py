@@ -13,6 +13,9 @@ from typing import BinaryIO, Literal
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
+from service.failures.remember import Remembered
+from service.failures.views import Failures, Looked
+from service.ledger_check import last_check
 from service.reading import Rejected
 from service.records.facts import (
     AnyBody,
@@ -40,6 +43,7 @@ from service.room.audit import coat_audits, dryness_chart
 from service.room.estimate import play
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
+from service.room.past_moulds import PastList, PastMoulds
 from service.room.placements import place
 from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
@@ -59,10 +63,12 @@ from service.room.rules import (
     hung_when,
     settled,
 )
+from service.room.shells_as_audited import shell_as_audited
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
-from service.room.views import Audit, Board, MouldNow, SensorNow, TankNow, Trouble
+from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, TankNow, Trouble
 from service.settings import Settings
+from service.storage import StorageNow, look_at_storage
 from service.words import unworkable_line
 
 log = logging.getLogger(__name__)
@@ -101,7 +107,10 @@ class Shop:
         self._test_message = test_message
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
+        self._failures = Remembered()
+        self._started_over = 0
         self._board: Board | None = None
+        self._past = PastList(records)
 
     # What it is asked
 
@@ -161,8 +170,24 @@ class Shop:
 
     def all_moulds(self) -> list[MouldNow]:
         """Those in the room as on the board, then the ended ones, newest first."""
-        ended = [self._ended_view(self._progress(i)) for i in self.records.mould_ids(ended=True)]
+        ended = self._ended_views(self.records.mould_ids(ended=True))
         return [*self.board().moulds, *sorted(ended, key=lambda m: m.ended_at or m.started_at, reverse=True)]
+
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds:
+        """A page of those that left the shell room, newest first."""
+        return self._past.page(page, search)
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]:
+        """The same page, each with all that is known of it."""
+        return self._ended_views([line.id for line in self.past_moulds(page, search).rows])
+
+    def hung_any(self) -> bool:
+        """Whether any mould was ever hung up, and not by a slip."""
+        return bool(self.board().moulds or self.past_moulds().total)
+
+    def _ended_views(self, mould_ids: Sequence[int]) -> list[MouldNow]:
+        facts = self.records.facts_of(mould_ids)
+        return [self._ended_view(progress(i, facts[i])) for i in mould_ids]
 
     def _ended_view(self, p: Progress) -> MouldNow:
         state = RoomState(self._room(p.body.room_id), None, None, ())
@@ -181,9 +206,20 @@ class Shop:
             coats=coat_audits(p, played, air, end_s),
             facts=tuple(facts),
             chart=dryness_chart(p, played, air, end_s),
-            chain_intact=self.records.verify_chain() is None,
+            chain_intact=self.records.mould_chain_broken_at(mould_id) is None,
             stays=p.rooms,
+            chain_checked_at=last_check(self.records).at,
+            air_by_the_hour_s=air.by_the_hour_s(p.started_at.timestamp(), end_s) if air else 0.0,
         )
+
+    def finished_shells(self) -> list[ShellSummary]:
+        """Every mould that left the shell room, in numbers."""
+        return [shell_as_audited(self.audit(i)) for i in self.records.mould_ids(ended=True)]
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        """What failed shells share, over all finished moulds."""
+        as_of = (self.records.last_fact_number(), self._started_over)
+        return self._failures.failures(looked, as_of, self.finished_shells)
 
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
@@ -204,7 +240,7 @@ class Shop:
         """Every tank a recipe names or a dip came from, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
         return _once(
-            [*asked, *(f.body.tank for f in live(self._open_facts()) if isinstance(f.body, DipBody))]
+            [*asked, *(f.body.tank for f in live(self._keeper.open_facts()) if isinstance(f.body, DipBody))]
         )
 
     def tank_checks(self) -> list[Fact]:
@@ -231,7 +267,11 @@ class Shop:
 
     def hands(self) -> list[str]:
         """Everybody who recorded something for a mould still here."""
-        return _once([fact.hand for fact in self._open_facts() if fact.hand])
+        return _once([fact.hand for fact in self._keeper.open_facts() if fact.hand])
+
+    def storage(self) -> StorageNow:
+        """What the records take up."""
+        return look_at_storage(self.records, self.settings, self.clock.now())
 
     def send_test_message(self) -> list[str]:
         """Send a test message to every recipient; one line each of how it went."""
@@ -269,6 +309,7 @@ class Shop:
             self._start_over()
 
     def _start_over(self) -> None:
+        self._started_over += 1
         with self._looking:
             self._keeper.start_over(self.clock.now())
             self.refresh()
@@ -591,9 +632,6 @@ class Shop:
                 "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
             )
         return found
-
-    def _open_facts(self) -> list[Fact]:
-        return [fact for i in self.records.mould_ids(ended=False) for fact in self.records.facts(i)]
 
 
 def _said(body: AnyBody, *but: str) -> dict[str, object]:

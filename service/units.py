@@ -36,6 +36,7 @@ class Dimension(StrEnum):
     SPECIFIC_ENERGY = "joule / kilogram"
     AREA_HEAT_CAPACITY = "joule / meter ** 2 / delta_degC"
     SPECIFIC_HEAT = "joule / kilogram / delta_degC"
+    DATA_SIZE = "byte"
 
 
 EXAMPLES = {
@@ -55,6 +56,7 @@ EXAMPLES = {
     Dimension.SPECIFIC_ENERGY: "2450 kJ/kg",
     Dimension.AREA_HEAT_CAPACITY: "9500 J/m2/K",
     Dimension.SPECIFIC_HEAT: "900 J/kg/K",
+    Dimension.DATA_SIZE: "4 GB or 500 MB",
 }
 
 
@@ -244,6 +246,7 @@ SorptivityKgM2S05 = Annotated[float, _reader(Dimension.SORPTIVITY)]
 MolarEnergyJMol = Annotated[float, _reader(Dimension.MOLAR_ENERGY)]
 SpecificEnergyJKg = Annotated[float, _reader(Dimension.SPECIFIC_ENERGY)]
 SpecificHeatJKgK = Annotated[float, _reader(Dimension.SPECIFIC_HEAT)]
+DataSizeB = Annotated[float, _reader(Dimension.DATA_SIZE)]
 AreaHeatJM2K = Annotated[float, _reader(Dimension.AREA_HEAT_CAPACITY)]
 
 

@@ -16,8 +16,8 @@ FOLDER = Path(__file__).parent / "migrations"
 ONE_AT_A_TIME = 0x636F6174  # any number of our own: the PostgreSQL advisory lock two starts would share
 
 
-def bring_up_to_date(connection: Connection, where: str) -> None:
-    """Run the migrations that are missing, inside the transaction `connection` is in.
+def bring_up_to_date(connection: Connection, where: str) -> bool:
+    """Run the migrations that are missing, inside the transaction `connection` is in. True if there were any.
 
     Raises Unavailable (``database_newer``) when the tables know a revision this program does not.
     """
@@ -29,5 +29,7 @@ def bring_up_to_date(connection: Connection, where: str) -> None:
     found = set(MigrationContext.configure(connection).get_current_heads())
     if not found <= {revision.revision for revision in script.walk_revisions()}:
         raise newer(where)
-    if found != set(script.get_heads()):
+    missing = found != set(script.get_heads())
+    if missing:
         command.upgrade(config, "head")
+    return missing

@@ -250,6 +250,10 @@ class Audit:
     chart: tuple[DrynessPoint, ...]
     chain_intact: bool
     stays: tuple[tuple[datetime, int], ...] = ()  # since when it hung in which room, by number
+    chain_checked_at: datetime | None = None  # when the whole ledger was last looked over
+    air_by_the_hour_s: float = (
+        0.0  # of its life, known by the hour's mean alone: its readings were thinned out
+    )
 
 
 @dataclass(frozen=True, slots=True)

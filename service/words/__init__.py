@@ -24,6 +24,25 @@ from service.local_time import (
 )
 from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
 from service.words.audit import air_fault_line, coat_faults
+from service.words.failure_factors import factor_name, factor_value
+from service.words.failure_print import odds_words, p_words, small_print
+from service.words.failures import (
+    chance_line,
+    finding_line,
+    floor_line,
+    kind_title,
+    kind_unsaid_line,
+    looked_line,
+    needed_line,
+    nothing_line,
+    pairs_line,
+    result_line,
+    shells,
+    shells_that,
+    unknown_line,
+    unsaid_line,
+    within_line,
+)
 from service.words.moulds import (
     MOST_NAMES,
     coat_words,
@@ -72,4 +91,5 @@ from service.words.results import (
     result_wanted,
     verdict_line,
 )
+from service.words.storage import storage_lines
 from service.words.tanks import tank_age_line, tank_check_line, tank_check_words

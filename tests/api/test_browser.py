@@ -379,6 +379,7 @@ class TestSizes:
             "/recipes",
             "/recipes/panel",
             "/recipes/new",
+            "/failures",
             "/messages",
             "/start/site",
             "/start/room",
