@@ -12,12 +12,14 @@ from api import (
     board_pages_router,
     docs_router,
     facts_router,
+    import_pages_router,
     key_pages_router,
     live_router,
     message_pages_router,
     mould_list_router,
     mould_pages_router,
     moulds_router,
+    papers_router,
     problems,
     recipe_pages_router,
     record_pages_router,
@@ -40,8 +42,9 @@ PAGES = (
     message_pages_router,
     start_pages_router,
     key_pages_router,
+    import_pages_router,
 )
-API = (moulds_router, facts_router, shop_router, docs_router)
+API = (moulds_router, facts_router, shop_router, papers_router, docs_router)
 ABOUT = """What a shell room knows and decides. Answers speak SI, the unit in the field's name; shares run from 0 to 1;
 times are UTC. Requests take quantities as text with a unit ("1.1 mm"). Off the machine itself every request carries
 the shop key as `Authorization: Bearer KEY`. Send an `Idempotency-Key` of your own with every write."""

@@ -18,6 +18,8 @@ from service.errors import ShopError
 
 COOKIE = "coatbell_shop"
 LARGEST_BODY = 256 * 1024
+LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
+"""What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
 OPEN_PATHS = ("/key", "/static/")
 HEADERS = {
@@ -148,10 +150,11 @@ def _address(text: str) -> SplitResult | None:
 
 def _check_size(request: Request) -> None:
     length = request.headers.get("content-length", "0")
-    if "transfer-encoding" in request.headers or not length.isdigit() or int(length) > LARGEST_BODY:
+    most = LARGER.get(request.scope["path"], LARGEST_BODY)
+    if "transfer-encoding" in request.headers or not length.isdigit() or int(length) > most:
         raise TooLarge(
             "too_large",
-            f"More than {LARGEST_BODY // 1024} KB, or of unsaid length, cannot be taken.",
+            f"More than {most // 1024} KB, or of unsaid length, cannot be taken.",
             "Send less, with its Content-Length.",
         )
 

@@ -66,6 +66,7 @@ MOULD = {
     "hand_check": None,
     "guessing_since": None,
     "unmeasured_s": 0.0,
+    "from_notebook": False,
     "unworkable": False,
     "layers": [LAYER],
     "zones": [ZONE],
@@ -162,6 +163,9 @@ class MouldOut(Out):
     guessing_since: datetime | None
     unmeasured_s: float = Field(
         description="how much of this wait had no measured air, where more than half an hour was reckoned without"
+    )
+    from_notebook: bool = Field(
+        description="copied from an older notebook: nothing is measured or worked out"
     )
     unworkable: bool = Field(description="its numbers cannot be worked with, so that it has no estimate")
     layers: list[LayerOut]

@@ -31,3 +31,14 @@ def bring_up_to_date(connection: Connection, where: str) -> None:
         raise newer(where)
     if found != set(script.get_heads()):
         command.upgrade(config, "head")
+
+
+def is_up_to_date(connection: Connection, where: str) -> bool:
+    """Whether the tables are those of this program; changes nothing. Raises Unavailable (``database_newer``)."""
+    config = Config()
+    config.set_main_option("script_location", str(FOLDER).replace("%", "%%"))
+    script = ScriptDirectory.from_config(config)
+    found = set(MigrationContext.configure(connection).get_current_heads())
+    if not found <= {revision.revision for revision in script.walk_revisions()}:
+        raise newer(where)
+    return found == set(script.get_heads())

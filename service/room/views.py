@@ -106,6 +106,9 @@ class MouldNow:
     unmeasured_s: float = 0.0  # how much of this wait had no measured air, where the estimate rests on such
     unworkable: bool = False  # its numbers cannot be worked with: no estimate, whatever the air
     last_dip_recorded_at: datetime | None = None  # when the last dip was written down, or put right
+    from_notebook: bool = (
+        False  # copied from an older notebook: nothing was measured, and nothing is worked out
+    )
 
 
 @dataclass(frozen=True, slots=True)
