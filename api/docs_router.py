@@ -51,7 +51,8 @@ def endpoints(openapi: dict[str, Any]) -> Iterator[Endpoint]:
 
 
 def _schema(openapi: dict[str, Any], content: dict[str, Any]) -> dict[str, Any]:
-    schema: dict[str, Any] = content.get("content", {}).get("application/json", {}).get("schema", {})
+    media: list[dict[str, Any]] = [*content.get("content", {}).values(), {}]
+    schema: dict[str, Any] = media[0].get("schema", {})
     return _resolved(openapi, schema)
 
 

@@ -61,9 +61,11 @@ class Upload:
 
 
 async def uploaded(request: Request) -> Upload:
-    data = await request.form(max_files=1, max_fields=MOST_FIELDS, max_part_size=LARGEST + ROOM_FOR_FIELDS)
-    file = data.get("file")
-    return Upload(Form.of(data), await file.read() if isinstance(file, UploadFile) else b"")
+    async with request.form(
+        max_files=1, max_fields=MOST_FIELDS, max_part_size=LARGEST + ROOM_FOR_FIELDS
+    ) as data:
+        file = data.get("file")
+        return Upload(Form.of(data), await file.read() if isinstance(file, UploadFile) else b"")
 
 
 Uploaded = Annotated[Upload, Depends(uploaded)]

@@ -8,15 +8,26 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query
 from starlette.responses import StreamingResponse
 
-from api.asked import TheShop
+from api.asked import Key, TheShop
 from api.models import READ, READ_ONE, WRITE
 from api.notebook_models import NotebookIn, NotebookOut, notebook_out
 from service.papers.asked import Asked, Table, day
-from service.papers.record_models import schema
+from service.papers.record_models import DRAFT, FORMAT, VERSION, schema
 
+HEAD_EXAMPLE = f'{{"format":"{FORMAT}","line":"head","version":{VERSION},...}}'
+Kind = Literal["jsonl", "csv"]
 router = APIRouter(prefix="/api", tags=["papers"])
 
-Kind = Literal["jsonl", "csv"]
+FILE: dict[int | str, dict[str, Any]] = {
+    200: {
+        "description": "A file, sent in pieces",
+        "content": {"application/jsonl": {"schema": {"type": "string", "example": HEAD_EXAMPLE}}},
+    }
+}
+SCHEMA: dict[int | str, dict[str, Any]] = {
+    200: {"content": {"application/json": {"schema": {"type": "object", "example": {"$schema": DRAFT}}}}}
+}
+
 MEDIA = {"jsonl": "application/jsonl", "csv": "text/csv; charset=utf-8"}
 Since = Annotated[str, Query(description="from this day on, such as 2026-03-02, on the shop's calendar")]
 Until = Annotated[str, Query(description="up to this day, its end included")]
@@ -28,7 +39,7 @@ Which = Annotated[Table, Query(description="which of the tables, with format=csv
 @router.get(
     "/export",
     summary="The whole record, or of a span of days, as a file",
-    responses=READ_ONE,
+    responses={**FILE, **READ_ONE},
     response_class=StreamingResponse,
 )
 def export(
@@ -43,7 +54,9 @@ def export(
     return _file(shop, asked, form, table, "coatbell-record")
 
 
-@router.get("/export/schema", summary="JSON Schema of the lines of a record file", responses=READ)
+@router.get(
+    "/export/schema", summary="JSON Schema of the lines of a record file", responses={**SCHEMA, **READ}
+)
 def export_schema() -> dict[str, Any]:
     return schema()
 
@@ -51,7 +64,7 @@ def export_schema() -> dict[str, Any]:
 @router.get(
     "/moulds/{mould_id}/export",
     summary="The record of one mould as a file",
-    responses=READ_ONE,
+    responses={**FILE, **READ_ONE},
     response_class=StreamingResponse,
 )
 def export_mould(
@@ -61,7 +74,8 @@ def export_mould(
 
 
 @router.post("/import", summary="Look through an old notebook, or take it in", responses=WRITE)
-def import_notebook(shop: TheShop, told: NotebookIn) -> NotebookOut:
+def import_notebook(shop: TheShop, told: NotebookIn, _: Key) -> NotebookOut:
+    """A notebook is its own key: the same lines again change nothing."""
     handed = told.csv.encode("utf-8", "replace")
     if told.dry_run:
         return notebook_out(shop.notebook.look(handed, told.choices()), shop.site())

@@ -13,8 +13,8 @@ from service.room.placements import Stay, placements
 from service.room.progress import progress
 
 A_DAY = timedelta(days=1)
-MARGIN = A_DAY
-"""A sensor's own clock may be off from when it was heard; a mould's air counts from the day before it came."""
+BEFORE = A_DAY
+"""A mould's air counts from the day before it came."""
 TICK = timedelta(microseconds=1)
 
 
@@ -32,9 +32,9 @@ def measured(records: Records, asked: Asked, site: Site | None, now: datetime) -
 
 
 def _of_all(records: Records) -> list[Stay]:
-    """Every sensor, for as long as it was heard."""
-    heard = [(s.name, s.first_heard, s.last_good) for s in records.sensors()]
-    return [(name, first - MARGIN, last + MARGIN) for name, first, last in heard if last is not None]
+    """Every sensor, from its first reading to its last."""
+    spans = [(sensor.name, records.reading_span(sensor.name)) for sensor in records.sensors()]
+    return [(name, span[0], span[1] + TICK) for name, span in spans if span is not None]
 
 
 def _of_mould(records: Records, mould_id: int, now: datetime) -> list[Stay]:
@@ -46,7 +46,7 @@ def _of_mould(records: Records, mould_id: int, now: datetime) -> list[Stay]:
     found: list[Stay] = []
     for (came, room_id), left in zip(p.rooms, leaves, strict=True):
         there = (
-            (sensor, max(since, came - MARGIN), min(until, left))
+            (sensor, max(since, came - BEFORE), min(until, left))
             for sensor, since, until in hung.stays(room_id)
         )
         found += [stay for stay in there if stay[1] < stay[2]]

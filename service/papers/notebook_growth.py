@@ -38,12 +38,17 @@ class Growth:
     faults: list[Fault] = field(default_factory=list)
 
 
-def grown(entries: Sequence[Timed], recipe: Recipe | None, rest: bool) -> Growth:
-    """rest: go on where a coat is missing; what comes after it is then only told, not counted."""
+def grown(entries: Sequence[Timed], recipe: Recipe | None, rest: bool, bad: Sequence[int] = ()) -> Growth:
+    """rest: go on where a coat is missing; what comes after it is then only told, not counted.
+
+    bad: lines of this mould that cannot be read. A coat without a number after one of them cannot be counted either.
+    """
     growth = Growth()
+    backwards = len(entries) > 1 and entries[-1].line.number < entries[0].line.number
     for entry in entries:
+        after_bad = any((number > entry.line.number) is backwards for number in bad)
         try:
-            _take(growth, entry, recipe, rest)
+            _take(growth, entry, recipe, rest, after_bad)
         except ShopError as error:
             growth.faults.append(fault(entry.line, error))
     if not growth.coats and entries and not growth.faults:
@@ -52,7 +57,7 @@ def grown(entries: Sequence[Timed], recipe: Recipe | None, rest: bool) -> Growth
     return growth
 
 
-def _take(growth: Growth, entry: Timed, recipe: Recipe | None, rest: bool) -> None:
+def _take(growth: Growth, entry: Timed, recipe: Recipe | None, rest: bool, after_bad: bool) -> None:
     done = entry.line.done
     if done is None:
         return
@@ -66,10 +71,16 @@ def _take(growth: Growth, entry: Timed, recipe: Recipe | None, rest: bool) -> No
         growth.end = entry
     elif isinstance(done, WiresWord):
         _wire(growth, entry)
-    elif rest and (growth.lost or _gap(growth, done)):
+    elif _cannot_be_counted(growth, done, rest, after_bad):
         growth.lost.append(entry)
     else:
         growth.coats.append(_coat(growth, entry, done, recipe))
+
+
+def _cannot_be_counted(growth: Growth, done: CoatWord, rest: bool, after_bad: bool) -> bool:
+    """After a line that cannot be read, or where one is missing and the rest is asked for: no fault of this line."""
+    gap = _gap(growth, done) or done.number is None
+    return bool(growth.lost) or (after_bad and gap) or (rest and _gap(growth, done))
 
 
 def _wire(growth: Growth, entry: Timed) -> None:

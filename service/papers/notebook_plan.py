@@ -142,7 +142,8 @@ def _mould(
         return None, []
     about, faults = _about(lines, choices, known)
     entries, unplaced = timed(lines, clock)
-    growth = grown(entries, about.recipe if about else None, choices.take_the_rest)
+    unread = [fault.line for fault in (*bad, *unplaced)]
+    growth = grown(entries, about.recipe, choices.take_the_rest, unread) if about else Growth()
     faults += [*unplaced, *growth.faults]
     if about is None or not growth.coats or ((bad or faults) and not choices.take_the_rest):
         return None, faults

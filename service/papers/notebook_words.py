@@ -125,7 +125,7 @@ def done(text: str) -> Done:
             "Write one line a coat, each with its own date.",
             "coat",
         )
-    return _coat(told, text)
+    return _coat("" if "?" in told else told, text)
 
 
 def _coat(told: str, text: str) -> CoatWord:

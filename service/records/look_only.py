@@ -10,6 +10,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import make_url
 from sqlmodel import Session
 
 from service.errors import NotFound, Unavailable
@@ -23,8 +24,8 @@ class LookOnly(Database):
     """Raises NotFound where there are no records yet; Unavailable where an older coatbell wrote them."""
 
     def __init__(self, url: str) -> None:
-        file = Path(url.removeprefix(SQLITE))
-        if url.startswith(SQLITE) and not file.is_file():
+        file = Path(make_url(url).database or "") if url.startswith(SQLITE) else None
+        if file is not None and not file.is_file():
             raise NotFound(
                 "no_records",
                 f"There are no records at {file}.",

@@ -7,6 +7,7 @@ from service.records.fact_store import FactStore
 from service.records.ledger_pages import LedgerPagesStore
 from service.records.outbox import OutboxStore
 from service.records.profile_store import ProfileStore
+from service.records.reading_span import ReadingSpanStore
 from service.records.reading_store import ReadingStore
 from service.records.shop_store import ShopStore
 from service.records.worked_out_store import WorkedOutStore
@@ -19,6 +20,7 @@ class Records(
     ProfileStore,
     WorkedOutStore,
     ReadingStore,
+    ReadingSpanStore,
     OutboxStore,
     BackUpStore,
 ):

@@ -16,6 +16,7 @@ from api import (
     message_models,
     models,
     mould_models,
+    notebook_models,
     recipe_models,
     site_models,
 )
@@ -30,6 +31,7 @@ MODULES = (
     message_models,
     models,
     mould_models,
+    notebook_models,
     recipe_models,
     site_models,
 )
@@ -79,6 +81,10 @@ ROUTES = [
     "GET /api/alerts",
     "POST /api/test-message",
     "GET /api/health",
+    "GET /api/export",
+    "GET /api/export/schema",
+    "GET /api/moulds/{mould_id}/export",
+    "POST /api/import",
     "POST /api/clock-is-right",
 ]
 BARE = ("/api/test-message", "/api/clock-is-right")
