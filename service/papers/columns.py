@@ -9,6 +9,8 @@ from service.local_time import local, zone_of
 from service.records.shop_facts import Site
 from service.units import SHOWN, Dimension, Units, registry
 
+SECONDS = len("2026-03-02 14:20:00")
+
 
 def units_of(site: Site | None) -> Units:
     return site.units if site else Units.METRIC
@@ -43,4 +45,4 @@ def clock_heads(name: str, site: Site | None) -> list[str]:
 def clock_cells(at: datetime | None, site: Site | None) -> list[str | None]:
     if at is None:
         return [None, None]
-    return [f"{local(at, site):%Y-%m-%d %H:%M:%S}", f"{at.astimezone(UTC):%Y-%m-%d %H:%M:%S}"]
+    return [there.isoformat(" ", "seconds")[:SECONDS] for there in (local(at, site), at.astimezone(UTC))]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.papers.record_lines import body_of, in_chunks
+from service.papers.record_lines import body_of, in_chunks, reading_line
+from service.reading import Flag, Quantity, Reading
 from service.records.ledger import canonical
 
 JSON = st.recursive(
@@ -30,6 +32,22 @@ def test_a_canonical_body_comes_along_as_data_and_back_to_the_letter(body: dict[
 )
 def test_any_other_body_stays_text(text: str) -> None:
     assert body_of(text) == text
+
+
+@given(
+    st.text(alphabet=st.characters(exclude_categories=["Cs"])),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.sampled_from([None, *Flag]),
+    st.datetimes(datetime(1970, 1, 2), datetime(2900, 1, 1), timezones=st.timezones()),
+)
+def test_a_line_of_a_reading_is_canonical_though_put_together_by_hand(
+    sensor: str, value: float, flag: Flag | None, at: datetime
+) -> None:
+    line = reading_line(Reading(sensor, Quantity.WEIGHT, value, at, at, flag))
+    said = json.loads(line)
+    assert line == f"{canonical(said)}\n"
+    assert (said["sensor"], said["value"], said["flag"]) == (sensor, value, flag)
+    assert datetime.fromisoformat(said["at"]) == at
 
 
 @given(st.lists(st.text(max_size=20)), st.integers(1, 30))
