@@ -14,12 +14,14 @@ from api import (
     facts_router,
     failure_pages_router,
     failures_router,
+    import_pages_router,
     key_pages_router,
     live_router,
     message_pages_router,
     mould_list_router,
     mould_pages_router,
     moulds_router,
+    papers_router,
     past_moulds_router,
     photos_router,
     problems,
@@ -51,6 +53,7 @@ PAGES = (
     message_pages_router,
     start_pages_router,
     key_pages_router,
+    import_pages_router,
 )
 API = (
     moulds_router,
@@ -61,6 +64,7 @@ API = (
     failures_router,
     shop_router,
     storage_router,
+    papers_router,
     docs_router,
 )
 ABOUT = """What a shell room knows and decides. Answers speak SI, the unit in the field's name; shares run from 0 to 1;

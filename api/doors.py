@@ -26,6 +26,8 @@ LARGEST_PHOTO = MOST_BYTES + LARGEST_BODY
 LARGEST_PHOTOS = MOST_PHOTOS * MOST_BYTES + LARGEST_BODY
 ONE_PHOTO = re.compile(r"/api/moulds/\d+/photos")
 SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
+LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
+"""What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
 OPEN_PATHS = ("/key", "/static/")
 HEADERS = {
@@ -164,14 +166,15 @@ def _check_size(request: Request) -> None:
 
 
 def _most_bytes(request: Request) -> tuple[int, str, str]:
-    """How much may be sent there; how that is said, and what to do about it. Only photos are large."""
+    """How much may be sent there; how that is said, and what to do about it. Only photos and notebooks are large."""
     path = request.scope["path"]
     if request.method == "POST" and ONE_PHOTO.fullmatch(path):
         return LARGEST_PHOTO, f"A photo of more than {MOST_MB} MB", "Send a smaller copy."
     if request.method == "POST" and SEVERAL_PHOTOS.fullmatch(path):
         words = f"More than {MOST_PHOTOS * MOST_MB} MB at once"
         return LARGEST_PHOTOS, words, "Send fewer photos at a time."
-    return LARGEST_BODY, f"More than {LARGEST_BODY // 1024} KB", "Send less, with its Content-Length."
+    most = LARGER.get(path, LARGEST_BODY)
+    return most, f"More than {most // 1024} KB", "Send less, with its Content-Length."
 
 
 def _challenge(problem: ShopError) -> dict[str, str]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
+from api.fake_papers import FakeExport, FakeNotebook
 from api.shop_port import Outcome, Verdict
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
@@ -203,6 +204,7 @@ class FakeShop:
         self.records = FakeLedger()
         self.shelf = FakeShelf()
         self.changes = FakeChanges()
+        self.export, self.notebook = FakeExport(), FakeNotebook()
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.silent_since: datetime | None = None

@@ -67,6 +67,7 @@ MOULD = {
     "hand_check": None,
     "guessing_since": None,
     "unmeasured_s": 0.0,
+    "from_notebook": False,
     "unworkable": False,
     "verdict": None,
     "failings": [],
@@ -167,6 +168,9 @@ class MouldOut(Out):
     guessing_since: datetime | None
     unmeasured_s: float = Field(
         description="how much of this wait had no measured air, where more than half an hour was reckoned without"
+    )
+    from_notebook: bool = Field(
+        description="copied from an older notebook: nothing is measured or worked out"
     )
     unworkable: bool = Field(description="its numbers cannot be worked with, so that it has no estimate")
     verdict: CameOut | None = Field(description="how it came out, once that was told of one that left")

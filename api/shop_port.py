@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
+from service.papers.asked import Asked, Table
+from service.papers.notebook_findings import Findings
+from service.papers.notebook_plan import Choices
 from service.reading import Rejected
 from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
@@ -54,6 +57,24 @@ class Shelf(Protocol):
     def unreadable(self) -> Sequence[BadInput]: ...
 
 
+class ExportPort(Protocol):
+    """The record taken along, in pieces. What is asked wrong is raised before the first."""
+
+    def lines(self, asked: Asked) -> Iterator[str]: ...
+
+    def table(self, table: Table, asked: Asked) -> Iterator[str]: ...
+
+    def called(self, mould: str | None) -> int | None: ...
+
+
+class NotebookPort(Protocol):
+    """An old notebook: looked through, and taken in."""
+
+    def look(self, data: bytes, choices: Choices) -> Findings: ...
+
+    def take_in(self, data: bytes, choices: Choices) -> Findings: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -65,6 +86,12 @@ class ShopPort(Protocol):
 
     @property
     def shelf(self) -> Shelf: ...
+
+    @property
+    def export(self) -> ExportPort: ...
+
+    @property
+    def notebook(self) -> NotebookPort: ...
 
     @property
     def demo(self) -> bool: ...

@@ -16,8 +16,11 @@ from service.errors import Conflict, NotFound, ShopError
 from service.failures.remember import Remembered
 from service.failures.views import Failures, Looked
 from service.ledger_check import last_check
+from service.papers.export import Export
+from service.papers.notebook import Notebook
 from service.reading import Rejected
 from service.records.facts import (
+    NO_TANK,
     AnyBody,
     CheckBody,
     DipBody,
@@ -75,6 +78,8 @@ log = logging.getLogger(__name__)
 
 STANDS_STILL = "Moulds and air are not followed any more: what is shown is old."
 AS_GOOD_AS_NOW = timedelta(minutes=2)
+KEPT = ("recipe", "from_notebook")
+"""What stays with a mould, whatever is changed of it."""
 NO_MOULD = "Look for it on the board, or in the list of all moulds."
 
 
@@ -101,6 +106,8 @@ class Shop:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
         self.changes = Changes()
+        self.export = Export(records, self.audit, clock.now)
+        self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
         self._keeper = keeper
         self._photos = PhotoFolder(settings.data.folder / FOLDER)
         self._troubles = troubles
@@ -199,7 +206,7 @@ class Shop:
         p = progress(mould_id, facts)
         until = p.ended.at if p.ended else self.clock.now()
         end_s = max([until.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
-        air = self._keeper.past_air(p, self.site(), until)
+        air = None if p.body.from_notebook else self._keeper.past_air(p, self.site(), until)
         played = play(p, air.series, self.settings.parameters, end_s) if air and p.dips else []
         return Audit(
             now=self.mould(mould_id),
@@ -240,7 +247,14 @@ class Shop:
         """Every tank a recipe names or a dip came from, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
         return _once(
-            [*asked, *(f.body.tank for f in live(self._keeper.open_facts()) if isinstance(f.body, DipBody))]
+            [
+                *asked,
+                *(
+                    f.body.tank
+                    for f in live(self._keeper.open_facts())
+                    if isinstance(f.body, DipBody) and f.body.tank != NO_TANK
+                ),
+            ]
         )
 
     def tank_checks(self) -> list[Fact]:
@@ -338,12 +352,12 @@ class Shop:
         with self._looking:
             p = self._progress(mould_id)
             self._room(body.room_id)
-            if self._told_before(key, mould_id, hand, "mould", _said(body, "recipe")) is None:
+            if self._told_before(key, mould_id, hand, "mould", _said(body, *KEPT)) is None:
                 about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
                 now = self.clock.now()
                 told = at or (now if body.room_id != p.body.room_id and p.dips else None)
                 since = check_change(p, body, told, now) if told else p.rooms[-1][0]
-                kept = body.model_copy(update={"recipe": p.recipe})
+                kept = body.model_copy(update={name: getattr(p.body, name) for name in KEPT})
                 self._write(mould_id, kept, since, hand, key, about.number)
                 if _until(now, self._progress(mould_id)) != _until(now, p):
                     self._start_over()  # it hung in other air than was thought

@@ -94,7 +94,8 @@ def mould_view(
         hung_here_at=p.rooms[-1][0],
         unworkable=unworkable,
         unmeasured_s=_unmeasured_s(p, waits.dry_enough, hung_in or state.air, now),
-        guessing_since=state.guessing_since,
+        guessing_since=None if p.body.from_notebook else state.guessing_since,
+        from_notebook=p.body.from_notebook,
         layers=_layers(p, zones[slow] if slow is not None else None),
         zones=_zones(p, zones, slow, state.air.series if state.air else None, now),
         verdict=result.verdict if isinstance(result, ResultBody) else None,
@@ -124,7 +125,7 @@ def _waits(p: Progress, zones: tuple[ZoneEstimate, ...]) -> Waits:
 
 def _unmeasured_s(p: Progress, dry_enough: datetime | None, air: RoomAir | None, now: datetime) -> float:
     """Of the whole wait, if it had more than a little unmeasured air before it was dry enough; else 0."""
-    if air is None or p.last_dip is None:
+    if air is None or p.last_dip is None or p.body.from_notebook:
         return 0.0
     start_s, reckoned = p.last_dip.at.timestamp(), min(dry_enough or now, now)
     if air.gap_s(start_s, reckoned.timestamp()) <= BRIDGED_S:

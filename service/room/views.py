@@ -112,6 +112,9 @@ class MouldNow:
     failings: tuple[Failing, ...] = ()  # of a failed one: what went wrong
     result_number: int | None = None  # the fact number of the result
     result_at: datetime | None = None
+    from_notebook: bool = (
+        False  # copied from an older notebook: nothing was measured, and nothing is worked out
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,6 +56,7 @@ from service.words.moulds import (
     never_line,
     newest_kind,
     next_dip,
+    notebook_line,
     notices,
     obstacle,
     reckoned_dry,

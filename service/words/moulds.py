@@ -81,6 +81,7 @@ def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
         least_wait_line(mould, site, now),
         _held_line(mould, now),
         _unknown_line(mould),
+        notebook_line(mould),
         longest_wait_line(mould, site, now) if not _is_past(mould.longest_wait_until, now) else None,
         unmeasured_line(mould, now),
         guessing_line(mould.guessing_since, now) if mould.stage in WAITING else None,
@@ -296,6 +297,8 @@ def _held_line(mould: MouldNow, now: datetime) -> str | None:
 def _unknown_line(mould: MouldNow) -> str | None:
     if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
         return None
+    if mould.from_notebook:
+        return "Nothing is worked out for a mould from the notebook: feel the shell"
     if mould.unworkable:
         return unworkable_line([mould.name], False)
     if not mould.zones:
@@ -303,6 +306,13 @@ def _unknown_line(mould: MouldNow) -> str | None:
     what = "ready" if mould.next_coat else "dry"
     within = f"Not {what} within {_looked_ahead(mould)} in this air"
     return f"{within}. If that surprises you, look whether its sizes are right"
+
+
+def notebook_line(mould: MouldNow) -> str | None:
+    """What is known of a mould that an older notebook tells of."""
+    if not mould.from_notebook:
+        return None
+    return "From the notebook: no air was measured, and its days are as somebody wrote them down"
 
 
 def _looked_ahead(mould: MouldNow) -> str:

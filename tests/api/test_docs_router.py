@@ -17,6 +17,7 @@ from api import (
     message_models,
     models,
     mould_models,
+    notebook_models,
     recipe_models,
     result_models,
     site_models,
@@ -34,6 +35,7 @@ MODULES = (
     message_models,
     models,
     mould_models,
+    notebook_models,
     recipe_models,
     result_models,
     site_models,
@@ -92,6 +94,10 @@ ROUTES = [
     "GET /api/alerts",
     "POST /api/test-message",
     "GET /api/health",
+    "GET /api/export",
+    "GET /api/export/schema",
+    "GET /api/moulds/{mould_id}/export",
+    "POST /api/import",
     "POST /api/clock-is-right",
 ]
 BARE = ("/api/test-message", "/api/clock-is-right")
