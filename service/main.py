@@ -284,7 +284,7 @@ class Coatbell:
             Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
-            Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up),
+            Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
             Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
             Tick("thin out readings", TIDY_EVERY_S, self.tidy, TIDY_WAITS_S),
         ]
