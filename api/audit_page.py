@@ -48,7 +48,7 @@ def stays_line(audit: Audit, site: Site | None, rooms: Sequence[Room], now: date
 
 
 def _ready_words(coat: CoatAudit, mould: MouldNow, site: Site | None, now: datetime) -> str:
-    if coat.dipped_at is None:
+    if coat.dipped_at is None or mould.from_notebook:
         return ""
     if coat.ready_at:
         return words.clock_time(coat.ready_at, site, now)

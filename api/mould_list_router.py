@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop, new_key
 from api.board_page import row, strip_scale
+from api.fact_words import fact_line
 from api.forms import seen, time_of
 from api.mould_form import (
     KIND_WORDS,
@@ -26,7 +27,7 @@ from api.start_page import steps_of
 from api.templating import render
 from service import words
 from service.errors import NotFound, ShopError
-from service.records.facts import MouldBody, live
+from service.records.facts import Fact, MouldBody, live
 
 router = APIRouter(include_in_schema=False)
 
@@ -129,9 +130,19 @@ def form_context(
         "mass_unit": mass_unit(site),
         "hands": shop.hands(),
         "stay": "" if mould_id is None else _stay(shop, mould_id),
+        "last_change": None if mould_id is None else _last_change(shop, mould_id),
         "step": "mould" if first else "",
         "steps": steps_of(shop) if first else [],
     }
+
+
+def _last_change(shop: ShopPort, mould_id: int) -> tuple[Fact, str] | None:
+    """What was changed last, to be undone. None while it is as it was hung up."""
+    facts = shop.records.facts(mould_id)
+    newest = next(fact for fact in live(facts) if isinstance(fact.body, MouldBody))
+    if newest.replaces is None:
+        return None
+    return newest, fact_line(newest, shop.site(), facts, shop.rooms())
 
 
 def _stay(shop: ShopPort, mould_id: int) -> str:

@@ -22,6 +22,8 @@ ROW = {
     "ended_at": EXAMPLE_TIME,
     "coats_given": 9,
     "coats_total": 9,
+    "verdict": "failed",
+    "faults": ["run-out"],
 }
 
 
@@ -38,6 +40,8 @@ class PastMouldOut(Out):
     ended_at: datetime
     coats_given: int
     coats_total: int
+    verdict: str | None
+    faults: list[str]
 
 
 class PastMouldsOut(Out):

@@ -37,7 +37,9 @@ from service.command_line import overrides, read_arguments
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
 from service.errors import Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
+from service.export import export_command
 from service.heartbeat import Heartbeat
+from service.import_notebook import import_command
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, make_scheduler
 from service.ledger_check import check_ledger, last_check, ledger_troubles
@@ -233,6 +235,7 @@ class Coatbell:
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
         )
+        self.shop.sweep_photos()
         self.shop.refresh()
 
     def _play_demo(self) -> None:
@@ -466,6 +469,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return estimate_command(arguments[1:])
     if arguments[:1] == ["restore"]:
         return restore_command(arguments[1:])
+    if arguments[:1] == ["export"]:
+        return export_command(arguments[1:])
+    if arguments[:1] == ["import"]:
+        return import_command(arguments[1:])
     options = read_arguments(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:

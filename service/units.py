@@ -26,6 +26,7 @@ class Dimension(StrEnum):
     PRESSURE = "pascal"
     LENGTH = "meter"
     MASS = "kilogram"
+    VOLUME = "meter ** 3"
     TIME = "second"
     DENSITY = "kilogram / meter ** 3"
     AREA_DENSITY = "kilogram / meter ** 2"
@@ -46,6 +47,7 @@ EXAMPLES = {
     Dimension.PRESSURE: "101325 Pa or 1013 hPa",
     Dimension.LENGTH: "40 mm or 1.5 in",
     Dimension.MASS: "4.2 kg or 9 lb",
+    Dimension.VOLUME: "400 ml or 1 pint",
     Dimension.TIME: "15 s or 2 h",
     Dimension.DENSITY: "1650 kg/m3",
     Dimension.DIFFUSIVITY: "4e-10 m2/s",
@@ -98,6 +100,25 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
             field,
         ) from error
     return _finite(float(value), text, dimension, field)
+
+
+WATER_KG_M3 = 998.2
+"""Of water at 20 degC under one atmosphere (CRC Handbook of Chemistry and Physics; from memory)."""
+
+
+def water_mass(text: object, field: str | None = None) -> float:
+    """Water as it is weighed or poured, ``"0.4 kg"`` or ``"400 ml"``, in kg. Raises BadInput as `parse` does."""
+    try:
+        return parse(text, Dimension.MASS, field)
+    except BadInput as problem:
+        if problem.code != "unit_wrong":
+            raise
+    try:
+        return parse(text, Dimension.VOLUME, field) * WATER_KG_M3
+    except BadInput as problem:
+        raise BadInput(
+            "unit_wrong", f"“{text}” is no amount of water.", "Write it like 400 ml or 0.4 kg.", field
+        ) from problem
 
 
 def with_decimals(text: str) -> str:
@@ -194,6 +215,7 @@ SHOWN: dict[Dimension, dict[Units, tuple[str, str, int]]] = {
     Dimension.PRESSURE: {Units.METRIC: ("hPa", "hPa", 0), Units.US: ("inHg", "inHg", 2)},
     Dimension.LENGTH: {Units.METRIC: ("mm", "mm", 1), Units.US: ("inch", "in", 2)},
     Dimension.MASS: {Units.METRIC: ("kg", "kg", 2), Units.US: ("lb", "lb", 1)},
+    Dimension.DENSITY: {Units.METRIC: ("g/cm**3", "g/cm³", 2), Units.US: ("lb/gallon", "lb/gal", 2)},
     Dimension.AREA_DENSITY: {Units.METRIC: ("g/m**2", "g/m²", 0), Units.US: ("oz/ft**2", "oz/ft²", 2)},
 }
 
@@ -216,6 +238,7 @@ SpeedMS = Annotated[float, _reader(Dimension.SPEED)]
 PressurePa = Annotated[float, _reader(Dimension.PRESSURE)]
 LengthM = Annotated[float, _reader(Dimension.LENGTH)]
 MassKg = Annotated[float, _reader(Dimension.MASS)]
+WaterKg = Annotated[float, BeforeValidator(water_mass)]
 SecondsS = Annotated[float, _reader(Dimension.TIME)]
 DensityKgM3 = Annotated[float, _reader(Dimension.DENSITY)]
 DiffusivityM2S = Annotated[float, _reader(Dimension.DIFFUSIVITY)]

@@ -17,7 +17,7 @@ from service.records.tables import FactTable
 
 @dataclass(frozen=True, slots=True)
 class MouldLine:
-    """A mould that left. `coats_total`: as its recipe asks."""
+    """A mould that left. `coats_total`: as its recipe asks; `verdict`: None while nobody has told how it came out."""
 
     id: int
     name: str
@@ -28,6 +28,14 @@ class MouldLine:
     ended_at: datetime
     coats_given: int
     coats_total: int
+    verdict: str | None = None
+    faults: tuple[str, ...] = ()
+
+    @property
+    def came_out(self) -> str:
+        """``sound``, ``failed: run-out; fin``; empty while nobody has told."""
+        said = f": {'; '.join(self.faults)}" if self.faults else ""
+        return f"{self.verdict}{said}" if self.verdict else ""
 
 
 class MouldLineStore(BaseStore):
@@ -36,9 +44,10 @@ class MouldLineStore(BaseStore):
         with self._database.read() as session:
             ended = {row[0]: row for row in _held(session, "ended", mould_ids)}
             hung = {row[0]: row for row in _held(session, "mould", mould_ids)}
+            told = {row[0]: json.loads(row[2]) for row in _held(session, "result", mould_ids)}
             began, dips = _began(session, mould_ids), _dips(session, mould_ids)
         return [
-            _line(hung[mould_id], left, began[mould_id], dips.get(mould_id, 0))
+            _line(hung[mould_id], left, began[mould_id], dips.get(mould_id, 0), told.get(mould_id, {}))
             for mould_id, left in ended.items()
             if mould_id in hung
         ]
@@ -78,7 +87,7 @@ def _dips(session: Session, mould_ids: Sequence[int] | None) -> dict[int, int]:
     return {mould_id: count for mould_id, count in rows if mould_id is not None}
 
 
-def _line(hung: Any, left: Any, began: datetime, dips: int) -> MouldLine:
+def _line(hung: Any, left: Any, began: datetime, dips: int, told: dict[str, Any]) -> MouldLine:
     mould_id, _, body = hung
     known = json.loads(body)
     return MouldLine(
@@ -91,4 +100,6 @@ def _line(hung: Any, left: Any, began: datetime, dips: int) -> MouldLine:
         ended_at=left[1],
         coats_given=dips,
         coats_total=sum(step["step"] == "coat" for step in known["recipe"]["steps"]),
+        verdict=told.get("verdict"),
+        faults=tuple(failing["fault"] for failing in told.get("failings", ())),
     )

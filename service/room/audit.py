@@ -92,7 +92,7 @@ def _coat(p: Progress, coat: int, waits: list[_Wait], air: RoomAir | None) -> Co
         saturation_at_next_dip=_saturation(wait),
         early=_early(wait, ready),
         early_reason=next_body.early_reason if isinstance(next_body, DipBody) else None,
-        late=_late(wait, asked),
+        late=_late(wait, asked) and not p.body.from_notebook,
         temperature_range_k=temperature,
         humidity_range=humidity,
         air_gap_s=_gap_s(wait, air),

@@ -161,7 +161,8 @@ class Keeper:
                 if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
             }
             which = (state.room.id, state.guessing_since is None)
-            zones = self._estimator.look(moulds, state.air.series, to_come, now_s, moved, which)
+            measured = [p for p in moulds if not p.body.from_notebook]
+            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
             mould_view(

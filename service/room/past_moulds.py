@@ -10,19 +10,25 @@ from service.records.plain import spelling
 from service.records.store import Records
 
 PAGE = 100
+MOST_WAITING = 12
+"""So many are asked for their result at once: a shop that never tells has hundreds."""
 MOST_AT_ONCE = 400
 """More moulds changed than this: all are read anew."""
 
 
 @dataclass(frozen=True)
 class PastMoulds:
-    """One page, newest first. `total`: how many there are on all of them."""
+    """One page, newest first. `total`: how many there are on all of them.
+
+    waiting: the newest of all that nobody has told yet how they came out.
+    """
 
     rows: tuple[MouldLine, ...]
     total: int
     page: int
     pages: int
     search: str
+    waiting: tuple[MouldLine, ...] = ()
 
 
 class PastList:
@@ -38,9 +44,12 @@ class PastList:
     def page(self, page: int = 1, search: str = "") -> PastMoulds:
         """search: what name, piece or customer must hold, however it is spelled. A page too far is the last."""
         found = self._found(search)
+        waiting = tuple(line for line in self._in_order if line.verdict is None)[:MOST_WAITING]
         pages = max(-(-len(found) // PAGE), 1)
         page = min(max(page, 1), pages)
-        return PastMoulds(found[(page - 1) * PAGE : page * PAGE], len(found), page, pages, search.strip())
+        return PastMoulds(
+            found[(page - 1) * PAGE : page * PAGE], len(found), page, pages, search.strip(), waiting
+        )
 
     def _found(self, search: str) -> tuple[MouldLine, ...]:
         with self._lock:

@@ -56,6 +56,7 @@ from service.words.moulds import (
     never_line,
     newest_kind,
     next_dip,
+    notebook_line,
     notices,
     obstacle,
     reckoned_dry,
@@ -84,4 +85,12 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.results import (
+    failing_lines,
+    place_words,
+    result_question,
+    result_wanted,
+    verdict_line,
+)
 from service.words.storage import storage_lines
+from service.words.tanks import tank_age_line, tank_check_line, tank_check_words

@@ -17,8 +17,11 @@ from api import (
     message_models,
     models,
     mould_models,
+    notebook_models,
     recipe_models,
+    result_models,
     site_models,
+    tank_models,
 )
 from api.docs_router import endpoints
 from api.models import In, Out
@@ -32,8 +35,11 @@ MODULES = (
     message_models,
     models,
     mould_models,
+    notebook_models,
     recipe_models,
+    result_models,
     site_models,
+    tank_models,
 )
 
 
@@ -64,6 +70,10 @@ ROUTES = [
     "POST /api/moulds/{mould_id}/notes",
     "POST /api/moulds/{mould_id}/weights",
     "POST /api/moulds/{mould_id}/end",
+    "POST /api/moulds/{mould_id}/result",
+    "POST /api/moulds/{mould_id}/photos",
+    "GET /api/moulds/{mould_id}/photos",
+    "POST /api/tanks/checks",
     "POST /api/facts/{number}/withdraw",
     "POST /api/facts/{number}/correct",
     "GET /api/failures",
@@ -84,6 +94,10 @@ ROUTES = [
     "GET /api/alerts",
     "POST /api/test-message",
     "GET /api/health",
+    "GET /api/export",
+    "GET /api/export/schema",
+    "GET /api/moulds/{mould_id}/export",
+    "POST /api/import",
     "POST /api/clock-is-right",
 ]
 BARE = ("/api/test-message", "/api/clock-is-right")

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from service.records.facts import WithdrawnBody
+from service.records.facts import Failing, FaultKind, ResultBody, WithdrawnBody
 from service.records.mould_lines import MouldLineStore
 from service.room import past_moulds
-from service.room.past_moulds import PAGE, PastList
+from service.room.past_moulds import MOST_WAITING, PAGE, PastList
 from tests.service.room.cases import T0, TWO_COATS, h, mould_body
 from tests.service.room.small_shop import SmallShop
 
@@ -154,3 +154,27 @@ def test_only_what_changed_is_read_again(shop: SmallShop, monkeypatch: pytest.Mo
     end(shop, heron)
     assert past.page().total == 2
     assert asked == [None, [knot], None]
+
+
+def test_a_line_says_how_it_came_out_and_who_is_waited_for(shop: SmallShop) -> None:
+    heron, curlew = hang(shop, "Heron"), hang(shop, "Curlew")
+    for mould_id in (heron, curlew):
+        end(shop, mould_id, "dewaxed")
+    assert {line.name for line in shop.shop.past_moulds().waiting} == {"Heron", "Curlew"}
+    failings = (Failing(fault=FaultKind.RUN_OUT), Failing(fault=FaultKind.FIN))
+    told = shop.shop.result(heron, ResultBody(verdict="failed", failings=failings), "bench 1", "k1")
+    shop.shop.result(curlew, ResultBody(verdict="sound"), "bench 1", "k2")
+    said = {line.name: line.came_out for line in shop.shop.past_moulds().rows}
+    assert said == {"Heron": "failed: run-out; fin", "Curlew": "sound"}
+    assert shop.shop.past_moulds().waiting == ()
+    shop.shop.withdraw(told.number, "bench 1", "k3")
+    found = shop.shop.past_moulds(search="curlew")
+    assert [(line.name, line.came_out) for line in found.waiting] == [("Heron", "")]
+
+
+def test_not_more_than_a_dozen_are_waited_for_at_once(shop: SmallShop) -> None:
+    for number in range(MOST_WAITING + 2):
+        shop.clock.advance(60)
+        end(shop, hang(shop, f"wax {number}"))
+    waiting = shop.shop.past_moulds().waiting
+    assert [line.name for line in waiting] == [f"wax {n}" for n in range(MOST_WAITING + 1, 1, -1)]
