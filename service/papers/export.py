@@ -10,9 +10,9 @@ from service.papers.asked import Asked, Table, mould_called
 from service.papers.cells import csv_lines
 from service.papers.coat_table import coat_heads, coat_rows
 from service.papers.fact_table import fact_heads, fact_rows, names_in
-from service.papers.measured import measured
-from service.papers.reading_table import reading_heads, reading_rows
-from service.papers.record_lines import fact_line, head_line, in_chunks, reading_line
+from service.papers.measured import by_the_hour, measured
+from service.papers.reading_table import hour_rows, reading_heads, reading_rows
+from service.papers.record_lines import fact_line, head_line, hour_line, in_chunks, reading_line
 from service.papers.selection import describing, replaced_by, selected
 from service.records.ledger_pages import Entry
 from service.records.store import Records
@@ -31,8 +31,11 @@ class Export:
         records, site = self._records, self._records.site()
         first = head_line(asked, site, records.rooms(), self._now(), len(numbers), (number, digest))
         facts = (fact_line(line) for line in records.ledger_lines(numbers))
+        if not asked.readings:
+            return in_chunks(chain([first], facts))
+        hours = (hour_line(hour) for hour in by_the_hour(records, asked, site, self._now()))
         readings = (reading_line(reading) for reading in measured(records, asked, site, self._now()))
-        return in_chunks(chain([first], facts, readings if asked.readings else ()))
+        return in_chunks(chain([first], facts, hours, readings))
 
     def table(self, table: Table, asked: Asked) -> Iterator[str]:
         """One of the tables as CSV, in pieces."""
@@ -83,6 +86,6 @@ class Export:
     def _reading_table(self, asked: Asked) -> Iterator[str]:
         self._selected(asked)
         site = self._records.site()
-        return csv_lines(
-            reading_heads(site), reading_rows(measured(self._records, asked, site, self._now()), site)
-        )
+        hours = hour_rows(by_the_hour(self._records, asked, site, self._now()), site)
+        readings = reading_rows(measured(self._records, asked, site, self._now()), site)
+        return csv_lines(reading_heads(site), chain(hours, readings))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 
 from service.papers.asked import Asked
 from service.reading import Quantity, Reading
@@ -13,22 +14,49 @@ from service.room.placements import Stay, placements
 from service.room.progress import progress
 
 A_DAY = timedelta(days=1)
+HOUR_S = 3600
 BEFORE = A_DAY
 """A mould's air counts from the day before it came."""
 TICK = timedelta(microseconds=1)
 
 
-def measured(records: Records, asked: Asked, site: Site | None, now: datetime) -> Iterator[Reading]:
-    """By day, sensor and quantity. Of a mould: what hung in its rooms while it did, from the day before on.
+@dataclass(frozen=True, slots=True)
+class HourMean:
+    """What is left of the readings of an hour that were thinned out. at: when the hour began."""
 
-    The one place that reads the records for it.
-    """
+    sensor: str
+    quantity: Quantity
+    at: datetime
+    mean: float
+    least: float
+    most: float
+    count: int
+
+
+def measured(records: Records, asked: Asked, site: Site | None, now: datetime) -> Iterator[Reading]:
+    """By day, sensor and quantity. Of a mould: what hung in its rooms while it did, from the day before on."""
+    for sensor, since, until in _by_day(_stays(records, asked, site, now)):
+        for quantity in Quantity:
+            yield from records.readings([sensor], quantity, since, until - TICK)
+
+
+def by_the_hour(records: Records, asked: Asked, site: Site | None, now: datetime) -> Iterator[HourMean]:
+    """The same, of what was thinned out: the hours that begin within what is asked for."""
+    for sensor, since, until in _stays(records, asked, site, now):
+        for quantity in Quantity:
+            hours = records.hours(sensor, quantity, since, until)
+            columns = (hours.hour, hours.mean, hours.least, hours.most, hours.count)
+            for hour, mean, least, most, count in zip(*(c.tolist() for c in columns), strict=True):
+                at = datetime.fromtimestamp(hour * HOUR_S, UTC)
+                yield HourMean(sensor, quantity, at, mean, least, most, count)
+
+
+def _stays(records: Records, asked: Asked, site: Site | None, now: datetime) -> list[Stay]:
+    """Which sensors count from when to when."""
     stays = _of_mould(records, asked.mould_id, now) if asked.mould_id is not None else _of_all(records)
     bounds = asked.begins(site), asked.ends(site)
     cut = [(sensor, _later(since, bounds[0]), _earlier(until, bounds[1])) for sensor, since, until in stays]
-    for sensor, since, until in _by_day([stay for stay in cut if stay[1] < stay[2]]):
-        for quantity in Quantity:
-            yield from records.readings([sensor], quantity, since, until - TICK)
+    return [stay for stay in cut if stay[1] < stay[2]]
 
 
 def _of_all(records: Records) -> list[Stay]:

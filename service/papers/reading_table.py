@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from service.papers.cells import Cell
 from service.papers.columns import amount, clock_cells, clock_heads, head
+from service.papers.measured import HourMean
 from service.reading import Quantity, Reading
 from service.records.shop_facts import Site
 from service.units import Dimension
@@ -32,8 +33,19 @@ def reading_heads(site: Site | None) -> list[str]:
 
 def reading_rows(readings: Iterable[Reading], site: Site | None) -> Iterator[list[Cell]]:
     for reading in readings:
-        values = [
-            amount(reading.value, dimension, site, digits) if quantity is reading.quantity else None
-            for quantity, (_, dimension, digits) in COLUMNS.items()
-        ]
+        values = _values(reading.quantity, reading.value, site)
         yield [reading.sensor, *clock_cells(reading.at, site), *values, reading.flag]
+
+
+def hour_rows(hours: Iterable[HourMean], site: Site | None) -> Iterator[list[Cell]]:
+    """The means of hours, each at the hour's beginning, and said to be so."""
+    for hour in hours:
+        words = f"mean of the hour from then on, of {hour.count} readings"
+        yield [hour.sensor, *clock_cells(hour.at, site), *_values(hour.quantity, hour.mean, site), words]
+
+
+def _values(measured: Quantity, value: float, site: Site | None) -> list[Cell]:
+    return [
+        amount(value, dimension, site, digits) if quantity is measured else None
+        for quantity, (_, dimension, digits) in COLUMNS.items()
+    ]

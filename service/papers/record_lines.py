@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from service.papers.asked import Asked
+from service.papers.measured import HourMean
 from service.papers.record_models import FORMAT, VERSION
 from service.reading import Reading
 from service.records.ledger import Line, canonical
@@ -82,6 +83,21 @@ def reading_line(reading: Reading) -> str:
         f'{{"at":"{instant(reading.at)}","flag":{flag},"line":"reading","quantity":"{reading.quantity}",'
         f'"received_at":"{instant(reading.received_at)}","sensor":{_quoted(reading.sensor)},"value":{reading.value!r}}}\n'
     )
+
+
+def hour_line(hour: HourMean) -> str:
+    """What is left of an hour's readings."""
+    said = {
+        "line": "hour",
+        "sensor": hour.sensor,
+        "quantity": hour.quantity,
+        "at": instant(hour.at),
+        "mean": hour.mean,
+        "least": hour.least,
+        "most": hour.most,
+        "count": hour.count,
+    }
+    return f"{canonical(said)}\n"
 
 
 @lru_cache(maxsize=1024)

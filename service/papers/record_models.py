@@ -56,7 +56,7 @@ class HeadLine(RecordLine):
     since: AwareDatetime | None
     until: AwareDatetime | None
     facts: int = Field(ge=0, description="how many lines of facts follow")
-    readings: bool = Field(description="whether lines of readings follow them")
+    readings: bool = Field(description="whether lines of readings and hours follow them")
     ledger: LedgerEnd
 
 
@@ -92,7 +92,20 @@ class ReadingLine(RecordLine):
     flag: Flag | None = Field(description="what is odd about it, though it was kept")
 
 
-AnyLine = Annotated[HeadLine | FactLine | ReadingLine, Field(discriminator="line")]
+class HourLine(RecordLine):
+    """What is left of the readings of an hour that were thinned out, in SI. `at`: when the hour began."""
+
+    line: Literal["hour"]
+    sensor: str
+    quantity: Quantity
+    at: AwareDatetime
+    mean: float
+    least: float
+    most: float
+    count: int = Field(ge=1, description="how many readings there were")
+
+
+AnyLine = Annotated[HeadLine | FactLine | ReadingLine | HourLine, Field(discriminator="line")]
 
 
 def schema() -> dict[str, Any]:

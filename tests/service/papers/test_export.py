@@ -208,3 +208,34 @@ def test_memory_does_not_grow_with_the_number_of_readings(small: SmallShop) -> N
     small.records.add_readings(list(many(31)))
     peak(2)
     assert peak(31) < 1.5 * peak(8)
+
+
+class TestThinnedOut:
+    @pytest.fixture
+    def thinned(self, filled: SmallShop) -> SmallShop:
+        old = datetime(2025, 1, 5, 13, tzinfo=UTC)
+        sent = [
+            Reading("yard", Quantity.AIR_SPEED, 0.1 * (1 + i % 2), old + timedelta(minutes=10 * i), old)
+            for i in range(6)
+        ]
+        filled.records.add_readings(sent)
+        while filled.records.thin_out_some(old + timedelta(hours=1)):
+            pass
+        return filled
+
+    def test_hours_stand_among_the_lines_and_fit_the_schema(self, thinned: SmallShop) -> None:
+        check = Draft202012Validator(schema())
+        (hour,) = [line for line in lines(thinned, Asked(readings=True)) if line["line"] == "hour"]
+        assert check.is_valid(hour)
+        assert (hour["at"][:16], hour["count"], hour["sensor"]) == ("2025-01-05T13:00", 6, "yard")
+        assert (hour["mean"], hour["least"], hour["most"]) == pytest.approx((0.15, 0.1, 0.2))
+
+    def test_without_readings_there_are_none(self, thinned: SmallShop) -> None:
+        assert not [line for line in lines(thinned, Asked()) if line["line"] == "hour"]
+
+    def test_a_spreadsheet_says_what_they_are(self, thinned: SmallShop) -> None:
+        rows = [row for row in table(thinned, Table.READINGS) if row["sensor"] == "yard"]
+        assert [row["what is odd about it"] for row in rows] == [
+            "mean of the hour from then on, of 6 readings"
+        ]
+        assert any(value.startswith("0.15") for value in rows[0].values())

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
+import pytest
+
 from service.papers.asked import Asked
-from service.papers.measured import measured
+from service.papers.measured import by_the_hour, measured
 from service.reading import Quantity, Reading
 from tests.service.papers.paper_shop import SALTMARSH
 from tests.service.room.cases import T0
@@ -68,3 +70,20 @@ def test_a_silent_sensor_has_none(small: SmallShop) -> None:
     small.records.hear_sensor("mute", T0)
     assert instants(small, "mute", Asked()) == []
     assert small.records.reading_span("mute") is None
+
+
+def test_what_was_thinned_out_comes_by_the_hour(small: SmallShop) -> None:
+    long_ago = datetime(2025, 1, 5, 13, tzinfo=UTC)
+    small.records.add_readings(sent("yard", *(long_ago + timedelta(minutes=10 * i) for i in range(7))))
+    while small.records.thin_out_some(long_ago + timedelta(hours=1)):
+        pass
+    found = list(by_the_hour(small.records, Asked(), SALTMARSH, small.clock.now()))
+    (hour,) = [one for one in found if one.sensor == "yard"]
+    assert (hour.at, hour.quantity, hour.count) == (long_ago, Quantity.AIR_SPEED, 6)
+    assert (hour.mean, hour.least, hour.most) == pytest.approx((0.1, 0.1, 0.1))
+    assert instants(small, "yard", Asked()) == [long_ago + timedelta(hours=1)]
+    assert not [
+        one
+        for one in by_the_hour(small.records, Asked(since=T0.date()), SALTMARSH, small.clock.now())
+        if one.sensor == "yard"
+    ]
