@@ -39,6 +39,7 @@ from service.estimate.command import estimate_command
 from service.heartbeat import Heartbeat
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, make_scheduler
+from service.ledger_command import ledger_command
 from service.records.database import Database
 from service.records.lock import only_one
 from service.records.recipe_files import RecipeShelf
@@ -438,6 +439,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return estimate_command(arguments[1:])
     if arguments[:1] == ["restore"]:
         return restore_command(arguments[1:])
+    if arguments[:1] == ["ledger"]:
+        return ledger_command(arguments[1:])
     options = read_arguments(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:

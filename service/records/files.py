@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from service.errors import Unavailable
 from service.records.database_errors import disk_full, read_only
 
 
@@ -19,6 +20,18 @@ def files_in_words(path: Path) -> Iterator[None]:
     except OSError as error:
         no_room = error.errno in (errno.ENOSPC, errno.EDQUOT)
         raise (disk_full(str(path)) if no_room else read_only(str(path))) from error
+
+
+def bytes_of(file: Path) -> bytes:
+    """What is in a file. Raises Unavailable (``file_unreadable``) in words."""
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise Unavailable(
+            "file_unreadable",
+            f"{file} cannot be read: {(error.strerror or str(error)).lower()}.",
+            "Check the name, and run this as the user that runs coatbell.",
+        ) from error
 
 
 def write_whole(text: str, place: Path) -> None:
