@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from service.errors import NotFound, ShopError
-from service.ledger_words import LedgerWords
+from service.ledger_words import LedgerWords, ledger_faults
 from service.records.ledger_heads import SHORT, head_files
 from service.records.ledger_lines import Book, read_book
-from service.records.ledger_search import search
 from service.records.ledger_witness import hear
 from service.records.photo_files import named_photos, photo_faults
 from service.restore import back_up_folder
@@ -84,13 +83,6 @@ def verify(settings: Settings, heads: Path | None = None, key: str | None = None
     ]
     notes = [*words.heard(heard), *_whole(book, words, len(heard.good), not faults)]
     return Verdict(tuple(faults), tuple(notes))
-
-
-def ledger_faults(book: Book) -> list[str]:
-    """What befell the entries and the table of moulds."""
-    words = LedgerWords(book)
-    found = search(book.rows, book.head)
-    return [*(words.found(each) for each in found), *words.moulds(), *words.worked_out()]
 
 
 def _whole(book: Book, words: LedgerWords, heads: int, whole: bool) -> Iterator[str]:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from service.records.ledger_heads import SHORT, Head
 from service.records.ledger_lines import Book
-from service.records.ledger_search import Found, Row, What
+from service.records.ledger_search import Found, Row, What, search
 from service.records.ledger_witness import Against, Doubt, Heard
 from service.records.photo_files import PhotoFault
 
@@ -184,6 +184,13 @@ class LedgerWords:
                 f"The heads were signed with {len(heard.keys)} keys: {keys}. That is so where coatbell was set up "
                 "anew; if it was not, somebody else signed."
             )
+
+
+def ledger_faults(book: Book) -> list[str]:
+    """What befell the entries and the table of moulds."""
+    words = LedgerWords(book)
+    found = search(book.rows, book.head)
+    return [*(words.found(each) for each in found), *words.moulds(), *words.worked_out()]
 
 
 def _count(number: int, what: str) -> str:

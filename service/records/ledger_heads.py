@@ -23,7 +23,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from service.errors import BadInput, Unavailable
-from service.records.files import bytes_of, files_in_words, put, write_whole
+from service.records.files import bytes_of, files_in_words, make_folder, put, write_whole
 from service.records.utc import in_utc
 
 TITLE = "coatbell: head of the ledger"
@@ -129,7 +129,7 @@ class Signer:
     def __init__(self, folder: Path) -> None:
         self.file = folder / KEY_FILE
         with files_in_words(self.file):
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
             self._key = self._read() if self.file.exists() else self._make()
 
     @property
@@ -163,6 +163,15 @@ class Signer:
         return key
 
 
+def make_key(folder: Path) -> None:
+    """Make the key at the first start, so that its public half can be written down then.
+
+    A key that cannot be used is told when it is to sign: no bell must stay silent for it.
+    """
+    if not (folder / KEY_FILE).exists():
+        Signer(folder)
+
+
 def _bad_key(file: Path) -> Unavailable:
     return Unavailable(
         "key_unreadable",
@@ -175,7 +184,7 @@ def write_head(head: Head, folder: Path) -> Path:
     """Put a head among those of a back-up folder. None is ever overwritten or removed."""
     heads = folder / HEADS_FOLDER
     with files_in_words(heads):
-        heads.mkdir(parents=True, exist_ok=True)
+        make_folder(heads)
         stamp, tries = f"{head.at.astimezone(UTC):%Y%m%dT%H%M%SZ}", 0
         while (place := heads / f"ledger-{stamp}{'x' * tries}.txt").exists():
             tries += 1

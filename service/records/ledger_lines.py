@@ -84,6 +84,15 @@ def read_book(url: str) -> Book:
         )
 
 
+def read_end(url: str) -> tuple[int, str]:
+    """How many entries the ledger behind a database URL has, and the digest of the last. Raises as `read_book`."""
+    where = make_url(url)
+    with in_words(str(where.database)), looking(where) as connection:
+        if "ledger_head" not in inspect(connection).get_table_names():
+            raise no_ledger(str(where.database))
+        return _head(connection) or (0, START)
+
+
 def no_ledger(where: str) -> NotFound:
     return NotFound(
         "no_ledger",

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from service.records.files import files_in_words, put
+from service.records.files import files_in_words, make_folder, put
 from service.records.ledger_search import Row
 
 PHOTOS_FOLDER = "photos"
@@ -85,7 +85,7 @@ def copy_photos(origin: Path, target: Path) -> int:
 
 def _copy(file: Path, there: Path) -> bool:
     with files_in_words(there.parent):
-        there.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(there.parent)
         part = there.with_suffix(".part")
         try:
             shutil.copyfile(file, part)

@@ -77,7 +77,9 @@ def test_a_changed_entry_is_named_with_mould_time_hand_and_neighbours(
 ) -> None:
     told = meddle(folder, "UPDATE facts SET body = replace(body, 'grey', 'gray') WHERE number = 9", capsys)
     assert "Entry 9 was changed since it was recorded" in told
-    assert "entry 9 (a dip, mould 1 “Redshank”, recorded 2 March 2026 14:27:00 UTC by bench 1)" in told
+    assert (
+        "entry 9 (a dip, mould 1 “Redshank”, recorded 2 March 2026 14:26:00 UTC, nobody said by whom)" in told
+    )
     assert "Before it stands entry 8 (what a hand felt" in told
     assert "after it stands entry 10" in told
     assert "Keep these records as they are" in told
