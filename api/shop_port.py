@@ -13,7 +13,7 @@ from service.records.facts import AnyBody, Fact, MouldBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.shop_facts import Room, Site
-from service.room.views import Audit, Board, MouldNow, SensorNow
+from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow
 
 Verdict = Literal["still damp", "dry"]
 Outcome = Literal["dewaxed", "failed", "scrapped"]
@@ -82,6 +82,8 @@ class ShopPort(Protocol):
     def rejects(self, limit: int) -> list[Rejected]: ...
 
     def alerts(self, limit: int) -> list[AlertRow]: ...
+
+    def ledger_end(self) -> LedgerEnd: ...
 
     def site(self) -> Site | None: ...
 

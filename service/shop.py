@@ -26,6 +26,7 @@ from service.records.facts import (
     WithdrawnBody,
     live,
 )
+from service.records.ledger_heads import public_key
 from service.records.outbox import AlertRow
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Room, Site
@@ -50,7 +51,7 @@ from service.room.rules import (
     coat_on,
     hung_when,
 )
-from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
+from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, Trouble
 from service.settings import Settings
 from service.words import unworkable_line
 
@@ -181,6 +182,10 @@ class Shop:
 
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.records.recent_alerts(limit)
+
+    def ledger_end(self) -> LedgerEnd:
+        """What is to be written down elsewhere, so that a rewritten ledger shows."""
+        return LedgerEnd(*self.records.ledger_end(), public_key(self.settings.data.folder))
 
     def site(self) -> Site | None:
         return self.records.site()

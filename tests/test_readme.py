@@ -21,6 +21,8 @@ from service.command_line import make_parser
 from service.demo.settings import DemoSettings
 from service.estimate.case_file import CaseFile
 from service.estimate.command import estimate_command
+from service.keep_copy import make_backup_parser
+from service.ledger_command import make_ledger_parser
 from service.records.recipe_lines import RecipeFile
 from service.restore import make_restore_parser
 from service.settings import option_keys
@@ -46,7 +48,14 @@ def options(parser: argparse.ArgumentParser) -> list[str]:
     return [name for action in parser._actions for name in action.option_strings if name.startswith("--")]
 
 
-@pytest.mark.parametrize("option", options(make_parser()) + options(make_restore_parser()) + ["--json"])
+@pytest.mark.parametrize(
+    "option",
+    options(make_parser())
+    + options(make_restore_parser())
+    + options(make_backup_parser())
+    + options(make_ledger_parser())
+    + ["--json"],
+)
 def test_every_option_of_the_command_line_is_told(option: str) -> None:
     assert option == "--help" or option in README, option
 

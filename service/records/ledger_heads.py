@@ -172,6 +172,14 @@ def make_key(folder: Path) -> None:
         Signer(folder)
 
 
+def public_key(folder: Path) -> str:
+    """The public half of the key, hexadecimal; empty where there is none, or none that can be used."""
+    try:
+        return Signer(folder).public if (folder / KEY_FILE).exists() else ""
+    except Unavailable:
+        return ""
+
+
 def _bad_key(file: Path) -> Unavailable:
     return Unavailable(
         "key_unreadable",

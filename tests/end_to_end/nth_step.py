@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 from unittest.mock import patch
@@ -65,6 +65,24 @@ class Countdown:
 
 def in_child(work: Callable[[], object]) -> int:
     """Do it in a child of our own; its end: DONE, FAILED, or minus the signal that ended it."""
+    return os.waitstatus_to_exitcode(os.waitpid(_begin(work), 0)[1])
+
+
+def in_children(works: Sequence[Callable[[], object]], at_once: int) -> list[int]:
+    """Do them all, so many at once, each in a child of its own; which of them failed."""
+    waiting, living, failed = list(enumerate(works)), dict[int, int](), list[int]()
+    while waiting or living:
+        while waiting and len(living) < at_once:
+            number, work = waiting.pop(0)
+            living[_begin(work)] = number
+        child, status = os.waitpid(next(iter(living)), 0)
+        number = living.pop(child)
+        if status:
+            failed.append(number)
+    return failed
+
+
+def _begin(work: Callable[[], object]) -> int:
     child = os.fork()
     if child == 0:
         code = FAILED
@@ -75,7 +93,7 @@ def in_child(work: Callable[[], object]) -> int:
             traceback.print_exc()
         finally:
             os._exit(code)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    return child
 
 
 def until_step(number: int, work: Callable[[], object]) -> bool:

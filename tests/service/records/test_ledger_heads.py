@@ -13,7 +13,15 @@ from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
 
 from service.errors import BadInput, Unavailable
-from service.records.ledger_heads import Head, Signer, head_files, read_head, write_head
+from service.records.ledger_heads import (
+    Head,
+    Signer,
+    head_files,
+    make_key,
+    public_key,
+    read_head,
+    write_head,
+)
 from tests.service.records.making import START, minutes, told
 
 DIGEST = "4f" * 32
@@ -175,3 +183,12 @@ def test_a_head_or_key_that_cannot_be_read_is_told(signer: Signer, tmp_path: Pat
     signer.file.mkdir()
     with told(Unavailable, "file_unreadable", "ledger.key", "user that runs coatbell"):
         Signer(tmp_path)
+
+
+def test_the_public_half_is_known_only_where_there_is_a_key(tmp_path: Path) -> None:
+    assert public_key(tmp_path) == ""
+    make_key(tmp_path)
+    assert public_key(tmp_path) == Signer(tmp_path).public
+    (tmp_path / "ledger.key").write_text("spoilt")
+    make_key(tmp_path)
+    assert public_key(tmp_path) == ""
