@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shutil
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -12,7 +13,7 @@ from pathlib import Path
 
 from service.errors import ShopError, Unavailable
 from service.records.backup import copy_records
-from service.records.ledger_heads import Signer, write_head
+from service.records.ledger_heads import HEADS_FOLDER, Signer, write_head
 from service.records.ledger_lines import no_ledger, read_end
 from service.records.photo_files import PHOTOS_FOLDER, copy_photos
 from service.records.postgresql_dump import dump, thin_out_dumps
@@ -47,6 +48,11 @@ def keep_nightly(settings: Settings, records: Records, now: datetime) -> Kept:
     if kept.copy is not None:
         thin_out_dumps(folder, kept.copy, keep)
     return kept
+
+
+def forget_heads(settings: Settings) -> None:
+    """A demo that is begun anew has another ledger: the heads of the one before would speak against it."""
+    shutil.rmtree(back_up_folder(settings) / HEADS_FOLDER, ignore_errors=True)
 
 
 def keep_copy(settings: Settings, folder: Path, now: datetime) -> Kept:

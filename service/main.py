@@ -39,7 +39,7 @@ from service.estimate.command import estimate_command
 from service.heartbeat import Heartbeat
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, make_scheduler
-from service.keep_copy import backup_command, keep_nightly
+from service.keep_copy import backup_command, forget_heads, keep_nightly
 from service.ledger_command import ledger_command
 from service.records.database import Database
 from service.records.ledger_heads import make_key
@@ -124,6 +124,7 @@ class Coatbell:
             refuse_to_begin_anew(self.settings)
         elif self.demo_options.fresh:
             begin_anew(self.settings.data.database_url)
+            forget_heads(self.settings)
         self._database = self._parts.enter_context(Database(self.settings.data.database_url))
         self.clock = self._given_clock or self._make_clock()
         self.records = Records(self._database, self.clock)

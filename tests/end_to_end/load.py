@@ -64,15 +64,10 @@ class Hand(threading.Thread):
         self._count = 0
         self._mine: list[tuple[str, int]] = []
         self.ended = threading.Event()
-        self.fault: str | None = None
 
     def run(self) -> None:
-        try:
-            while not self.ended.is_set():
-                self._do(self._next())
-        except Exception as error:
-            self.fault = repr(error)
-            raise
+        while not self.ended.is_set():
+            self._do(self._next())
 
     def _do(self, press: Press) -> None:
         with self._told.lock:

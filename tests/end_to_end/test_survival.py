@@ -174,6 +174,7 @@ class Siege(threading.Thread):
         self.lives = Lives(folder)
         self.fault: str | None = None
         self.kills = 0
+        self._workers: list[Hand | Sensor] = []
 
     def run(self) -> None:
         try:
@@ -181,29 +182,34 @@ class Siege(threading.Thread):
         except BaseException:
             self.fault = traceback.format_exc()
         finally:
+            self._end_all()
             self.lives.close()
 
     def _besiege(self) -> None:
-        sensor = Sensor(self.seed, self.lives.order.broker_port)
-        sensor.start()
         self.lives.begin()
+        self._start(Sensor(self.seed, self.lives.order.broker_port))
         room_id, port = set_up(self.lives), self.lives.order.port
-        hands = [Hand(f"bench {n + 1}", self.seed + n, port, room_id, self.told) for n in range(HANDS)]
         watch = Watch(self.lives.data / "coatbell.db", self.told)
-        for hand in hands:
-            hand.start()
+        for n in range(HANDS):
+            self._start(Hand(f"bench {n + 1}", self.seed + n, port, room_id, self.told))
         for _ in range(KILLS_EACH):
             time.sleep(self._dice.uniform(SHORTEST_S, LONGEST_S))
             self._die_and_rise(watch)
-            assert [hand.fault for hand in hands if hand.fault] == []
-        for hand in hands:
-            hand.ended.set()
-        for hand in hands:
-            hand.join(20)
+            assert [who.name for who in self._workers if not who.is_alive()] == []
+        self._end_all()
         press_what_is_left(self.lives, self.told)
         self._die_and_rise(watch)
         everything_is_there_once(self.lives, self.told)
-        sensor.ended.set()
+
+    def _start(self, worker: Hand | Sensor) -> None:
+        self._workers.append(worker)
+        worker.start()
+
+    def _end_all(self) -> None:
+        for worker in self._workers:
+            worker.ended.set()
+        for worker in self._workers:
+            worker.join(20)
 
     def _die_and_rise(self, watch: Watch) -> None:
         self.lives.kill()

@@ -12,7 +12,7 @@ import pytest
 
 from service.clock import FakeClock
 from service.errors import Unavailable
-from service.keep_copy import backup_command, keep_copy, keep_nightly
+from service.keep_copy import backup_command, forget_heads, keep_copy, keep_nightly
 from service.ledger_command import ledger_command
 from service.records import postgresql_dump
 from service.records.database import Database
@@ -101,6 +101,16 @@ def test_a_key_that_cannot_be_used_keeps_no_copy_back(
     told_ = capsys.readouterr()
     assert "Copied to" in told_.out
     assert "ledger.key, is damaged" in told_.err
+
+
+def test_a_demo_begun_anew_has_no_heads_of_the_one_before(folder: Path) -> None:
+    kept = keep_copy(settings_in(folder), folder / BACK_UP_FOLDER, START)
+    forget_heads(settings_in(folder))
+    assert kept.head is not None
+    assert not kept.head.exists()
+    assert kept.copy is not None
+    assert kept.copy.exists()
+    forget_heads(settings_in(folder))  # and where there are none
 
 
 def test_no_records_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
