@@ -13,6 +13,8 @@ from service.records.ledger_search import Found, Row, What, search
 from service.records.ledger_witness import Against, Doubt, Heard
 from service.records.photo_files import PhotoFault
 
+MOST_TOLD = 50
+"""So many faults are told one by one; of more, only how many there are."""
 CALLED = {
     "mould": "what a mould is",
     "dip": "a dip",
@@ -190,7 +192,10 @@ def ledger_faults(book: Book) -> list[str]:
     """What befell the entries and the table of moulds."""
     words = LedgerWords(book)
     found = search(book.rows, book.head)
-    return [*(words.found(each) for each in found), *words.moulds(), *words.worked_out()]
+    told = [words.found(each) for each in found[:MOST_TOLD]]
+    if len(found) > MOST_TOLD:
+        told.append(f"There are {len(found) - MOST_TOLD} more such faults, up to entry {found[-1].until}.")
+    return [*told, *words.moulds(), *words.worked_out()]
 
 
 def _count(number: int, what: str) -> str:

@@ -128,18 +128,24 @@ class _Walk:
             return astray.digest
         return None if row is None else self._broken(row, number, before)
 
+    def _worth_trying(self) -> list[Row]:
+        """In a ledger that is changed throughout, no entry is looked for elsewhere."""
+        return self._suspects if len(self.found) <= MOST_SUSPECTS else []
+
     def _own(self, number: int) -> Row | None:
         return None if number in self._placed else self._at.get(number)
 
     def _astray(self, number: int, before: str) -> Row | None:
         """The entry that belongs at this number, and stands at another."""
-        left = (row for row in self._suspects if row.number not in self._placed and row.number != number)
+        left = (
+            row for row in self._worth_trying() if row.number not in self._placed and row.number != number
+        )
         return next((row for row in left if row.fits(number, before)), None)
 
     def _broken(self, row: Row, number: int, before: str) -> str:
         """What stands at its number and does not fit: other content than its digest says, or another digest."""
         self._placed.add(number)
-        others = [r for r in self._suspects if r.number != number]
+        others = [r for r in self._worth_trying() if r.number != number]
         content = next((r for r in others if r.as_number(number, before) == row.digest), None)
         if content is not None:
             self._tell(What.MOVED, number, content, content.number)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from service import ledger_words
 from service.clock import FakeClock
 from service.ledger_command import BROKEN, COULD_NOT_LOOK, WHOLE, ledger_command, make_ledger_parser
 from service.records.ledger_heads import Signer, write_head
@@ -92,6 +93,15 @@ def test_a_removed_entry_says_what_is_known_of_it(folder: Path, capsys: pytest.C
     assert "Entries 20 to 22 are missing, 3 in all." in told
     told = meddle(folder, f"DELETE FROM facts WHERE number = {LAST}", capsys)
     assert f"Entry {LAST} is missing; it was about mould 3 “Knot II”." in told
+
+
+def test_of_a_ledger_changed_throughout_not_every_entry_is_told(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ledger_words, "MOST_TOLD", 4)
+    told = meddle(folder, "UPDATE facts SET hand = 'nobody'", capsys)
+    assert told.count("was changed since it was recorded") == 4
+    assert f"There are {LAST - 4} more such faults, up to entry {LAST}." in told
 
 
 def test_reordered_entries_are_named(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
