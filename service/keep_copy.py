@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from service.errors import ShopError, Unavailable
+from service.ledger_words import counted
 from service.records.backup import copy_records
 from service.records.ledger_heads import HEADS_FOLDER, Signer, write_head
 from service.records.ledger_lines import no_ledger, read_end
@@ -93,7 +94,7 @@ def backup_command(argv: Sequence[str]) -> int:
         print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
         return 2
     if kept.copy is not None:
-        print(f"Copied to {kept.copy}, with {kept.photos} new photos beside it.")
+        print(f"Copied to {kept.copy}, with {counted(kept.photos, 'new photo')} beside it.")
     if kept.head is not None:
         print(f"The head of its ledger is {kept.head}: keep it elsewhere too.")
     for trouble in kept.troubles:

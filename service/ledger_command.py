@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from service.errors import NotFound, ShopError
-from service.ledger_words import LedgerWords, ledger_faults
+from service.ledger_words import LedgerWords, counted, ledger_faults
 from service.records.ledger_heads import SHORT, head_files
 from service.records.ledger_lines import Book, read_book
 from service.records.ledger_witness import hear
@@ -89,8 +89,9 @@ def _whole(book: Book, words: LedgerWords, heads: int, whole: bool) -> Iterator[
     if not whole:
         yield "Keep these records as they are to look at, and compare them with a back-up from before."
         return
-    count, photos = len(book.rows), len(named_photos(book.rows))
+    count = counted(len(book.rows), "entry", "entries")
+    photos = counted(len(named_photos(book.rows)), "photo")
     last = book.rows[-1] if book.rows else None
-    yield f"The ledger is whole: {count} {'entry' if count == 1 else 'entries'}, {photos} photos, {heads} signed heads."
+    yield f"The ledger is whole: {count}, {photos}, {counted(heads, 'signed head')}."
     if last is not None:
         yield f"The last is {words.entry(last)}; its check sum begins with {last.digest[:SHORT]}."

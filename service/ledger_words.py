@@ -177,7 +177,7 @@ class LedgerWords:
         """What the heads that are whole say, without blame."""
         if heard.set_back:
             yield (
-                f"{_count(heard.set_back, 'head')} from before older records were brought back "
+                f"{counted(heard.set_back, 'head')} from before older records were brought back "
                 f"{'is' if heard.set_back == 1 else 'are'} no longer asked."
             )
         if len(heard.keys) > 1:
@@ -198,8 +198,9 @@ def ledger_faults(book: Book) -> list[str]:
     return [*told, *words.moulds(), *words.worked_out()]
 
 
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+def counted(number: int, what: str, many: str = "") -> str:
+    """``1 head``, ``2 heads``, ``2 entries``."""
+    return f"{number} {what if number == 1 else many or f'{what}s'}"
 
 
 def _capital(words: str) -> str:

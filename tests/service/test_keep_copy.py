@@ -54,7 +54,7 @@ def test_records_photos_and_head_go_together(folder: Path, capsys: pytest.Captur
     assert read_head(head).entries == LAST
     assert str(head) in capsys.readouterr().out
     assert ledger_command(["verify", "--data", str(folder)]) == 0
-    assert "1 signed heads" in capsys.readouterr().out
+    assert "1 signed head" in capsys.readouterr().out
 
 
 def test_to_a_folder_of_ones_own(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> None:

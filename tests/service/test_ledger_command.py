@@ -56,7 +56,7 @@ def meddle(folder: Path, sql: str, capsys: pytest.CaptureFixture[str]) -> str:
 def test_a_whole_ledger(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, told = run(folder, capsys)
     assert code == WHOLE
-    assert f"The ledger is whole: {LAST} entries, 1 photos, 2 signed heads." in told
+    assert f"The ledger is whole: {LAST} entries, 1 photo, 2 signed heads." in told
     assert re.search(r"its check sum begins with [0-9a-f]{12}\.", told)
 
 
@@ -194,7 +194,7 @@ def test_heads_kept_elsewhere_are_asked_instead(
     assert "0 signed heads" in run(folder, capsys)[1]
     assert "2 signed heads" in run(folder, capsys, "--heads", str(stick))[1]
     (one, _) = sorted(stick.iterdir())
-    assert "1 signed heads" in run(folder, capsys, "--heads", str(one))[1]
+    assert "1 signed head" in run(folder, capsys, "--heads", str(one))[1]
 
 
 def test_the_private_key_is_not_needed(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
