@@ -54,6 +54,7 @@ from service.room.views import (
     DrynessPoint,
     Freshness,
     Layer,
+    LedgerEnd,
     MouldNow,
     RoomNow,
     SensorNow,
@@ -277,6 +278,9 @@ class FakeShop:
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self._rejects[-limit:][::-1]
+
+    def ledger_end(self) -> LedgerEnd:
+        return LedgerEnd(36, "4f1a2b3c4d5e" * 5, "9c0d1e2f3a4b" * 5)
 
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.alert_rows[:limit]

@@ -15,6 +15,8 @@ from service.errors import ShopError
 router = APIRouter(prefix="/messages", include_in_schema=False)
 
 MOST_SHOWN = 60
+SHORT = 12
+"""So many letters of a check sum are enough to be written down."""
 
 
 @router.get("")
@@ -42,6 +44,8 @@ def _page(
         problem.status if problem else 200,
         alerts=shop.alerts(MOST_SHOWN),
         storage=words.storage_lines(shop.storage(), shop.site()),
+        ledger=shop.ledger_end(),
+        short=SHORT,
         told=told,
         problem=problem,
     )

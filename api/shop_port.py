@@ -18,7 +18,7 @@ from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.shop_facts import Room, Site
 from service.room.past_moulds import PastMoulds
-from service.room.views import Audit, Board, MouldNow, SensorNow, TankNow
+from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
 
 Verdict = Literal["still damp", "dry"]
@@ -120,6 +120,8 @@ class ShopPort(Protocol):
     def rejects(self, limit: int) -> list[Rejected]: ...
 
     def alerts(self, limit: int) -> list[AlertRow]: ...
+
+    def ledger_end(self) -> LedgerEnd: ...
 
     def site(self) -> Site | None: ...
 

@@ -42,13 +42,17 @@ from service.heartbeat import Heartbeat
 from service.import_notebook import import_command
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, make_scheduler
+from service.keep_copy import backup_command, forget_heads, keep_nightly
 from service.ledger_check import check_ledger, last_check, ledger_troubles
+from service.ledger_command import ledger_command
 from service.records.database import Database
+from service.records.ledger_heads import make_key
 from service.records.lock import only_one
+from service.records.one_service import only_service
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Sensor
 from service.records.store import Records
-from service.restore import back_up_folder, refuse_to_begin_anew, restore_command
+from service.restore import refuse_to_begin_anew, restore_command
 from service.retention import Retention
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
@@ -122,10 +126,13 @@ class Coatbell:
 
     def _start(self) -> None:
         self._parts.enter_context(only_one(self.settings.data.folder))
+        self._alone = self._parts.enter_context(only_service(self.settings.data.database_url))
+        make_key(self.settings.data.folder)
         if self.demo_options is None:
             refuse_to_begin_anew(self.settings)
         elif self.demo_options.fresh:
             begin_anew(self.settings.data.database_url)
+            forget_heads(self.settings)
         self._database = self._parts.enter_context(Database(self.settings.data.database_url))
         self.clock = self._given_clock or self._make_clock()
         self.records = Records(self._database, self.clock)
@@ -320,7 +327,7 @@ class Coatbell:
 
     def _beat(self) -> None:
         """Note that we are alive; end the process if a part died, so that it is started again whole."""
-        dead = self._dead_part()
+        dead = self._dead_part() or self._second_service()
         if dead:
             log.error("%s ended by itself; stopping so that the service can be started anew", dead)
             self.failed = True
@@ -344,6 +351,10 @@ class Coatbell:
             return "the pages"
         return None
 
+    def _second_service(self) -> str | None:
+        """Whether another took over our database while we were cut off from it."""
+        return None if self._alone.hold() else "being the only one on its database"
+
     def _back_up(self) -> None:
         site, now = self.records.site(), self.clock.now()
         last = self.records.recall(LAST_BACK_UP)
@@ -352,7 +363,9 @@ class Coatbell:
             now, datetime.fromisoformat(last) if last else None, self.settings.back_up.hour, zone
         ):
             return
-        self.records.back_up(back_up_folder(self.settings), self.settings.back_up.keep)
+        kept = keep_nightly(self.settings, self.records, now)
+        for trouble in kept.troubles:
+            log.warning("tonight's back-up lacks a part: %s", trouble)
         self.records.remember(LAST_BACK_UP, now.isoformat())
 
     def _check_ledger(self) -> None:
@@ -393,6 +406,7 @@ class Coatbell:
             *self._heartbeat.troubles(now),
             *self._link_troubles(),
             *self._name_troubles(now),
+            *self._alone_troubles(),
             *self.desk.outbox.troubles(),
             *ledger_troubles(self._ledger),
             *storage_troubles(self._storage),
@@ -407,6 +421,10 @@ class Coatbell:
             _, since, words = self._queue.broker_state
             found.append(Trouble("broker_down", words, since))
         return found
+
+    def _alone_troubles(self) -> list[Trouble]:
+        lost = self._alone.lost
+        return [Trouble(lost.code, f"{lost.message} {lost.todo}", None)] if lost else []
 
     def _name_troubles(self, now: datetime) -> list[Trouble]:
         turned_away_at = self.client.watch.turned_away_at
@@ -473,6 +491,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return export_command(arguments[1:])
     if arguments[:1] == ["import"]:
         return import_command(arguments[1:])
+    if arguments[:1] == ["backup"]:
+        return backup_command(arguments[1:])
+    if arguments[:1] == ["ledger"]:
+        return ledger_command(arguments[1:])
     options = read_arguments(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:

@@ -1,16 +1,23 @@
-"""`coatbell restore`: the records brought back from a nightly copy; the damaged file is kept aside."""
+"""`coatbell restore`: the records brought back from a copy, with their photos; what was there is kept aside."""
 
 from __future__ import annotations
 
 import argparse
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 
 from service.errors import BadInput, NotFound, ShopError, Unavailable
-from service.records.backup import back_ups, restore
+from service.ledger_words import LedgerWords, ledger_faults
+from service.records.backup import back_ups, must_be_sound, restore, stamp, unfinished
+from service.records.ledger_heads import Signer, write_head
+from service.records.ledger_lines import Book, read_book
 from service.records.lock import only_one
+from service.records.one_service import only_service
+from service.records.photo_files import PHOTOS_FOLDER, bring_back_photos, photo_faults
+from service.records.postgresql_dump import bring_back, dumped_book, dumps
 from service.settings import Settings, load_settings
 
 BACK_UP_FOLDER = "back-ups"
@@ -25,9 +32,17 @@ def back_up_folder(settings: Settings) -> Path:
 def refuse_to_begin_anew(settings: Settings) -> None:
     """Raise Unavailable where the records are gone and copies of them are there.
 
+    Raise it as well where bringing back a copy was broken off.
     A card that loses files must not end in an empty shop, whose copies would in time take the place of the good ones.
     """
-    file, folder = _file(settings), back_up_folder(settings)
+    file, folder = sqlite_file(settings), back_up_folder(settings)
+    if file is not None and (kept := unfinished(file)) is not None:
+        raise Unavailable(
+            "restore_unfinished",
+            f"Bringing back a copy of {file} was broken off half-way.",
+            "Do it again with “coatbell restore --newest” (with the --configs or --data you start it with). "
+            f"What was there before is kept as {kept}: it can be brought back like a copy.",
+        )
     if file is None or (file.exists() and file.stat().st_size > 0) or not back_ups(folder):
         return
     raise Unavailable(
@@ -44,13 +59,13 @@ def restore_command(argv: Sequence[str]) -> int:
     over = {"data": {"folder": str(options.data)}} if options.data else {}
     try:
         settings = load_settings(options.configs, over)
-        copies = back_ups(back_up_folder(settings))
+        copies = _copies(settings)
         if options.copy is None and not options.newest:
             print(
                 "\n".join(str(copy) for copy in copies) or f"No back-ups yet in {back_up_folder(settings)}."
             )
             return 0
-        _bring_back(settings, _chosen(options, copies, settings))
+        _bring_back(settings, _chosen(options, copies, settings), options.as_it_is)
     except ShopError as error:
         print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
         return 2
@@ -61,10 +76,13 @@ def make_restore_parser() -> argparse.ArgumentParser:
     """The options of `coatbell restore`."""
     parser = argparse.ArgumentParser(
         prog="coatbell restore",
-        description="Bring the records back from a nightly copy. Stop coatbell first.",
+        description="Bring the records back from a copy, with their photos. Stop coatbell first.",
     )
     parser.add_argument("copy", nargs="?", type=Path, help="the copy to bring back; left out: list them")
     parser.add_argument("--newest", action="store_true", help="bring back the newest one")
+    parser.add_argument(
+        "--as-it-is", action="store_true", help="bring it back even if entries in it were changed or removed"
+    )
     parser.add_argument(
         "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
     )
@@ -86,22 +104,59 @@ def _chosen(options: argparse.Namespace, copies: list[Path], settings: Settings)
     return copies[-1]
 
 
-def _file(settings: Settings) -> Path | None:
+def sqlite_file(settings: Settings) -> Path | None:
     """The SQLite file; None for PostgreSQL."""
     url = settings.data.database_url
     return Path(url.removeprefix(SQLITE)) if url.startswith(SQLITE) else None
 
 
-def _bring_back(settings: Settings, copy: Path) -> None:
-    file = _file(settings)
-    if file is None:
-        raise BadInput(
-            "not_a_file",
-            "These records lie in PostgreSQL.",
-            "Bring them back with pg_restore, from your pg_dump.",
-        )
-    with only_one(settings.data.folder):
-        aside = restore(file, copy, datetime.now(UTC))
+def _copies(settings: Settings) -> list[Path]:
+    folder = back_up_folder(settings)
+    return back_ups(folder) if sqlite_file(settings) else dumps(folder)
+
+
+def _bring_back(settings: Settings, copy: Path, as_it_is: bool) -> None:
+    """The copy is looked through, and its photos are there, before anything else is moved."""
+    now, file = datetime.now(UTC), sqlite_file(settings)
+    with ExitStack() as alone:
+        alone.enter_context(only_one(settings.data.folder))
+        alone.enter_context(only_service(settings.data.database_url))
+        book = _book(copy, file is not None)
+        _refuse_a_broken_one(book, copy, as_it_is)
+        bring_back_photos(copy.parent / PHOTOS_FOLDER, settings.data.folder / PHOTOS_FOLDER, stamp(now))
+        if file is not None:
+            kept: object = restore(file, copy, now, lambda: _note(settings, book, copy, now))
+        else:
+            schema = bring_back(settings.data.database_url, copy, now)
+            kept = f"the tables of the schema {schema}" if schema else None
+            _note(settings, book, copy, now)
     print(f"Brought back {copy}.")
-    if aside is not None:
-        print(f"What was there before is kept as {aside}.")
+    if kept is not None:
+        print(f"What was there before is kept as {kept}.")
+    words = LedgerWords(book)
+    for fault in photo_faults(book.rows, settings.data.folder):
+        print(words.photo(fault))
+
+
+def _book(copy: Path, sqlite: bool) -> Book:
+    """The ledger in a copy. Raises NotFound or BadInput where it is none."""
+    if not sqlite:
+        return dumped_book(copy)
+    must_be_sound(copy)
+    return read_book(f"{SQLITE}{copy}")
+
+
+def _refuse_a_broken_one(book: Book, copy: Path, as_it_is: bool) -> None:
+    faults = ledger_faults(book)
+    if faults and not as_it_is:
+        raise BadInput(
+            "back_up_changed",
+            f"In the back-up {copy} not everything is as it was recorded. {faults[0]}",
+            "Choose an older one, or bring this one back all the same with --as-it-is.",
+        )
+
+
+def _note(settings: Settings, book: Book, copy: Path, now: datetime) -> None:
+    """Sign that the ledger was set back: what older heads say of more entries is explained by it."""
+    number, digest = book.head or (0, "")
+    write_head(Signer(settings.data.folder).head(now, number, digest, copy.name), back_up_folder(settings))

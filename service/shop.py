@@ -36,6 +36,7 @@ from service.records.facts import (
     WithdrawnBody,
     live,
 )
+from service.records.ledger_heads import public_key
 from service.records.outbox import AlertRow
 from service.records.photo_folder import FOLDER, PhotoFolder
 from service.records.pictures import picture_of
@@ -69,7 +70,7 @@ from service.room.rules import (
 from service.room.shells_as_audited import shell_as_audited
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
-from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, TankNow, Trouble
+from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, ShellSummary, TankNow, Trouble
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
 from service.words import unworkable_line
@@ -236,6 +237,10 @@ class Shop:
 
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.records.recent_alerts(limit)
+
+    def ledger_end(self) -> LedgerEnd:
+        """What is to be written down elsewhere, so that a rewritten ledger shows."""
+        return LedgerEnd(*self.records.ledger_end(), public_key(self.settings.data.folder))
 
     def site(self) -> Site | None:
         return self.records.site()

@@ -23,6 +23,8 @@ from service.estimate.case_file import CaseFile
 from service.estimate.command import estimate_command
 from service.export import make_export_parser
 from service.import_notebook import make_import_parser
+from service.keep_copy import make_backup_parser
+from service.ledger_command import make_ledger_parser
 from service.records.recipe_lines import RecipeFile
 from service.restore import make_restore_parser
 from service.settings import option_keys
@@ -48,7 +50,14 @@ def options(parser: argparse.ArgumentParser) -> list[str]:
     return [name for action in parser._actions for name in action.option_strings if name.startswith("--")]
 
 
-PARSERS = (make_parser(), make_restore_parser(), make_export_parser(), make_import_parser())
+PARSERS = (
+    make_parser(),
+    make_restore_parser(),
+    make_backup_parser(),
+    make_ledger_parser(),
+    make_export_parser(),
+    make_import_parser(),
+)
 OPTIONS = [option for parser in PARSERS for option in options(parser)] + ["--json"]
 
 

@@ -15,6 +15,7 @@ from service.errors import Conflict, NotFound, ShopError, Unavailable
 PAGE = 65536
 FULL = {sqlite3.SQLITE_FULL, "53100"}
 DAMAGED = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, "XX001", "XX002"}
+NOT_TAKEN = {sqlite3.SQLITE_IOERR_WRITE, sqlite3.SQLITE_IOERR_FSYNC, sqlite3.SQLITE_IOERR_TRUNCATE}
 READ_ONLY = {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM, "25006", "42501"}
 BUSY = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, "55P03", "57014"}
 TOO_LARGE = {"22003"}
@@ -40,6 +41,8 @@ def translated(error: Exception, where: str) -> ShopError:
     code = _code(cause)
     if code in FULL or (code == sqlite3.SQLITE_IOERR and no_room_at(Path(where))):
         return disk_full(where)
+    if getattr(cause, "sqlite_errorcode", None) in NOT_TAKEN:
+        return not_taken(where)
     if code in DAMAGED:
         return damaged(where)
     if code in READ_ONLY:
@@ -77,6 +80,15 @@ def disk_full(where: str) -> Unavailable:
         "disk_full",
         f"The disk is full, so this could not be written to {where}.",
         "Make room on the disk and do it again. Everything recorded before is still there.",
+    )
+
+
+def not_taken(where: str) -> Unavailable:
+    return Unavailable(
+        "disk_refused",
+        f"The disk did not take what was to be written to {where}.",
+        "It may be failing, or a file there has come to the largest size it may have. Copy the back-ups elsewhere, "
+        "then look at the disk. Everything recorded before is still there.",
     )
 
 

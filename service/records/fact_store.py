@@ -118,6 +118,12 @@ class FactStore(BaseStore):
         with self._database.read() as session:
             return session.exec(select(LedgerHeadTable.number)).one()
 
+    def ledger_end(self) -> tuple[int, str]:
+        """How many entries there are, and the digest of the last."""
+        with self._database.read() as session:
+            head = session.exec(select(LedgerHeadTable)).first()
+            return (head.number, head.digest) if head else (0, START)
+
     def verify_chain(self) -> int | None:
         """The number of the first fact that was changed or is missing since it was recorded; None if none."""
         with self._database.read() as session:

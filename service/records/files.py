@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from service.errors import Unavailable
 from service.records.database_errors import disk_full, read_only
 
 
@@ -19,6 +20,18 @@ def files_in_words(path: Path) -> Iterator[None]:
     except OSError as error:
         no_room = error.errno in (errno.ENOSPC, errno.EDQUOT)
         raise (disk_full(str(path)) if no_room else read_only(str(path))) from error
+
+
+def bytes_of(file: Path) -> bytes:
+    """What is in a file. Raises Unavailable (``file_unreadable``) in words."""
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise Unavailable(
+            "file_unreadable",
+            f"{file} cannot be read: {(error.strerror or str(error)).lower()}.",
+            "Check the name, and run this as the user that runs coatbell.",
+        ) from error
 
 
 def write_whole(text: str, place: Path) -> None:
@@ -34,9 +47,25 @@ def write_whole(text: str, place: Path) -> None:
 def put(part: Path, place: Path) -> Path:
     """Let a finished file take its place at once, and for good: a power cut after this changes nothing."""
     _to_disk(part)
+    _as_its_folders(part, place.parent)
     os.replace(part, place)
     _to_disk(place.parent)
     return place
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder, and those above it that are missing."""
+    if not folder.is_dir():
+        make_folder(folder.parent)
+        folder.mkdir(exist_ok=True)
+        _as_its_folders(folder, folder.parent)
+
+
+def _as_its_folders(path: Path, folder: Path) -> None:
+    """What a superuser writes belongs to whom the folder belongs: coatbell must be able to go on with it."""
+    if os.geteuid() == 0:
+        owner = folder.stat()
+        os.chown(path, owner.st_uid, owner.st_gid)
 
 
 def _to_disk(path: Path) -> None:

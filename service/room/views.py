@@ -30,6 +30,15 @@ class Stage(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class LedgerEnd:
+    """How many entries there are, the check sum of the last, and the public key that signs heads ("": none yet)."""
+
+    entries: int
+    digest: str
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
 class NotAtThisHumidity:
     """The air is too damp for the limit ever to be reached."""
 

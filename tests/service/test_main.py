@@ -36,6 +36,7 @@ from service.main import (
 )
 from service.reading import Freshness, Quantity, Reading
 from service.records.database import Database
+from service.records.ledger_heads import head_files, read_head
 from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
@@ -424,3 +425,68 @@ def test_small_answers_go_out_at_once() -> None:
     listener = listening_socket("127.0.0.1", 0)
     assert listener.proto == socket.IPPROTO_TCP
     listener.close()
+
+
+def test_two_data_folders_that_name_one_database_are_refused(
+    tmp_path: Path, coatbell: Coatbell, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    over = {
+        "server": {"port": free_port()},
+        "broker": {"port": free_port()},
+        "data": {
+            "folder": str(tmp_path_factory.mktemp("another")),
+            "database": coatbell.settings.data.database_url,
+        },
+    }
+    with pytest.raises(Unavailable) as refused:
+        Coatbell(load_settings(None, over, {}), ticking=False).start()
+    assert refused.value.code == "already_running"
+    assert "coatbell.db" in refused.value.message
+
+
+def test_a_key_is_made_at_the_first_start_and_signs_the_nightly_head(coatbell: Coatbell) -> None:
+    folder = coatbell.settings.data.folder
+    assert (folder / "ledger.key").exists()
+    coatbell._back_up()
+    (head,) = head_files(folder / "back-ups")
+    assert read_head(head).key == coatbell.shop.ledger_end().key
+    assert read_head(head).holds
+
+
+def test_a_spoilt_key_stops_no_bell_and_makes_no_copy_twice(tmp_path: Path, clock: FakeClock) -> None:
+    (tmp_path / "ledger.key").write_text("spoilt")
+    service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    service.start()
+    try:
+        for _ in range(3):
+            service._back_up()
+            clock.advance(600)
+        assert len(list((tmp_path / "back-ups").glob("*.db"))) == 1
+        assert service.shop.ledger_end().key == ""
+    finally:
+        service.stop()
+
+
+def test_being_overtaken_on_its_database_ends_the_process(
+    coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(coatbell._alone, "hold", lambda: False)
+    coatbell._beat()
+    assert coatbell.failed
+    assert coatbell.ended.is_set()
+
+
+def test_being_cut_off_from_its_database_is_a_trouble_on_the_board(
+    coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lost = Unavailable("cut_off", "The connection was lost.", "Look.")
+    monkeypatch.setattr(coatbell._alone, "lost", lost, raising=False)
+    assert "cut_off" in [trouble.code for trouble in coatbell._troubles(NOON)]
+
+
+def test_backup_and_ledger_are_commands_of_their_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["backup", "--data", str(tmp_path)]) == 2
+    assert main(["ledger", "verify", "--data", str(tmp_path)]) == 2
+    assert capsys.readouterr().err.count("There is no ledger") == 2

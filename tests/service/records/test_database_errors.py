@@ -37,6 +37,8 @@ class PostgresSaid(Exception):
     [
         (Said(13), "disk_full"),
         (PostgresSaid("53100"), "disk_full"),
+        (Said(sqlite3.SQLITE_IOERR_WRITE), "disk_refused"),
+        (Said(sqlite3.SQLITE_IOERR_FSYNC), "disk_refused"),
         (Said(11), "database_damaged"),
         (Said(11 | 1 << 8), "database_damaged"),  # SQLITE_CORRUPT_VTAB
         (Said(26), "database_damaged"),
