@@ -212,6 +212,7 @@ class FakeShop:
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self.jpegs: dict[str, bytes] = {}
+        self.ledger_broken_at: int | None = None
         self.growth_a_day = 10_000_000.0
         self.shells: list[ShellSummary] = []
         self._site: Site | None = None
@@ -280,7 +281,8 @@ class FakeShop:
         return self._rejects[-limit:][::-1]
 
     def ledger_end(self) -> LedgerEnd:
-        return LedgerEnd(36, "4f1a2b3c4d5e" * 5, "9c0d1e2f3a4b" * 5)
+        night = self.clock.now() - timedelta(hours=9)
+        return LedgerEnd(36, "4f1a2b3c4d5e" * 5, "9c0d1e2f3a4b" * 5, night, self.ledger_broken_at, night)
 
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.alert_rows[:limit]

@@ -9,14 +9,11 @@ from starlette.responses import Response
 from api.asked import Posted, TheReplays, TheShop
 from api.shop_port import ShopPort
 from api.templating import render
-from service import words
 from service.errors import ShopError
 
 router = APIRouter(prefix="/messages", include_in_schema=False)
 
 MOST_SHOWN = 60
-SHORT = 12
-"""So many letters of a check sum are enough to be written down."""
 
 
 @router.get("")
@@ -43,9 +40,6 @@ def _page(
         "messages.html",
         problem.status if problem else 200,
         alerts=shop.alerts(MOST_SHOWN),
-        storage=words.storage_lines(shop.storage(), shop.site()),
-        ledger=shop.ledger_end(),
-        short=SHORT,
         told=told,
         problem=problem,
     )

@@ -22,6 +22,8 @@ from service.records.store import Records
 from service.restore import back_up_folder, sqlite_file
 from service.settings import Settings, load_settings
 
+LAST_BACK_UP = "last back-up"
+
 
 @dataclass
 class Kept:

@@ -42,7 +42,7 @@ from service.heartbeat import Heartbeat
 from service.import_notebook import import_command
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, make_scheduler
-from service.keep_copy import backup_command, forget_heads, keep_nightly
+from service.keep_copy import LAST_BACK_UP, backup_command, forget_heads, keep_nightly
 from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.ledger_command import ledger_command
 from service.records.database import Database
@@ -74,7 +74,6 @@ GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
 RHYTHMS = "sensor rhythms"
-LAST_BACK_UP = "last back-up"
 NAMES_SHOWN_FOR = timedelta(minutes=10)
 TOO_MANY_NAMES = (
     f"More than {MOST_SENSORS} sensors send at once: new ones are left out. Look on the page “Air” which of them are "

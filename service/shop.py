@@ -15,6 +15,7 @@ from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
 from service.failures.remember import Remembered
 from service.failures.views import Failures, Looked
+from service.keep_copy import LAST_BACK_UP
 from service.ledger_check import last_check
 from service.papers.export import Export
 from service.papers.notebook import Notebook
@@ -240,7 +241,15 @@ class Shop:
 
     def ledger_end(self) -> LedgerEnd:
         """What is to be written down elsewhere, so that a rewritten ledger shows."""
-        return LedgerEnd(*self.records.ledger_end(), public_key(self.settings.data.folder))
+        end, check = self.records.ledger_end(), last_check(self.records)
+        copied = self.records.recall(LAST_BACK_UP)
+        return LedgerEnd(
+            *end,
+            public_key(self.settings.data.folder),
+            check.at,
+            check.broken_at,
+            datetime.fromisoformat(copied) if copied else None,
+        )
 
     def site(self) -> Site | None:
         return self.records.site()

@@ -31,11 +31,18 @@ class Stage(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LedgerEnd:
-    """How many entries there are, the check sum of the last, and the public key that signs heads ("": none yet)."""
+    """How many entries there are, the check sum of the last, and the public key that signs heads ("": none yet).
+
+    checked_at: when the whole chain was last looked over; broken_at: the first entry that did not fit.
+    backed_up_at: when the last nightly copy was made.
+    """
 
     entries: int
     digest: str
     key: str
+    checked_at: datetime | None = None
+    broken_at: int | None = None
+    backed_up_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

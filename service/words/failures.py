@@ -61,6 +61,8 @@ def result_line(found: Failures) -> str:
     told = f"{left}, {found.sound} came out sound and {found.failed} failed"
     if not found.without_result:
         return f"{told}."
+    if found.without_result == 1:
+        return f"{told}; of one nobody has said how it came out, and it counts for nothing here."
     return f"{told}; of {found.without_result} nobody has said how they came out, and they count for nothing here."
 
 
@@ -171,10 +173,11 @@ def needed_line(found: KindFound, comparisons: int) -> str:
 
 def floor_line(found: Failures) -> str:
     """From how many shells on something is said, and what so few can show at best."""
+    here = f", and here are {found.comparisons}" if found.comparisons else ""
     return (
         f"Something is said only with at least {LEAST_FAILED} failed and {LEAST_SOUND} sound shells it is known for. "
         f"Of exactly so many, chance alone keeps failed and sound wholly apart 2 times in {ways_at_the_floor():,}: "
-        f"that can stand out among up to {comparisons_at_the_floor()} comparisons, and here are {found.comparisons}."
+        f"that can stand out among up to {comparisons_at_the_floor()} comparisons{here}."
     )
 
 

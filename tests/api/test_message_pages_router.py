@@ -62,11 +62,3 @@ def test_a_test_that_cannot_go_out(shop: FakeShop, monkeypatch: pytest.MonkeyPat
     answer = client_of(shop).post("/messages/test")
     assert answer.status_code == 503
     assert "No message can go out." in plain(answer.text)
-
-
-def test_the_ledgers_end_is_shown_in_letters_to_write_down(client: TestClient, shop: FakeShop) -> None:
-    end, page = shop.ledger_end(), client.get("/messages").text
-    assert f"{end.entries} entries" in page
-    assert f"<code>{end.digest[:12]}</code>" in page
-    assert f"<code>{end.key[:12]}</code>" in page
-    assert end.digest[:13] not in page

@@ -1,4 +1,4 @@
-"""What the records take up: as JSON, and on the page of messages."""
+"""What the records take up: as JSON, and on the page of records."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ def test_every_part_in_bytes(client: TestClient, shop: FakeShop) -> None:
 
 
 def test_on_the_page(client: TestClient, shop: FakeShop) -> None:
-    text = plain(client.get("/messages").text)
+    text = plain(client.get("/records").text)
     assert "What the records take up 3.2 GB in all, of the 12.0 GB they may take up" in text
     assert "At the rate of these days" not in text
     shop.growth_a_day = 1e9
-    assert "At the rate of these days that is full about" in plain(client.get("/messages").text)
+    assert "At the rate of these days that is full about" in plain(client.get("/records").text)

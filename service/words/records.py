@@ -1,0 +1,26 @@
+"""How whole the records are, in sentences."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from service.local_time import clock_time
+from service.records.shop_facts import Site
+from service.room.views import LedgerEnd
+
+
+def whole_line(end: LedgerEnd, site: Site | None, now: datetime) -> str:
+    """When every entry was last looked over, and what came of it."""
+    if end.checked_at is None:
+        return "The chain of entries has not been looked over yet; that is done every night."
+    when = clock_time(end.checked_at, site, now)
+    if end.broken_at is not None:
+        return f"Looked over {when}: the chain of entries breaks at entry {end.broken_at}. What came before it holds."
+    return f"Looked over {when}: the chain of entries is unbroken."
+
+
+def back_up_line(end: LedgerEnd, site: Site | None, now: datetime) -> str:
+    """When the last copy was made."""
+    if end.backed_up_at is None:
+        return "No copy has been made yet; one is made every night."
+    return f"Last copied {clock_time(end.backed_up_at, site, now)}."
