@@ -59,6 +59,8 @@ SAVE_EVERY_S = 300.0
 SEND_EVERY_S = 5.0
 LEAST_LOOK_S = 2.0
 BACK_UP_CHECK_S = 600.0
+WORK_OUT_EVERY_S = 5.0
+WORK_OUT_FOR_S = 0.5
 GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
@@ -274,6 +276,7 @@ class Coatbell:
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up),
+            Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
         ]
         self.scheduler = make_scheduler(ticks)
         self.scheduler.start()
@@ -304,6 +307,11 @@ class Coatbell:
         self.desk.look(board, link[1] if link and link[0] else None)
         if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
             self._demo.hand_tick(self.shop)
+
+    def _work_out_past_lives(self) -> None:
+        """A few at a time, on a thread of its own: neither board nor bell wait for it."""
+        if not self._heartbeat.in_the_past:
+            self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
 
     def _beat(self) -> None:
         """Note that we are alive; end the process if a part died, so that it is started again whole."""

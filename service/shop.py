@@ -30,11 +30,12 @@ from service.records.outbox import AlertRow
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
-from service.room.audit import coat_audits, dryness_chart
-from service.room.estimate import play
+from service.room.air_book import RoomAir
+from service.room.archive import Archive
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
-from service.room.placements import place
+from service.room.past_changes import EVER, moved_since
+from service.room.placements import place, placements
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
 from service.room.rules import (
@@ -50,7 +51,9 @@ from service.room.rules import (
     coat_on,
     hung_when,
 )
-from service.room.views import Audit, Board, MouldNow, SensorNow, Trouble
+from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, Trouble
+from service.room.waits import all_waits
+from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.words import unworkable_line
 
@@ -85,6 +88,7 @@ class Shop:
         self.demo, self.speed = demo, speed
         self.changes = Changes()
         self._keeper = keeper
+        self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._troubles = troubles
         self._test_message = test_message
         self._trust_clock = trust_clock
@@ -157,21 +161,32 @@ class Shop:
         return mould_view(p, (), state, self.clock.now())
 
     def audit(self, mould_id: int) -> Audit:
-        """A mould's whole life, computed anew from its facts and the air that was recorded. Raises NotFound."""
+        """A mould's whole life, from its facts and the air that was recorded. Raises NotFound."""
         facts = self._facts(mould_id)
-        p = progress(mould_id, facts)
-        until = p.ended.at if p.ended else self.clock.now()
-        end_s = max([until.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
-        air = self._keeper.past_air(p, self.site(), until)
-        played = play(p, air.series, self.settings.parameters, end_s) if air and p.dips else []
-        return Audit(
+        p, now = progress(mould_id, facts), self.clock.now()
+        worked = self.archive.worked(p, facts, now)
+        running = len(worked.over) < len(p.dips) and not p.body.from_notebook
+        air = self._past_air(p, now) if running else None
+        return whole_audit(
             now=self.mould(mould_id),
-            coats=coat_audits(p, played, air, end_s),
-            facts=tuple(facts),
-            chart=dryness_chart(p, played, air, end_s),
+            p=p,
+            facts=facts,
+            waits=all_waits(p, worked, air, self.settings.parameters, _not_before_the_last_dip(p, now)),
+            tank_facts=self.records.tank_facts(),
+            shells=self.archive.finished_shells(),
             chain_intact=self.records.verify_chain() is None,
-            stays=p.rooms,
         )
+
+    def _past_air(self, p: Progress, until: datetime) -> RoomAir | None:
+        return self._keeper.past_air(p, self.site(), until)
+
+    def finished_shells(self) -> list[ShellSummary]:
+        """What is known of the making of the moulds that left, and how each came out; see `shells_to_come`."""
+        return self.archive.finished_shells()
+
+    def shells_to_come(self) -> int:
+        """How many finished moulds are still to be worked out: they are among the others in a while."""
+        return self.archive.still_to_do()
 
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
@@ -211,7 +226,10 @@ class Shop:
 
     def save_site(self, site: Site) -> None:
         """Its altitude is the pressure where no barometer hangs, so the moulds are worked out anew."""
+        before = self.records.site()
         self.records.save_site(site)
+        if before is None or before.altitude_m != site.altitude_m:
+            self._keeper.past.note(None, EVER)
         self._start_over()
 
     def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room:
@@ -220,7 +238,10 @@ class Shop:
         return room
 
     def change_room(self, room: Room) -> None:
+        before = next((r for r in self.rooms() if r.id == room.id), None)
         self.records.change_room(room)
+        if before is not None and before.still_air_m_s != room.still_air_m_s:
+            self._keeper.past.note(room.id, EVER)
         self._start_over()
 
     def place_sensor(self, name: str, room_id: int | None) -> None:
@@ -231,8 +252,24 @@ class Shop:
             # Heard a moment ago: its first reading may still wait to be written.
             self.records.hear_sensor(name, self.clock.now())
         with self._looking:
+            before = self._places(name)
             place(self.records, name, room_id, self.clock.now())
+            self._note_move(before, self._places(name))
             self._start_over()
+
+    def _places(self, name: str) -> list[tuple[datetime, int | None]]:
+        """Where a sensor's readings count, from when on."""
+        sensors = [sensor for sensor in self.records.sensors() if sensor.name == name]
+        return placements(self.records, sensors).places.get(name, [])
+
+    def _note_move(
+        self, before: list[tuple[datetime, int | None]], after: list[tuple[datetime, int | None]]
+    ) -> None:
+        """What was worked out of air that is other now, is worked out anew."""
+        moved = moved_since(before, after)
+        if moved is not None:
+            for room_id in moved[1]:
+                self._keeper.past.note(room_id, moved[0])
 
     def _start_over(self) -> None:
         with self._looking:
@@ -479,6 +516,11 @@ def _given(said: Mapping[str, object]) -> dict[str, object]:
 def _until(now: datetime, p: Progress) -> list[tuple[datetime, int]]:
     """The rooms it hung in before now."""
     return [(since, room_id) for since, room_id in p.rooms if since < now]
+
+
+def _not_before_the_last_dip(p: Progress, now: datetime) -> float:
+    """A clock set back may lag behind the newest dip for a while."""
+    return max([now.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
 
 
 def _urgency(mould: MouldNow) -> tuple[bool, float, str]:
