@@ -18,7 +18,7 @@ from typing import Any
 from service.drying.shell import Parameters
 from service.errors import ShopError
 from service.records.ended_store import OF_ITS_MAKING
-from service.records.facts import DipBody, Fact, ResultBody
+from service.records.facts import DipBody, EndedBody, Fact, ResultBody
 from service.records.store import Records
 from service.records.worked_out_store import WorkedOut
 from service.room.air_book import RoomAir
@@ -43,11 +43,15 @@ PastAir = Callable[[Progress, datetime], RoomAir | None]
 
 @dataclass(frozen=True)
 class _Shelved:
-    """What is in hand of a finished mould. air: the change of the past air it knows of. dips: (tank, when)."""
+    """What is in hand of a finished mould.
+
+    air: the change of the past air it knows of. outcome: as it was said when it left. dips: (tank, when).
+    """
 
     fact_number: int
     made_at: datetime
     air: int
+    outcome: str
     rooms: frozenset[int]
     dips: tuple[tuple[str, datetime], ...]
     summary: ShellSummary
@@ -153,7 +157,7 @@ class Archive:
     def _in_hand(self) -> dict[int, _Shelved]:
         with self._lock:
             if self._shelf is None:
-                rows = self._records.all_worked_out(self.method).values()
+                rows = self._records.each_worked_out(self.method)
                 self._shelf = {row.mould_id: _shelved(row) for row in rows if "shell" in row.found}
             return dict(self._shelf)
 
@@ -263,6 +267,7 @@ def _shell(p: Progress, worked: Worked) -> dict[str, Any]:
         "recipe": p.recipe.title,
         "started_at": p.started_at.isoformat(),
         "ended_at": _until(p).isoformat(),
+        "outcome": p.ended.body.outcome if p.ended and isinstance(p.ended.body, EndedBody) else "",
         "rooms": sorted({room for _, room in p.rooms}),
         "dips": [(dip.body.tank, dip.at.isoformat()) for dip in p.dips if isinstance(dip.body, DipBody)],
         "factors": {factor.value: value for factor, value in found.items()},
@@ -282,7 +287,15 @@ def _shelved(kept: WorkedOut) -> _Shelved:
         factors={Factor(name): value for name, value in shell["factors"].items()},
     )
     dips = tuple((tank, _instant(at)) for tank, at in shell["dips"])
-    return _Shelved(kept.fact_number, kept.at, kept.found["air"], frozenset(shell["rooms"]), dips, summary)
+    return _Shelved(
+        kept.fact_number,
+        kept.at,
+        kept.found["air"],
+        shell["outcome"],
+        frozenset(shell["rooms"]),
+        dips,
+        summary,
+    )
 
 
 def _instant(text: str) -> datetime:
@@ -290,11 +303,13 @@ def _instant(text: str) -> datetime:
 
 
 def _judged(shelved: _Shelved, result: Fact | None, checks: LastChecks) -> ShellSummary:
+    """A shell that failed in the shell room failed, whether or not anybody said more of it later."""
     body = result.body if result is not None and isinstance(result.body, ResultBody) else None
+    said = "failed" if shelved.outcome == "failed" else None
     age = {Factor.TANK_AGE: checks.oldest_age_s(shelved.dips)}
     return replace(
         shelved.summary,
-        verdict=body.verdict if body else None,
+        verdict=body.verdict if body else said,
         faults=tuple(failing.fault for failing in body.failings) if body else (),
         factors={**shelved.summary.factors, **age},
     )

@@ -142,6 +142,7 @@ def _given(asked: CoatAudit, p: Progress, coat: int, waits: Sequence[Wait], chec
         swing_k=wait.swing_k,
         tank_check=checks.before(body.tank, dip.at),
         felt_damp_at=_felt_damp(p, dip, after),
+        dip_number=dip.number,
     )
 
 

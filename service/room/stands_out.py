@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from service.records.recipes import CoatKind
 from service.room.among_sound import ENOUGH, FAR, among_sound
 from service.room.audit_views import (
     AmongSound,
@@ -43,8 +44,12 @@ AIR_STEP = {
     AirWrong.SWUNG: 1.0,
 }
 """What counts like one missing coat (our choice, for ranking only; nobody published a common measure)."""
+LEAST = 0.1
+"""What lies no farther off than this does not stand out; the table tells it all the same."""
+TELL_APART_S = 60.0
+"""Waits are told to the minute."""
 WORTH_TELLING_S = 1800.0
-"""Shorter waits than asked by less than this share of an hour are still told; gaps shorter than this are not."""
+"""Gaps shorter than this do not stand out either."""
 FACTOR_OF = {
     Odd.COATS_MISSING: Factor.COATS_SHORT,
     Odd.NO_WIRES: Factor.WIRES_SHORT,
@@ -76,15 +81,15 @@ def stands_out(
 ) -> tuple[StandsOut, ...]:
     """Everything outside the recipe, and what lies far from the sound shells besides."""
     beyond = [_among(item, own, sound) for item in _beyond_recipe(p, coats, final, weighed)]
-    told = {factor for item in beyond if (factor := _factor(item)) is not None}
+    told = {factor for item in beyond if (factor := factor_of(item)) is not None}
     unlike = [_unlike(f, own[f], sound) for f in own if f not in told and f is not Factor.EARLY_DIPS]
-    every = [*beyond, *(item for item in unlike if item is not None)]
+    every = [*(b for b in beyond if b.distance >= LEAST), *(u for u in unlike if u is not None)]
     return tuple(sorted(every, key=lambda item: -item.distance))
 
 
 def _among(item: StandsOut, own: Factors, sound: Sequence[ShellSummary]) -> StandsOut:
     """The same, with how it lies among the sound shells."""
-    factor = _factor(item)
+    factor = factor_of(item)
     if factor is None:
         return item
     value = own.get(factor)
@@ -98,9 +103,11 @@ def _far(found: AmongSound | None) -> float:
     return max(found.spreads, 0.0) / FAR if found else 0.0
 
 
-def _factor(item: StandsOut) -> Factor | None:
+def factor_of(item: StandsOut) -> Factor | None:
+    """Which of the numbers that shells are compared by it is about; None: none of them."""
     if item.odd is Odd.AIR:
-        return {AirWrong.SWUNG.value: Factor.PRIME_SWING}.get(item.of)
+        swung = item.of == AirWrong.SWUNG.value and item.given == CoatKind.PRIME.value
+        return Factor.PRIME_SWING if swung else None
     return FACTOR_OF.get(item.odd)
 
 
@@ -179,26 +186,26 @@ def _wet(coat: CoatAudit) -> Iterator[StandsOut]:
 def _waits(p: Progress, coat: CoatAudit) -> Iterator[StandsOut]:
     waited, least, longest = coat.waited_s or 0.0, coat.least_wait_s, coat.longest_wait_s
     followed = coat.coat < p.coats_given
-    if followed and least and waited < least:
+    if followed and least and waited <= least - TELL_APART_S:
         steps = (1.0 - waited / least) / ONE_STEP[Odd.SHORT_WAIT]
         yield _item(Odd.SHORT_WAIT, Known.RECORDED, steps, coats=(coat.coat,), value=waited, wanted=least)
-    if longest and waited > longest:
+    if longest and waited >= longest + TELL_APART_S:
         steps = (waited / longest - 1.0) / ONE_STEP[Odd.LONG_WAIT]
         yield _item(Odd.LONG_WAIT, Known.RECORDED, steps, coats=(coat.coat,), value=waited, wanted=longest)
 
 
 def _air(coats: Sequence[CoatAudit]) -> Iterator[StandsOut]:
     """Each way the air was wrong once for prime coats and once for the others, with its worst."""
-    found: dict[tuple[AirWrong, str], list[tuple[int, AirFault]]] = {}
+    found: dict[tuple[AirWrong, CoatKind], list[tuple[int, AirFault]]] = {}
     for coat in coats:
         for fault in coat.air_faults:
-            kind = "prime" if coat.kind_given == "prime" else "backup"
+            kind = CoatKind.PRIME if coat.kind_given is CoatKind.PRIME else CoatKind.BACKUP
             found.setdefault((fault.wrong, kind), []).append((coat.coat, fault))
     for (wrong, kind), faults in found.items():
         yield _air_item(wrong, kind, faults)
 
 
-def _air_item(wrong: AirWrong, kind: str, faults: Sequence[tuple[int, AirFault]]) -> StandsOut:
+def _air_item(wrong: AirWrong, kind: CoatKind, faults: Sequence[tuple[int, AirFault]]) -> StandsOut:
     worst = max((fault for _, fault in faults), key=lambda fault: abs(fault.worst - fault.wanted))
     return _item(
         Odd.AIR,
@@ -208,7 +215,7 @@ def _air_item(wrong: AirWrong, kind: str, faults: Sequence[tuple[int, AirFault]]
         value=worst.worst,
         wanted=worst.wanted,
         lasted_s=sum(fault.lasted_s for _, fault in faults),
-        given=kind,
+        given=kind.value,
         of=wrong.value,
     )
 

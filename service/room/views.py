@@ -234,6 +234,7 @@ class CoatAudit:
     swing_k: float | None = None  # largest in the mould's own air, while prime was the newest
     tank_check: TankChecked | None = None  # the last one of its tank before the dip
     felt_damp_at: datetime | None = None  # a hand felt it damp last, and then the next went on
+    dip_number: int | None = None  # the fact number of its dip
 
 
 @dataclass(frozen=True, slots=True)

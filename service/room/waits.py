@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from pydantic import TypeAdapter
@@ -37,8 +38,7 @@ class Place:
     coldest_k: float
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """The slowest zone and the air at one time (air None: not measured), and the mean weight of coats and water."""
 
     at_s: float

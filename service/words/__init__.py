@@ -10,6 +10,7 @@ from service.local_time import (
     ago,
     clock_time,
     date_and_time,
+    dated,
     day_name,
     hour_marks,
     is_between,
@@ -64,4 +65,15 @@ from service.words.numbers import (
     temperature_range,
     units_of,
     water_share,
+)
+from service.words.stands_out import (
+    coats_named,
+    compared_line,
+    factor_words,
+    known_words,
+    likely_percent,
+    likely_water,
+    stands_out_line,
+    tank_check_line,
+    weight_change,
 )

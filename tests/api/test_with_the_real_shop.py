@@ -166,7 +166,7 @@ class TestMove:
         assert ", 09:00" in page.split("Correct it")[0]
         assert "Undo" not in page
         record = plain(client.get("/mould/1/audit").text)
-        assert "shell room until 09:00 UTC, then back room Hung up" in record
+        assert "shell room until 2 Mar 09:00 UTC, then back room Hung up" in record
         assert "Hung up in shell room: Heron" in record
         facts = client.get("/api/moulds/1/facts").json()
         assert facts == client.get("/api/moulds/1/audit").json()["facts"]
