@@ -56,6 +56,7 @@ COAT = {
     "swing_k": None,
     "tank_check": TANK_CHECKED,
     "felt_damp_at": None,
+    "wettest_place": "cup",
     "faults": ["Air too damp for a backup coat: 64 % at worst, at most 60 % asked; 1 h 20 min in all"],
 }
 FINAL = {
@@ -66,6 +67,7 @@ FINAL = {
     "likely_water": [0.015, 0.023],
     "dry_at": EXAMPLE_TIME,
     "still_hangs": False,
+    "wettest_place": "cup",
 }
 PAIR = {
     "since": EXAMPLE_TIME,
@@ -89,6 +91,7 @@ STANDS_OUT = {
     "lasted_s": None,
     "likely": [0.5, 0.71],
     "too_wet": "surely",
+    "place": "cup",
     "given": "rain coming",
     "asked": "",
     "of": "",
@@ -140,6 +143,7 @@ class FinalDryOut(Out):
     likely_water: tuple[float, float] | None
     dry_at: datetime | None
     still_hangs: bool
+    wettest_place: str
 
 
 class WeighedPairOut(Out):
@@ -191,6 +195,7 @@ class StandsOutOut(Out):
     lasted_s: float | None
     likely: tuple[float, float] | None
     too_wet: TooWet | None
+    place: str
     given: str
     asked: str
     of: str
@@ -234,6 +239,7 @@ class CoatAuditOut(Out):
     swing_k: float | None
     tank_check: TankCheckedOut | None
     felt_damp_at: datetime | None
+    wettest_place: str
     faults: list[str]
 
 

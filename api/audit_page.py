@@ -22,7 +22,7 @@ from service.room.audit_views import Known, StandsOut
 from service.room.views import Audit, DrynessPoint
 from service.units import Dimension, show
 
-WIDTH_PX, TALL_PX = 900.0, 110.0
+WIDTH_PX, TALL_PX = 900.0, 78.0
 MOST_POINTS = 1200
 MOST_STAND_OUT = 8
 
@@ -114,9 +114,10 @@ def water_at_end(audit: Audit) -> str:
     final = audit.final
     if audit.now.ended_at is None or final is None or final.water_share is None:
         return ""
+    at = f" (“{final.wettest_place}”)" if final.wettest_place else ""
     held = words.likely_water(final.water_share, final.likely_water)
     return (
-        f"Its slowest place then held {held} water by weight, by the estimate; "
+        f"Its slowest place{at} then held {held} water by weight, by the estimate; "
         f"dry enough is {100 * final.water_limit:g} %."
     )
 

@@ -103,7 +103,7 @@ def _gap(coat: CoatAudit) -> str:
         return "all measured"
     if coat.air_gap_s >= waited:
         return "none measured"
-    return f"{words.span(coat.air_gap_s)} assumed"
+    return f"{words.span(waited - coat.air_gap_s)} measured, {words.span(coat.air_gap_s)} assumed"
 
 
 def _ready(coat: CoatAudit, mould: MouldNow, site: Site | None) -> str:

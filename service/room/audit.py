@@ -52,6 +52,7 @@ def final_dry(p: Progress, waits: Sequence[Wait]) -> FinalDry | None:
         likely_water=wait.likely_water,
         dry_at=_instant(max(known)) if dry else None,
         still_hangs=p.ended is None,
+        wettest_place=_place_name(p, wait.holds_most),
     )
 
 
@@ -64,6 +65,11 @@ def how_wet(saturation: float | None, likely: tuple[float, float] | None, limit:
     if saturation > limit + WORKED_OUT_TWICE:
         return TooWet.LIKELY
     return TooWet.PERHAPS if likely[1] > limit + WORKED_OUT_TWICE else None
+
+
+def _place_name(p: Progress, number: int | None) -> str:
+    """Of one that has several."""
+    return p.body.zones[number].name if number is not None and len(p.body.zones) > 1 else ""
 
 
 def _instant(seconds: float) -> datetime:
@@ -143,6 +149,7 @@ def _given(asked: CoatAudit, p: Progress, coat: int, waits: Sequence[Wait], chec
         tank_check=checks.before(body.tank, dip.at),
         felt_damp_at=_felt_damp(p, dip, after),
         dip_number=dip.number,
+        wettest_place=_place_name(p, wait.wettest) if known else "",
     )
 
 

@@ -51,6 +51,7 @@ class FinalDry:
     likely_water: Range | None  # 10 to 90 %; None while it hangs
     dry_at: datetime | None  # since when every place was at the limit
     still_hangs: bool
+    wettest_place: str = ""  # where the most water was at the end; empty: it has one place only
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +127,7 @@ class StandsOut:
     lasted_s: float | None = None
     likely: Range | None = None
     too_wet: TooWet | None = None
+    place: str = ""
     given: str = ""
     asked: str = ""
     of: str = ""

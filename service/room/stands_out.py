@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import log
 
 from service.records.recipes import CoatKind
 from service.room.among_sound import ENOUGH, FAR, among_sound
@@ -34,7 +35,7 @@ ONE_STEP = {
     Odd.UNMEASURED: 0.2,  # of the time
     Odd.LEFT_DAMP: 0.005,  # kg water a kg dry shell
     Odd.SHORT_FINAL: 0.25,
-    Odd.WEIGHT: 0.5,  # of what was worked out
+    Odd.WEIGHT: 0.5,  # of a logarithm: 1.6 times as much, or as little, as was worked out
 }
 AIR_STEP = {
     AirWrong.TOO_WARM: 2.0,
@@ -44,6 +45,7 @@ AIR_STEP = {
     AirWrong.SWUNG: 1.0,
 }
 """What counts like one missing coat (our choice, for ranking only; nobody published a common measure)."""
+WET_BY_THEMSELVES = 2
 LEAST = 0.1
 """What lies no farther off than this does not stand out; the table tells it all the same."""
 TELL_APART_S = 60.0
@@ -67,6 +69,8 @@ KNOWN_OF = {
     Factor.UNMEASURED: Known.MEASURED,
     Factor.WATER_AT_END: Known.WORKED_OUT,
 }
+SCALE_TELLS_KG = 0.02
+TEN_TIMES = 10.0
 MEASURED_LEAST = 3
 """Of fewer pairs of weighings the best area fits nearly anything."""
 
@@ -80,11 +84,28 @@ def stands_out(
     sound: Sequence[ShellSummary],
 ) -> tuple[StandsOut, ...]:
     """Everything outside the recipe, and what lies far from the sound shells besides."""
-    beyond = [_among(item, own, sound) for item in _beyond_recipe(p, coats, final, weighed)]
+    beyond = _few_wet([_among(item, own, sound) for item in _beyond_recipe(p, coats, final, weighed)])
     told = {factor for item in beyond if (factor := factor_of(item)) is not None}
     unlike = [_unlike(f, own[f], sound) for f in own if f not in told and f is not Factor.EARLY_DIPS]
     every = [*(b for b in beyond if b.distance >= LEAST), *(u for u in unlike if u is not None)]
     return tuple(sorted(every, key=lambda item: -item.distance))
+
+
+def _few_wet(items: list[StandsOut]) -> list[StandsOut]:
+    """The wettest coats each by itself, the others in one line: else they would crowd out all the rest."""
+    wet = sorted((item for item in items if item.odd is Odd.TOO_WET), key=lambda item: -item.steps)
+    others = wet[WET_BY_THEMSELVES:]
+    if len(others) < 2:
+        return items
+    together = replace(
+        others[0],
+        coats=tuple(sorted(item.coats[0] for item in others)),
+        likely=(min(item.value or 0.0 for item in others), others[0].value or 0.0),
+        too_wet=others[-1].too_wet,
+        place="",
+        given="",
+    )
+    return [*(item for item in items if item not in others), together]
 
 
 def _among(item: StandsOut, own: Factors, sound: Sequence[ShellSummary]) -> StandsOut:
@@ -176,6 +197,7 @@ def _wet(coat: CoatAudit) -> Iterator[StandsOut]:
             wanted=limit,
             likely=coat.likely_saturation,
             too_wet=coat.too_wet,
+            place=coat.wettest_place,
             given=coat.early_reason or "",
         )
     if coat.felt_damp_at is not None and coat.dipped_at is not None and coat.waited_s is not None:
@@ -233,7 +255,13 @@ def _of_end(p: Progress, final: FinalDry) -> Iterator[StandsOut]:
     if share is not None and share > limit:
         steps = (share - limit) / ONE_STEP[Odd.LEFT_DAMP]
         yield _item(
-            Odd.LEFT_DAMP, Known.WORKED_OUT, steps, value=share, wanted=limit, likely=final.likely_water
+            Odd.LEFT_DAMP,
+            Known.WORKED_OUT,
+            steps,
+            value=share,
+            wanted=limit,
+            likely=final.likely_water,
+            place=final.wettest_place,
         )
     if final.waited_s < final.asked_s and not p.body.from_notebook:
         steps = (1.0 - final.waited_s / final.asked_s) / ONE_STEP[Odd.SHORT_FINAL]
@@ -258,9 +286,12 @@ def _of_scale(weighed: Weighings) -> Iterator[StandsOut]:
 
 
 def _off(pair: WeighedPair) -> float:
-    if pair.computed_kg is None or abs(pair.computed_kg) < 1e-3:
+    """How many times as much, as a logarithm; one that gains where the other loses is far off."""
+    if pair.computed_kg is None or abs(pair.measured_kg - pair.computed_kg) < SCALE_TELLS_KG:
         return 0.0
-    return abs(pair.measured_kg / pair.computed_kg - 1.0)
+    if pair.measured_kg * pair.computed_kg <= 0.0:
+        return log(TEN_TIMES)
+    return min(abs(log(pair.measured_kg / pair.computed_kg)), log(TEN_TIMES))
 
 
 def enough(sound: Sequence[ShellSummary]) -> bool:

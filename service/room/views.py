@@ -235,6 +235,7 @@ class CoatAudit:
     tank_check: TankChecked | None = None  # the last one of its tank before the dip
     felt_damp_at: datetime | None = None  # a hand felt it damp last, and then the next went on
     dip_number: int | None = None  # the fact number of its dip
+    wettest_place: str = ""  # where it was wettest when the next went on; empty: it has one place only
 
 
 @dataclass(frozen=True, slots=True)

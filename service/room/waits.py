@@ -80,8 +80,22 @@ class Wait:
         return max((place.saturation for place in self.places), default=None)
 
     @property
+    def wettest(self) -> int | None:
+        """Which zone that is."""
+        return _largest([place.saturation for place in self.places])
+
+    @property
+    def holds_most(self) -> int | None:
+        """Which zone holds the most water."""
+        return _largest([place.water_share for place in self.places])
+
+    @property
     def water_share(self) -> float | None:
         return max((place.water_share for place in self.places), default=None)
+
+
+def _largest(values: Sequence[float]) -> int | None:
+    return max(range(len(values)), key=values.__getitem__, default=None)
 
 
 @dataclass(frozen=True, slots=True)

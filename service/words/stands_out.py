@@ -120,12 +120,25 @@ def _wires(item: StandsOut, site: Site | None) -> str:
 
 
 def _wet(item: StandsOut, site: Site | None) -> str:
+    if len(item.coats) > 1:
+        return _wet_ones(item)
     next_coat, sure = item.coats[0] + 1, item.too_wet or "perhaps"
+    at = f" at “{item.place}”" if item.place else ""
     full = likely_percent(item.value or 0.0, item.likely)
     reason = f". The reason given then: {item.given.rstrip('.')}" if item.given else ""
     return (
-        f"{_capital(_the(item))} was {sure} too wet when coat {next_coat} went on: {full} full of water, "
+        f"{_capital(_the(item))} was {sure} too wet{at} when coat {next_coat} went on: {full} full of water, "
         f"at most {percent(item.wanted or 0.0)} asked{reason}"
+    )
+
+
+def _wet_ones(item: StandsOut) -> str:
+    """Several at once: `likely` is from the least to the most of them."""
+    low, high = item.likely or (0.0, 1.0)
+    sure = item.too_wet or "perhaps"
+    return (
+        f"{_capital(coats_named(item.coats))} were {sure} too wet as well when the next went on: {_bare(percent(low))} "
+        f"to {percent(high)} full of water, at most {percent(item.wanted or 0.0)} asked"
     )
 
 
@@ -169,7 +182,8 @@ def _gap(item: StandsOut, site: Site | None) -> str:
 def _damp(item: StandsOut, site: Site | None) -> str:
     held = likely_water(item.value or 0.0, item.likely)
     limit = f"{100 * (item.wanted or 0.0):g} %"
-    return f"Its slowest place left with {held} water by weight, at most {limit} asked"
+    at = f" at “{item.place}”" if item.place else " in its slowest place"
+    return f"It left with {held} water by weight{at}, at most {limit} asked"
 
 
 def _final(item: StandsOut, site: Site | None) -> str:
@@ -224,6 +238,12 @@ FACTOR_NAMES = {
     Factor.WATER_AT_END: "Water in its slowest place when it left",
     Factor.FINAL_WAIT: "Wait after its last coat",
 }
+COUNTED = {
+    Factor.EARLY_DIPS: "coat",
+    Factor.COATS_SHORT: "coat",
+    Factor.WIRES_SHORT: "wire not recorded",
+    Factor.LATE_DIPS: "coat",
+}
 SPANS = {Factor.PRIME_TOO_DRY, Factor.TANK_AGE, Factor.FINAL_WAIT}
 
 
@@ -239,11 +259,15 @@ def factor_words(factor: Factor, value: float, site: Site | None) -> str:
         return f"{abs(100 * value):.0f} points {'above' if value > 0 else 'below'}"
     if factor is Factor.WATER_AT_END:
         return water_share(value)
-    return percent(value) if factor is Factor.UNMEASURED else f"{value:g}"
+    return percent(value) if factor is Factor.UNMEASURED else _counted(COUNTED[factor], value)
+
+
+def _counted(what: str, value: float) -> str:
+    return f"{value:g} {what if value == 1 else what.replace('coat', 'coats').replace('wire', 'wires')}"
 
 
 def _among(among: AmongSound, factor: Factor, site: Site | None) -> str:
-    middle = f"middle of {among.count}: {factor_words(factor, among.middle, site)}"
+    middle = f"middle of the {among.count}: {factor_words(factor, among.middle, site)}"
     if among.spreads >= FAR:
         return f"Far from this foundry's sound shells ({middle})"
     if among.spreads >= 1.0:
