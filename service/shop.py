@@ -52,7 +52,6 @@ from service.room.rules import (
     hung_when,
 )
 from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, Trouble
-from service.room.waits import all_waits
 from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.words import unworkable_line
@@ -164,14 +163,11 @@ class Shop:
         """A mould's whole life, from its facts and the air that was recorded. Raises NotFound."""
         facts = self._facts(mould_id)
         p, now = progress(mould_id, facts), self.clock.now()
-        worked = self.archive.worked(p, facts, now)
-        running = len(worked.over) < len(p.dips) and not p.body.from_notebook
-        air = self._past_air(p, now) if running else None
         return whole_audit(
             now=self.mould(mould_id),
             p=p,
             facts=facts,
-            waits=all_waits(p, worked, air, self.settings.parameters, _not_before_the_last_dip(p, now)),
+            waits=self.archive.waits(p, facts, now),
             tank_facts=self.records.tank_facts(),
             shells=self.archive.finished_shells(),
             chain_intact=self.records.verify_chain() is None,
@@ -516,11 +512,6 @@ def _given(said: Mapping[str, object]) -> dict[str, object]:
 def _until(now: datetime, p: Progress) -> list[tuple[datetime, int]]:
     """The rooms it hung in before now."""
     return [(since, room_id) for since, room_id in p.rooms if since < now]
-
-
-def _not_before_the_last_dip(p: Progress, now: datetime) -> float:
-    """A clock set back may lag behind the newest dip for a while."""
-    return max([now.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
 
 
 def _urgency(mould: MouldNow) -> tuple[bool, float, str]:

@@ -28,7 +28,7 @@ from service.room.past_changes import PastChanges
 from service.room.progress import Progress, lives, progress
 from service.room.shell_summary import factors
 from service.room.views import Factor, ShellSummary
-from service.room.waits import WORKED, Worked, work_out
+from service.room.waits import WORKED, SoFar, Wait, Worked, all_waits, carried_on, work_out
 
 METHOD = "waits 1"
 """Another name where the way of working out changes, so that what older programs left is made anew."""
@@ -72,6 +72,7 @@ class Archive:
         self.method = f"{METHOD} {hashlib.sha256(repr(parameters).encode()).hexdigest()[:12]}"
         self._shelf: dict[int, _Shelved] | None = None
         self._given_up: dict[int, tuple[int, datetime]] = {}
+        self._running: dict[int, tuple[tuple[str, int], SoFar]] = {}
         self._idle: tuple[tuple[int, int, int], datetime] | None = None
         self._lock = threading.Lock()
         self._last: tuple[tuple[int, int, int], list[ShellSummary], int] | None = None
@@ -85,6 +86,32 @@ class Archive:
         if kept is not None and self._holds(kept, p, now):
             return WORKED.validate_python(kept.found["worked"])
         return self._make(p, facts, now)
+
+    def waits(self, p: Progress, facts: list[Fact], now: datetime) -> tuple[Wait, ...]:
+        """Every wait of a mould up to now. What runs is carried on from where all its readings were in."""
+        worked, now_s = self.worked(p, facts, now), _not_before(p, now)
+        if len(worked.over) == len(p.dips) or p.body.from_notebook:
+            return all_waits(p, worked, None, self._parameters, now_s)
+        knows_of = self._past.number
+        air = self._past_air(p, now)
+        so_far = self._so_far(p, worked, air, now, knows_of) if air is not None and worked.laid else None
+        return all_waits(p, worked, air, self._parameters, now_s, so_far)
+
+    def _so_far(
+        self, p: Progress, worked: Worked, air: RoomAir, now: datetime, knows_of: int
+    ) -> SoFar | None:
+        """Up to when no reading is to come any more; kept in memory alone."""
+        settled_s = (now - SETTLES).timestamp()
+        if settled_s <= p.dips[-1].at.timestamp() or not _has_begun(air, p.dips[-1].at, now):
+            return None
+        made = (made_from(p), knows_of)
+        before = self._running.get(p.mould_id)
+        start = before[1] if before is not None and before[0] == made else SoFar(())
+        if any(one.state.time_s > settled_s for one in start.dried):
+            return start
+        found = carried_on(p, worked.laid, air, self._parameters, settled_s, start)
+        self._running[p.mould_id] = (made, found)
+        return found
 
     def _holds(self, kept: WorkedOut, p: Progress, now: datetime) -> bool:
         until = _until(p)
@@ -250,6 +277,11 @@ def _has_begun(air: RoomAir, until: datetime, now: datetime) -> bool:
     """Whether the first air that was measured stands: it also counts for what came before it."""
     first_s = float(air.series.time_s[air.measured][0])
     return first_s <= until.timestamp() or first_s <= (now - SETTLES).timestamp()
+
+
+def _not_before(p: Progress, now: datetime) -> float:
+    """A clock set back may lag behind the newest dip for a while."""
+    return max([now.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
 
 
 def _until(p: Progress) -> datetime:

@@ -134,15 +134,58 @@ def work_out(p: Progress, air: RoomAir | None, parameters: Parameters, end_s: fl
     return Worked(waits, () if p.ended else tuple(_laid(zone[-1].laid) for zone in by_member[0]))
 
 
+@dataclass(frozen=True)
+class SoFar:
+    """The zones of a wait that runs, as far as all readings are in: to be carried on from there."""
+
+    dried: tuple[Dried, ...]
+
+
 def all_waits(
-    p: Progress, worked: Worked, air: RoomAir | None, parameters: Parameters, now_s: float
+    p: Progress,
+    worked: Worked,
+    air: RoomAir | None,
+    parameters: Parameters,
+    now_s: float,
+    so_far: SoFar | None = None,
 ) -> tuple[Wait, ...]:
     """Those that are over, and the one that runs until `now_s`: of that the plain estimate alone."""
     if len(worked.over) == len(p.dips):
         return worked.over
     if air is None or not worked.laid:
         return (*worked.over, _unmeasured(p, now_s)[-1])
-    return (*worked.over, _running(p, worked.laid, air, parameters, now_s))
+    start = so_far or SoFar(())
+    dried = carried_on(p, worked.laid, air, parameters, now_s, start).dried
+    return (*worked.over, _described(p, len(p.dips) - 1, now_s, dried, air))
+
+
+def carried_on(
+    p: Progress, laid: Sequence[Laid], air: RoomAir, parameters: Parameters, until_s: float, before: SoFar
+) -> SoFar:
+    """The zones of the wait that runs, from where they were (nowhere: from the dip) on to `until_s`."""
+    own, start_s = lives(p, until_s), p.dips[-1].at.timestamp()
+    states = [one.state for one in before.dried] or [
+        _state(life, zone, start_s, parameters) for life, zone in zip(own, laid, strict=True)
+    ]
+    with numbers_told():
+        dried = advance(
+            states, [until_s] * len(states), air.series, parameters, [life.dips[-1].limits for life in own]
+        )
+    if not before.dried:
+        return SoFar(tuple(dried))
+    return SoFar(tuple(_joined(one, other) for one, other in zip(before.dried, dried, strict=True)))
+
+
+def _joined(before: Dried, after: Dried) -> Dried:
+    """Kept all the way, a limit has been kept since before."""
+    start_s = before.state.time_s
+    return Dried(
+        after.state,
+        before.ready_s if after.ready_s == start_s and before.ready_s is not None else after.ready_s,
+        before.dry_s if after.dry_s == start_s and before.dry_s is not None else after.dry_s,
+        min(before.coldest_k, after.coldest_k),
+        np.concatenate([before.path, after.path[1:]]),
+    )
 
 
 def _played(
@@ -155,15 +198,6 @@ def _played(
             [life for _ in numbers for life in own], air.series, [n for n in numbers for _ in own]
         )
     return [every[i : i + len(own)] for i in range(0, len(every), len(own))]
-
-
-def _running(p: Progress, laid: Sequence[Laid], air: RoomAir, parameters: Parameters, now_s: float) -> Wait:
-    own, start_s = lives(p, now_s), p.dips[-1].at.timestamp()
-    states = [_state(life, zone, start_s, parameters) for life, zone in zip(own, laid, strict=True)]
-    limits = [life.dips[-1].limits for life in own]
-    with numbers_told():
-        dried = advance(states, [now_s] * len(states), air.series, parameters, limits)
-    return _described(p, len(p.dips) - 1, now_s, dried, air)
 
 
 def _laid(state: ZoneState) -> Laid:

@@ -12,7 +12,17 @@ from service.records.facts import Zone, ZoneKind
 from service.room.air_book import RoomAir
 from service.room.estimate import play
 from service.room.progress import Progress
-from service.room.waits import POINTS_A_COAT, WORKED, Wait, Worked, all_waits, face_m2, work_out
+from service.room.waits import (
+    POINTS_A_COAT,
+    WORKED,
+    SoFar,
+    Wait,
+    Worked,
+    all_waits,
+    carried_on,
+    face_m2,
+    work_out,
+)
 from tests.service.room.cases import (
     FACE,
     HOLE,
@@ -196,3 +206,25 @@ class TestMoments:
 )
 def test_faces_as_far_as_sizes_say(zone: Zone, area: float) -> None:
     assert face_m2(zone) == pytest.approx(area)
+
+
+class TestCarriedOn:
+    @pytest.mark.parametrize("stops_h", [(41.0,), (40.5, 44.0, 70.0), (100.0,)])
+    def test_in_pieces_it_is_as_in_one_go(self, stops_h: tuple[float, ...]) -> None:
+        p, end_s = mould(*DIPS_H, zones=(FACE, HOLE)), (T0 + h(120)).timestamp()
+        worked = work_out(p, AIR, PARAMETERS, end_s)
+        so_far = SoFar(())
+        for hour in stops_h:
+            so_far = carried_on(p, worked.laid, AIR, PARAMETERS, (T0 + h(hour)).timestamp(), so_far)
+        one = all_waits(p, worked, AIR, PARAMETERS, end_s)[-1]
+        pieces = all_waits(p, worked, AIR, PARAMETERS, end_s, so_far)[-1]
+        for place, other in zip(one.places, pieces.places, strict=True):
+            assert other.saturation == pytest.approx(place.saturation, abs=2e-3)
+            assert other.coldest_k == pytest.approx(place.coldest_k, abs=0.05)
+            assert (other.ready_s is None) is (place.ready_s is None)
+            if place.ready_s is not None:
+                assert other.ready_s == pytest.approx(place.ready_s, abs=120)
+        assert pieces.moments[0] == one.moments[0]
+        assert pieces.moments[-1].at_s == one.moments[-1].at_s
+        times = [moment.at_s for moment in pieces.moments]
+        assert times == sorted(set(times))
