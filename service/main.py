@@ -310,7 +310,7 @@ class Coatbell:
 
     def _work_out_past_lives(self) -> None:
         """A few at a time, on a thread of its own: neither board nor bell wait for it."""
-        if not self._heartbeat.in_the_past:
+        if not self._heartbeat.in_the_past and not self.ended.is_set():
             self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
 
     def _beat(self) -> None:

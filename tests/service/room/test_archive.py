@@ -98,6 +98,24 @@ class TestAudit:
         assert first.coats[0] == second.coats[0]
         assert second.coats[1].waited_s == (first.coats[1].waited_s or 0.0) + 600
 
+    def test_what_runs_is_carried_on_and_forgets_nothing_that_changed(self, small: SmallShop) -> None:
+        """Audits asked one after the other say what a single one says."""
+        number = hang(small, dips_h=(80.0, 90.0), end_h=None)
+        for _ in range(3):
+            small.shop.audit(number)
+            small.clock.advance(1800)
+        carried = small.shop.audit(number).chart[-1]
+        small.begin()
+        fresh = small.shop.audit(number).chart[-1]
+        assert carried.at == fresh.at
+        assert carried.newest_saturation == pytest.approx(fresh.newest_saturation, abs=2e-3)
+        second = small.records.facts(number)[-1]
+        small.records.append(number, second.body, T0 + h(100), "b", replaces=second.number)
+        later = small.shop.audit(number)
+        assert later.chart[-1].newest_saturation > fresh.newest_saturation
+        assert next(point.at for point in later.chart if point.newest_saturation == 1.0) == T0 + h(80)
+        assert [point.at for point in later.chart if point.newest_saturation == 1.0][-1] == T0 + h(100)
+
     def test_a_dip_put_right_is_worked_out_anew(self, small: SmallShop, worked: list[int]) -> None:
         number = hang(small)
         before = small.shop.audit(number)
