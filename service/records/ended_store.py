@@ -46,6 +46,12 @@ class EndedStore(BaseStore):
         with self._database.read() as session:
             return {mould_id: number for mould_id, number in session.exec(newest) if mould_id is not None}
 
+    def told_since(self, number: int) -> set[tuple[str, int | None]]:
+        """Of the facts after this one, the kind of each and its mould."""
+        rows = select(FactTable.kind, FactTable.mould_id).where(FactTable.number > number).distinct()
+        with self._database.read() as session:
+            return {(kind, mould_id) for kind, mould_id in session.exec(rows)}
+
     def results(self) -> dict[int, Fact]:
         """By mould, the newest result that holds."""
         held = (

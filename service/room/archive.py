@@ -34,6 +34,8 @@ METHOD = "waits 1"
 """Another name where the way of working out changes, so that what older programs left is made anew."""
 SETTLES = timedelta(minutes=20)
 """Readings of a moment come this much later at most, or count as a change of the past air."""
+OF_THE_DAY = {"dip", "wires", "check", "weight", "note", "photo", "told"}
+"""Kinds of facts that make no mould a finished one, and no finished one another."""
 LOOKED_AGAIN = timedelta(minutes=5)
 
 log = logging.getLogger(__name__)
@@ -160,6 +162,8 @@ class Archive:
 
     def _finished(self) -> tuple[list[ShellSummary], int]:
         state, last = self._state(), self._last
+        if last is not None and last[0] != state and self._same_for_the_finished(last[0], state):
+            last = self._last = (state, *last[1:])
         if last is None or last[0] != state:
             ended, shelf = self._records.ended_moulds(), self._in_hand()
             good = [shelf[i] for i, number in ended.items() if self._good(shelf.get(i), number)]
@@ -170,6 +174,16 @@ class Archive:
     def _state(self) -> tuple[int, int, int]:
         """What, as long as it stays, leaves everything here as it is."""
         return self._records.last_fact_number(), self._saved, self._past.number
+
+    def _same_for_the_finished(self, before: tuple[int, int, int], now: tuple[int, int, int]) -> bool:
+        """Whether all that was told since is about moulds that hang: day by day it is hardly ever anything else."""
+        if before[1:] != now[1:]:
+            return False
+        finished = self._in_hand()
+        return all(
+            kind in OF_THE_DAY and mould_id not in finished
+            for kind, mould_id in self._records.told_since(before[0])
+        )
 
     def _good(self, shelved: _Shelved | None, number: int) -> bool:
         if shelved is None or shelved.fact_number != number:

@@ -11,6 +11,7 @@ from service.records.facts import (
     FaultKind,
     NoteBody,
     ResultBody,
+    TankCheckBody,
     WithdrawnBody,
 )
 from service.records.store import Records
@@ -61,6 +62,15 @@ class TestEnded:
         tell(records, hung.mould, EndedBody(outcome="scrapped"), 60)
         tell(records, hung.mould, WithdrawnBody(), 61, hung)
         assert records.ended_moulds() == {}
+
+
+def test_what_was_told_since(records: Records) -> None:
+    first, end = gone(records, "Heron")
+    assert records.told_since(end.number) == set()
+    tell(records, first, SOUND, 90)
+    records.append(None, TankCheckBody(tank="grey", flow_s=14), minutes(90), "b")
+    assert records.told_since(end.number) == {("result", first), ("tank check", None)}
+    assert ("dip", first) in records.told_since(0)
 
 
 class TestResults:

@@ -294,6 +294,24 @@ class TestFinished:
         assert only(small).name == "Grey heron"
         assert worked == [number]
 
+    def test_what_is_told_of_hanging_moulds_is_not_looked_into(
+        self, small: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        number, hanging = hang(small), hang(small, dips_h=(80.0,), end_h=None)
+        all_done(small)
+        before = small.shop.finished_shells()
+        asked: list[int] = []
+        real = small.records.results
+        monkeypatch.setattr(small.records, "results", lambda: asked.append(1) or real())
+        small.records.append(hanging, NoteBody(text="x"), T0 + h(90), "b")
+        assert small.shop.finished_shells() is before
+        assert asked == []
+        small.records.append(number, NoteBody(text="x"), T0 + h(95), "b")
+        assert small.shop.finished_shells() == before
+        small.records.append(number, SOUND, T0 + h(95), "b")
+        assert only(small).verdict == "sound"
+        assert asked == [1, 1]
+
     def test_an_end_undone_takes_it_out(self, small: SmallShop) -> None:
         number = hang(small)
         all_done(small)
