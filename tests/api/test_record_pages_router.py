@@ -26,7 +26,7 @@ class TestRecord:
     def test_asked_against_given(self, client: TestClient, path: str) -> None:
         text = plain(client.get(f"{path}/audit").text)
         dip = "1 prime, white tank, 0.6 mm prime, white tank no check recorded 10 Dec 20:00, bench 1 5 h"
-        assert f"{dip} 20.8 to 21.8 °C, 51 to 60 % 0.9 °C 40 min assumed" in text
+        assert f"{dip} 20.8 to 21.8 °C, 51 to 60 % 0.9 °C 4 h 20 min measured, 40 min assumed" in text
         assert "10 Dec 23:00 33 % (likely 24 to 47 %) perhaps too wet 14.2 °C" in text
         assert "5 backup, grey tank, 1.1 mm not recorded" in text
         assert "No measured air for 40 min of the wait" in text
