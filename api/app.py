@@ -12,17 +12,27 @@ from api import (
     board_pages_router,
     docs_router,
     facts_router,
+    failure_pages_router,
+    failures_router,
+    import_pages_router,
     key_pages_router,
     live_router,
     message_pages_router,
     mould_list_router,
     mould_pages_router,
     moulds_router,
+    papers_router,
+    past_moulds_router,
+    photos_router,
     problems,
     recipe_pages_router,
     record_pages_router,
+    result_pages_router,
     shop_router,
     start_pages_router,
+    storage_router,
+    tank_pages_router,
+    tanks_router,
 )
 from api.doors import Doors, Lock
 from api.replays import Replays
@@ -35,13 +45,28 @@ PAGES = (
     mould_list_router,
     mould_pages_router,
     record_pages_router,
+    result_pages_router,
+    tank_pages_router,
+    failure_pages_router,
     recipe_pages_router,
     air_pages_router,
     message_pages_router,
     start_pages_router,
     key_pages_router,
+    import_pages_router,
 )
-API = (moulds_router, facts_router, shop_router, docs_router)
+API = (
+    moulds_router,
+    past_moulds_router,
+    facts_router,
+    photos_router,
+    tanks_router,
+    failures_router,
+    shop_router,
+    storage_router,
+    papers_router,
+    docs_router,
+)
 ABOUT = """What a shell room knows and decides. Answers speak SI, the unit in the field's name; shares run from 0 to 1;
 times are UTC. Requests take quantities as text with a unit ("1.1 mm"). Off the machine itself every request carries
 the shop key as `Authorization: Bearer KEY`. Send an `Idempotency-Key` of your own with every write."""

@@ -255,7 +255,10 @@ class DrynessPointOut(Out):
 
 
 class AuditOut(Out):
-    """A mould's whole life. `chain_intact` false: a line of the ledger was changed or lost outside coatbell."""
+    """A mould's whole life. `chain_intact` false: a line of the ledger was changed or lost outside coatbell.
+
+    `air_by_the_hour_s`: for how long only hourly means of the air are left.
+    """
 
     model_config = example(
         {
@@ -270,6 +273,8 @@ class AuditOut(Out):
             "weighings": WEIGHED,
             "sound_shells": 24,
             "stands_out": [STANDS_OUT],
+            "chain_checked_at": EXAMPLE_TIME,
+            "air_by_the_hour_s": 0.0,
         }
     )
     mould: MouldOut
@@ -283,6 +288,8 @@ class AuditOut(Out):
     weighings: WeighingsOut | None
     sound_shells: int
     stands_out: list[StandsOutOut]
+    chain_checked_at: datetime | None
+    air_by_the_hour_s: float
 
 
 def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> AuditOut:
@@ -298,6 +305,8 @@ def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datet
         weighings=WeighingsOut.model_validate(audit.weighings) if audit.weighings else None,
         sound_shells=audit.sound_shells,
         stands_out=[_stands_out(item, site) for item in audit.stands_out],
+        chain_checked_at=audit.chain_checked_at,
+        air_by_the_hour_s=audit.air_by_the_hour_s,
     )
 
 

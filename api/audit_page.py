@@ -13,6 +13,7 @@ from api.charts import Frame, Line, Mark, Panel, by_flag, chart
 from api.coat_rows import coat_row
 from api.fact_words import fact_line, fate
 from api.mould_page import drawing_scale
+from api.photo_list import photos_of
 from api.put_right import put_right
 from api.weight_rows import weight_line, weight_rows
 from service import words
@@ -36,6 +37,7 @@ def audit_context(audit: Audit, site: Site | None, rooms: Sequence[Room]) -> dic
         "stays": stays_line(audit, site, rooms),
         "drawing": drawing_scale(mould),
         "result": result_line(audit, site),
+        "photos": photos_of(audit.facts),
         "compared": words.compared_line(audit.sound_shells),
         "stands_out": [_standing(item, site) for item in audit.stands_out[:MOST_STAND_OUT]],
         "more_stand_out": max(len(audit.stands_out) - MOST_STAND_OUT, 0),

@@ -69,7 +69,7 @@ def _dip(kind: str | None, tank: str | None) -> str:
 
 
 def _tank(coat: CoatAudit, site: Site | None) -> str:
-    return words.tank_check_line(coat.tank_check, site) if coat.tank_check else "no check recorded"
+    return words.tank_before_line(coat.tank_check, site) if coat.tank_check else "no check recorded"
 
 
 def _when(coat: CoatAudit, audit: Audit, site: Site | None) -> str:

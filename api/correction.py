@@ -7,6 +7,7 @@ from datetime import datetime
 
 from pydantic import ValidationError
 
+from api import result_form
 from api.asked import Form
 from api.problem_words import told
 from api.times import from_clock
@@ -18,19 +19,23 @@ from service.records.facts import (
     DipBody,
     Fact,
     NoteBody,
+    PhotoBody,
+    ResultBody,
     WeightBody,
     WiresBody,
 )
 from service.records.shop_facts import Site
 from service.units import Dimension
 
-FIXED = {"kind", "coat", "coat_kind", "after_coat"}
+FIXED = {"kind", "coat_kind", "after_coat", "sha256", "width_px", "height_px", "size_bytes"}
+NOT_CORRECTED = ("mould", "withdrawn", "told", "tank check")
+"""Corrected elsewhere, or not at all."""
 
 
 def find(facts: list[Fact], number: int) -> Fact:
     """The fact of this mould with that number, if it still holds. Raises NotFound."""
     fact = next((f for f in facts if f.number == number), None)
-    if fact is None or fact.body.kind in ("mould", "withdrawn") or any(f.replaces == number for f in facts):
+    if fact is None or fact.body.kind in NOT_CORRECTED or any(f.replaces == number for f in facts):
         raise NotFound(
             "fact_unknown",
             f"There is no record {number} here that could be corrected.",
@@ -41,7 +46,8 @@ def find(facts: list[Fact], number: int) -> Fact:
 
 def amended(body: AnyBody, changes: Mapping[str, object]) -> AnyBody:
     """The same body with some of its fields changed. Raises BadInput for a field it does not have or cannot take."""
-    known = set(type(body).model_fields) - FIXED
+    fixed = FIXED | ({"coat"} if isinstance(body, DipBody) else set())
+    known = set(type(body).model_fields) - fixed
     strange = sorted(set(changes) - known)
     if strange:
         raise BadInput(
@@ -69,6 +75,11 @@ def changes_of(body: AnyBody, form: Form) -> dict[str, object]:
     if isinstance(body, WeightBody):
         form.need("mass", "Weight")
         return {"mass_kg": form.quantity("mass", Dimension.MASS)}
+    if isinstance(body, ResultBody):
+        return result_form.body_of(form).model_dump(exclude={"kind"})
+    if isinstance(body, PhotoBody):
+        coat = form.whole("coat", "Coat") if form["coat"] else None
+        return {"zone": form["zone"] or None, "coat": coat, "text": form["text"]}
     return {"outcome": form["outcome"], "text": form["text"]}
 
 

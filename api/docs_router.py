@@ -51,8 +51,13 @@ def endpoints(openapi: dict[str, Any]) -> Iterator[Endpoint]:
 
 
 def _schema(openapi: dict[str, Any], content: dict[str, Any]) -> dict[str, Any]:
-    schema: dict[str, Any] = content.get("content", {}).get("application/json", {}).get("schema", {})
-    return _resolved(openapi, schema)
+    return _resolved(openapi, _media(content).get("schema", {}))
+
+
+def _media(content: dict[str, Any]) -> dict[str, Any]:
+    """The one way it is written: JSON, or a form where a file is sent."""
+    found: dict[str, Any] = next(iter(content.get("content", {}).values()), {})
+    return found
 
 
 def _resolved(openapi: dict[str, Any], schema: dict[str, Any]) -> dict[str, Any]:
@@ -65,6 +70,8 @@ def _example(openapi: dict[str, Any], content: dict[str, Any]) -> str:
     schema = _schema(openapi, content)
     if not schema:
         return ""
+    if "example" in _media(content):
+        return json.dumps(_media(content)["example"], indent=2, ensure_ascii=False)
     return json.dumps(_shown(openapi, schema), indent=2, ensure_ascii=False)
 
 

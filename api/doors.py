@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+import re
 import time
 from collections import deque
 from urllib.parse import SplitResult, urlsplit
@@ -15,9 +16,18 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from api.problems import KeyNeeded, Refused, TooLarge, TooOften, answer
 from api.settings import LOOPBACK_NAMES, ApiSettings
 from service.errors import ShopError
+from service.records.pictures import MOST_BYTES, MOST_MB
 
 COOKIE = "coatbell_shop"
 LARGEST_BODY = 256 * 1024
+MOST_PHOTOS = 8
+"""So many photos in one form."""
+LARGEST_PHOTO = MOST_BYTES + LARGEST_BODY
+LARGEST_PHOTOS = MOST_PHOTOS * MOST_BYTES + LARGEST_BODY
+ONE_PHOTO = re.compile(r"/api/moulds/\d+/photos")
+SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
+LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
+"""What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
 OPEN_PATHS = ("/key", "/static/")
 HEADERS = {
@@ -97,8 +107,9 @@ class Doors:
             self._check_host(request)
             if request.method in WRITES:
                 _check_origin(request)
-                _check_size(request)
             self._check_key(request)
+            if request.method in WRITES:
+                _check_size(request)
         except ShopError as problem:
             return problem
         return None
@@ -147,13 +158,23 @@ def _address(text: str) -> SplitResult | None:
 
 
 def _check_size(request: Request) -> None:
+    """Of what is sent in pieces of unsaid length nobody knows beforehand where it ends."""
     length = request.headers.get("content-length", "0")
-    if "transfer-encoding" in request.headers or not length.isdigit() or int(length) > LARGEST_BODY:
-        raise TooLarge(
-            "too_large",
-            f"More than {LARGEST_BODY // 1024} KB, or of unsaid length, cannot be taken.",
-            "Send less, with its Content-Length.",
-        )
+    most, words, todo = _most_bytes(request)
+    if "transfer-encoding" in request.headers or not length.isdigit() or int(length) > most:
+        raise TooLarge("too_large", f"{words}, or of unsaid length, cannot be taken.", todo)
+
+
+def _most_bytes(request: Request) -> tuple[int, str, str]:
+    """How much may be sent there; how that is said, and what to do about it. Only photos and notebooks are large."""
+    path = request.scope["path"]
+    if request.method == "POST" and ONE_PHOTO.fullmatch(path):
+        return LARGEST_PHOTO, f"A photo of more than {MOST_MB} MB", "Send a smaller copy."
+    if request.method == "POST" and SEVERAL_PHOTOS.fullmatch(path):
+        words = f"More than {MOST_PHOTOS * MOST_MB} MB at once"
+        return LARGEST_PHOTOS, words, "Send fewer photos at a time."
+    most = LARGER.get(path, LARGEST_BODY)
+    return most, f"More than {most // 1024} KB", "Send less, with its Content-Length."
 
 
 def _challenge(problem: ShopError) -> dict[str, str]:

@@ -8,11 +8,31 @@ from datetime import datetime
 from pydantic import Field
 
 from api.fact_words import fact_line
-from api.models import EXAMPLE_TIME, Mass, Out, Told, example
+from api.models import (
+    EXAMPLE_TIME,
+    Density,
+    Mass,
+    Out,
+    Temperature,
+    Time,
+    Told,
+    WaterMass,
+    example,
+)
+from api.result_models import CameOut, FailingIn
 from api.shop_port import Outcome, Verdict
 from service.records.facts import AnyBody, Fact
 from service.records.plain import Name
 from service.records.shop_facts import Room, Site
+
+IN_THE_LEDGER = {
+    "mass": "mass_kg",
+    "flow": "flow_s",
+    "temperature": "temperature_k",
+    "density": "density_kg_m3",
+    "water_added": "water_added_kg",
+}
+"""How the ledger names what is told with a unit."""
 
 
 class FactOut(Out):
@@ -33,7 +53,7 @@ class FactOut(Out):
         }
     )
     number: int
-    mould_id: int
+    mould_id: int | None
     at: datetime
     recorded_at: datetime
     hand: str
@@ -103,21 +123,29 @@ class WithdrawIn(Told):
 
 
 class CorrectIn(Told):
-    """Only what is to be changed. `at` left out: the time stays."""
+    """Only what is to be changed. `at` left out: the time stays. `failings`: all of them."""
 
     model_config = example({"tank": "white", "hand": "bench 1"})
     tank: Name | None = Field(default=None, min_length=1, max_length=60)
     early_reason: str | None = Field(default=None, max_length=300)
     text: str | None = Field(default=None, max_length=2000)
-    verdict: Verdict | None = None
+    verdict: Verdict | CameOut | None = None
     zone: str | None = Field(default=None, max_length=60)
     mass: Mass | None = None
     outcome: Outcome | None = None
+    failings: list[FailingIn] | None = Field(default=None, max_length=12)
+    coat: int | None = Field(default=None, ge=1, le=40)
+    flow: Time | None = None
+    temperature: Temperature | None = None
+    density: Density | None = None
+    ph: float | None = Field(default=None, ge=0, le=14)
+    water_added: WaterMass | None = None
+    made_new: bool | None = None
 
     def changes(self) -> dict[str, object]:
         """The fields that were given, as the ledger names them."""
         given = self.model_dump(exclude_unset=True, exclude={"hand", "at"})
-        return {"mass_kg" if name == "mass" else name: value for name, value in given.items()}
+        return {IN_THE_LEDGER.get(name, name): value for name, value in given.items()}
 
 
 def fact_out(

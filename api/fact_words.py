@@ -46,26 +46,20 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
     if isinstance(body, EndedBody):
         return f"Left the shell room: {body.outcome}{_tail(body.text)}"
     if isinstance(body, ResultBody):
-        return f"Came out {body.verdict}{_failings(body)}{_tail(body.text)}"
+        return f"Came out {body.verdict}{_tail(words.failing_lines(body.failings))}{_tail(body.text)}"
     if isinstance(body, PhotoBody):
-        return f"Photo{_where(body.zone, body.coat)}{_tail(body.text)}"
+        return f"Photo{words.place_words(body.zone, body.coat)}{_tail(body.text)}"
     if isinstance(body, TankCheckBody):
-        return f"{words.tank_words(body.tank).capitalize()} checked{_tail(body.text)}"
+        return f"{_tank(body.tank)} checked{_tail(words.tank_check_line(fact, site))}"
     if isinstance(body, ToldBody):
         return f"Told {body.recipient}: {body.title}"
     return f"Record {fact.replaces} taken back{_tail(body.text)}"
 
 
-def _failings(body: ResultBody) -> str:
-    """``: run-out at the base, coat 3; fin``."""
-    said = [f"{failing.fault}{_where(failing.zone, failing.coat)}" for failing in body.failings]
-    return f": {'; '.join(said)}" if said else ""
-
-
-def _where(zone: str | None, coat: int | None) -> str:
-    """`` at the base, coat 3``."""
-    at = f" at {zone}" if zone else ""
-    return f"{at}{',' if zone and coat else ''}{f' coat {coat}' if coat else ''}"
+def _tank(tank: str) -> str:
+    """``The grey tank``: only its first letter changes, for a tank may be called ``B``."""
+    said = words.tank_words(tank)
+    return said[:1].upper() + said[1:]
 
 
 def replaced(fact: Fact, facts: Sequence[Fact]) -> Fact | None:

@@ -19,6 +19,7 @@ from api.fact_models import (
     fact_out,
 )
 from api.models import WRITE
+from api.result_models import ResultIn
 from service.errors import BadInput
 
 router = APIRouter(prefix="/api", tags=["what happened"], responses=WRITE)
@@ -60,6 +61,11 @@ def weigh(shop: TheShop, mould_id: int, told: WeightIn, key: Key) -> FactOut:
 @router.post("/moulds/{mould_id}/end", status_code=201, summary="Record that a mould left the shell room")
 def end(shop: TheShop, mould_id: int, told: EndIn, key: Key) -> FactOut:
     return fact_out(shop.end(mould_id, told.outcome, told.text, told.hand, key, told.at), shop.site())
+
+
+@router.post("/moulds/{mould_id}/result", status_code=201, summary="Record how a mould came out")
+def result(shop: TheShop, mould_id: int, told: ResultIn, key: Key) -> FactOut:
+    return fact_out(shop.result(mould_id, told.body(), told.hand, key, told.at), shop.site())
 
 
 @router.post("/facts/{number}/withdraw", status_code=201, summary="Take a record back")

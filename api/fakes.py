@@ -11,10 +11,14 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from typing import BinaryIO
 
+from api.fake_papers import FakeExport, FakeNotebook
 from api.shop_port import Outcome, Verdict
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
+from service.failures.look import look
+from service.failures.views import Failures, Looked
 from service.reading import Quantity, Reason, Rejected
 from service.records.facts import (
     AnyBody,
@@ -24,6 +28,9 @@ from service.records.facts import (
     Fact,
     MouldBody,
     NoteBody,
+    PhotoBody,
+    ResultBody,
+    TankCheckBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
@@ -32,10 +39,14 @@ from service.records.facts import (
     live,
 )
 from service.records.outbox import AlertRow
+from service.records.pictures import picture_of
+from service.records.pictures import small as shrunk
 from service.records.recipe_files import read_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
+from service.room.past_moulds import MouldLine, PastMoulds
+from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
     Audit,
@@ -47,10 +58,13 @@ from service.room.views import (
     MouldNow,
     RoomNow,
     SensorNow,
+    ShellSummary,
     Stage,
+    TankNow,
     Trouble,
     ZoneNow,
 )
+from service.storage import StorageNow
 from service.units import Units
 
 COAT_WAIT_S = 3 * 3600.0
@@ -168,7 +182,7 @@ class FakeLedger:
 
     def add(
         self,
-        mould_id: int,
+        mould_id: int | None,
         body: AnyBody,
         at: datetime,
         now: datetime,
@@ -191,11 +205,15 @@ class FakeShop:
         self.records = FakeLedger()
         self.shelf = FakeShelf()
         self.changes = FakeChanges()
+        self.export, self.notebook = FakeExport(), FakeNotebook()
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.silent_since: datetime | None = None
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
+        self.jpegs: dict[str, bytes] = {}
+        self.growth_a_day = 10_000_000.0
+        self.shells: list[ShellSummary] = []
         self._site: Site | None = None
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
@@ -229,6 +247,18 @@ class FakeShop:
             self.mould(i) for i in sorted({f.mould for f in self.records.all_facts if f.mould_id is not None})
         ]
 
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds:
+        lines = [line_of(mould) for mould in self.ended_moulds(page, search)]
+        waiting = tuple(line for line in lines if line.verdict is None)
+        return PastMoulds(tuple(lines), len(lines), 1, 1, search.strip(), waiting)
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]:
+        ended = [m for m in self.all_moulds() if m.stage is Stage.ENDED]
+        return [m for m in ended if search.strip().lower() in m.name.lower()]
+
+    def hung_any(self) -> bool:
+        return bool(self.all_moulds())
+
     def audit(self, mould_id: int) -> Audit:
         facts = self.records.facts(mould_id)
         now = self.mould(mould_id)
@@ -239,6 +269,9 @@ class FakeShop:
             _chart(live(facts), self.clock.now()),
             True,
         )
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        return look(self.shells, looked)
 
     def sensors(self) -> list[SensorNow]:
         return [self._sensor_now(n, r) for n, r in self._sensors.items()]
@@ -300,6 +333,23 @@ class FakeShop:
     def trust_clock(self) -> None:
         self.troubles = [trouble for trouble in self.troubles if trouble.code != "clock_behind"]
         self._changed()
+
+    def storage(self) -> StorageNow:
+        now = self.clock.now()
+        return StorageNow(
+            at=now,
+            database=212_000_000,
+            free_inside=3_000_000,
+            back_ups=2_900_000_000,
+            photos=40_000_000,
+            limit=12_000_000_000,
+            disk_free=18_000_000_000,
+            growth_a_day=self.growth_a_day,
+            full_at=now + timedelta(days=8_845_000_000 / self.growth_a_day),
+            oldest_reading=now - timedelta(days=200),
+            keep_readings_s=400 * 86400.0,
+            copies=14,
+        )
 
     def send_test_message(self) -> list[str]:
         self.messages_sent += 1
@@ -378,13 +428,65 @@ class FakeShop:
     ) -> Fact:
         return self._add(mould_id, EndedBody(outcome=outcome, text=text), at, hand, key)
 
+    def result(
+        self, mould_id: int, body: ResultBody, hand: str, key: str, at: datetime | None = None
+    ) -> Fact:
+        now = self.mould(mould_id)
+        if self.records.keyed(key) is None and (now.stage is not Stage.ENDED or now.verdict is not None):
+            code = "result_known" if now.verdict else "not_ended"
+            raise Conflict(code, f"{now.name} cannot come out now.", "Look at its page.")
+        return self._add(mould_id, body, at, hand, key)
+
+    def photo(
+        self,
+        mould_id: int,
+        file: BinaryIO,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        zone: str | None = None,
+        coat: int | None = None,
+        text: str = "",
+    ) -> Fact:
+        picture = picture_of(file)
+        size = {"width_px": picture.width_px, "height_px": picture.height_px}
+        said = {**size, "size_bytes": len(picture.jpeg), "zone": zone, "coat": coat, "text": text}
+        body = PhotoBody.model_validate({"sha256": picture.sha256, **said})
+        self.jpegs[picture.sha256] = picture.jpeg
+        return self._add(mould_id, body, at, hand, key)
+
+    def photos(self, mould_id: int) -> list[Fact]:
+        return [f for f in live(self.records.facts(mould_id)) if isinstance(f.body, PhotoBody)]
+
+    def photo_jpeg(self, sha256: str, small: bool = False) -> bytes:
+        shown = [f.body.sha256 for f in live(self.records.all_facts) if isinstance(f.body, PhotoBody)]
+        if sha256 not in shown:
+            raise NotFound("photo_unknown", "There is no such photo.", "Look at the mould's page.")
+        return shrunk(self.jpegs[sha256]) if small else self.jpegs[sha256]
+
+    def tank_check(self, body: TankCheckBody, hand: str, key: str, at: datetime | None = None) -> Fact:
+        return self._add(None, body, at, hand, key)
+
+    def tank_checks(self) -> list[Fact]:
+        return [f for f in live(self.records.all_facts) if isinstance(f.body, TankCheckBody)]
+
+    def tanks_now(self) -> list[TankNow]:
+        return tanks_now(self.tanks(), self.tank_checks())
+
+    def undo_change(self, fact_number: int, hand: str, key: str) -> Fact:
+        change = self.records.fact(fact_number)
+        before = self.records.fact(change.replaces or 0)
+        return self._add(change.mould_id, before.body, before.at, hand, key, replaces=change.number)
+
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
         old = self.records.fact(fact_number)
-        return self._add(old.mould, WithdrawnBody(text=text), old.at, hand, key, replaces=old.number)
+        if isinstance(old.body, MouldBody) and old.replaces is not None:
+            return self.undo_change(fact_number, hand, key)
+        return self._add(old.mould_id, WithdrawnBody(text=text), old.at, hand, key, replaces=old.number)
 
     def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
         old = self.records.fact(fact_number)
-        return self._add(old.mould, body, at, hand, key, replaces=old.number)
+        return self._add(old.mould_id, body, at, hand, key, replaces=old.number)
 
     # parts
 
@@ -393,7 +495,7 @@ class FakeShop:
 
     def _add(
         self,
-        mould_id: int,
+        mould_id: int | None,
         body: AnyBody,
         at: datetime | None,
         hand: str,
@@ -629,6 +731,8 @@ def _mould_now(
     dips = [f for f in facts if isinstance(f.body, DipBody)]
     wired = {f.body.after_coat for f in facts if isinstance(f.body, WiresBody)}
     ended = next((f for f in facts if isinstance(f.body, EndedBody)), None)
+    came_out = next((f for f in facts if isinstance(f.body, ResultBody)), None)
+    result = came_out.body if came_out and isinstance(came_out.body, ResultBody) else None
     last = dips[-1] if dips else None
     felt = next(
         (f for f in reversed(facts) if isinstance(f.body, CheckBody) and (not last or f.at >= last.at)), None
@@ -673,6 +777,10 @@ def _mould_now(
         layers=_layers(recipe, dips, wired, now),
         zones=tuple(_zone_now(z, dips, now, ready_at, z is body.zones[-1]) for z in body.zones),
         hand_check_at=felt.at if felt else None,
+        verdict=result.verdict if result else None,
+        failings=result.failings if result else (),
+        result_number=came_out.number if came_out else None,
+        result_at=came_out.at if came_out else None,
     )
 
 
@@ -791,6 +899,23 @@ def _chart(facts: list[Fact], now: datetime) -> tuple[DrynessPoint, ...]:
             )
         )
     return tuple(found)
+
+
+def line_of(mould: MouldNow) -> MouldLine:
+    """An ended mould as a list shows it."""
+    return MouldLine(
+        mould.id,
+        mould.name,
+        mould.piece,
+        mould.customer,
+        mould.outcome or "",
+        mould.started_at,
+        mould.ended_at or mould.started_at,
+        mould.coats_given,
+        mould.coats_total,
+        mould.verdict,
+        tuple(failing.fault for failing in mould.failings),
+    )
 
 
 def silenced(shop: FakeShop, minutes: float) -> FakeShop:

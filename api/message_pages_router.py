@@ -9,6 +9,7 @@ from starlette.responses import Response
 from api.asked import Posted, TheReplays, TheShop
 from api.shop_port import ShopPort
 from api.templating import render
+from service import words
 from service.errors import ShopError
 
 router = APIRouter(prefix="/messages", include_in_schema=False)
@@ -40,6 +41,7 @@ def _page(
         "messages.html",
         problem.status if problem else 200,
         alerts=shop.alerts(MOST_SHOWN),
+        storage=words.storage_lines(shop.storage(), shop.site()),
         told=told,
         problem=problem,
     )

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
 
 from service.records.facts import SMALLEST_M
-from service.units import LengthM, MassKg, SpeedMS
+from service.units import DensityKgM3, LengthM, MassKg, SecondsS, SpeedMS, TemperatureK, WaterKg
 
 EXAMPLE_TIME = "2025-12-11T14:20:00Z"
 
@@ -38,6 +38,10 @@ Height = Annotated[LengthM, _written("4 m", "1200 ft")]
 PocketLength = Annotated[LengthM, Field(ge=SMALLEST_M, le=3), _written("8 cm", "3 in")]
 WaxMass = Annotated[MassKg, Field(gt=0, le=500), _written("1.9 kg", "4 lb")]
 Mass = Annotated[MassKg, Field(gt=0, le=1000), _written("4.2 kg", "9 lb")]
+WaterMass = Annotated[WaterKg, Field(gt=0, le=1000), _written("0.4 kg", "400 ml")]
+Time = Annotated[SecondsS, Field(gt=0, le=600), _written("24 s")]
+Temperature = Annotated[TemperatureK, Field(ge=263.15, le=333.15), _written("20.4 degC", "69 degF")]
+Density = Annotated[DensityKgM3, Field(ge=500, le=5000), _written("1.65 g/cm3", "13.8 lb/gal")]
 Speed = Annotated[SpeedMS, _written("0.2 m/s", "40 ft/min")]
 
 

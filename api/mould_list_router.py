@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop, new_key
 from api.board_page import row, strip_scale
+from api.fact_words import fact_line
 from api.forms import seen, time_of
 from api.mould_form import (
     KIND_WORDS,
@@ -26,23 +27,22 @@ from api.start_page import steps_of
 from api.templating import render
 from service import words
 from service.errors import NotFound, ShopError
-from service.records.facts import MouldBody, live
-from service.room.views import Stage
+from service.records.facts import Fact, MouldBody, live
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/moulds")
-def mould_list(request: Request, shop: TheShop) -> Response:
-    """Every mould, ended ones too."""
-    moulds, board = shop.all_moulds(), shop.board()
-    hanging = [m for m in moulds if m.stage is not Stage.ENDED]
+def mould_list(request: Request, shop: TheShop, page: int = 1, search: str = "") -> Response:
+    """Those in the shell room, and a page of those that left it."""
+    board = shop.board()
+    hanging = board.moulds
     return render(
         request,
         "moulds.html",
         rows=[row(m, board.site, board.at) for m in hanging],
         strip=strip_scale(hanging, "crowded"),
-        ended=[m for m in moulds if m.stage is Stage.ENDED],
+        past=shop.past_moulds(page, search),
     )
 
 
@@ -112,7 +112,7 @@ def form_context(
 ) -> dict[str, Any]:
     """What the form's template needs."""
     new, site = mould_id is None, shop.site()
-    first = new and not shop.all_moulds()
+    first = new and not shop.hung_any()
     return {
         "title": "Hang up a mould" if new else "Change what is known",
         "action": "/mould/new" if new else f"/mould/{mould_id}/change",
@@ -130,9 +130,19 @@ def form_context(
         "mass_unit": mass_unit(site),
         "hands": shop.hands(),
         "stay": "" if mould_id is None else _stay(shop, mould_id),
+        "last_change": None if mould_id is None else _last_change(shop, mould_id),
         "step": "mould" if first else "",
         "steps": steps_of(shop) if first else [],
     }
+
+
+def _last_change(shop: ShopPort, mould_id: int) -> tuple[Fact, str] | None:
+    """What was changed last, to be undone. None while it is as it was hung up."""
+    facts = shop.records.facts(mould_id)
+    newest = next(fact for fact in live(facts) if isinstance(fact.body, MouldBody))
+    if newest.replaces is None:
+        return None
+    return newest, fact_line(newest, shop.site(), facts, shop.rooms())
 
 
 def _stay(shop: ShopPort, mould_id: int) -> str:

@@ -9,6 +9,7 @@ from pydantic import AwareDatetime, Field
 
 from api.air_models import ROOM_NOW, RoomNowOut, room_out
 from api.models import EXAMPLE_TIME, In, Length, Out, PocketLength, Told, WaxMass, example
+from api.result_models import CameOut, FailingOut
 from api.site_models import ROOM, SITE, RoomOut, SiteOut
 from service import words
 from service.records.facts import MouldBody, Zone, ZoneKind, must_differ
@@ -66,7 +67,12 @@ MOULD = {
     "hand_check": None,
     "guessing_since": None,
     "unmeasured_s": 0.0,
+    "from_notebook": False,
     "unworkable": False,
+    "verdict": None,
+    "failings": [],
+    "result_number": None,
+    "result_at": None,
     "layers": [LAYER],
     "zones": [ZONE],
     "says": SAYS,
@@ -163,7 +169,14 @@ class MouldOut(Out):
     unmeasured_s: float = Field(
         description="how much of this wait had no measured air, where more than half an hour was reckoned without"
     )
+    from_notebook: bool = Field(
+        description="copied from an older notebook: nothing is measured or worked out"
+    )
     unworkable: bool = Field(description="its numbers cannot be worked with, so that it has no estimate")
+    verdict: CameOut | None = Field(description="how it came out, once that was told of one that left")
+    failings: list[FailingOut]
+    result_number: int | None = Field(description="the record that says so")
+    result_at: datetime | None
     layers: list[LayerOut]
     zones: list[ZoneOut]
     says: SaysOut

@@ -9,10 +9,12 @@ from typing import Any
 from api.asked import Form, new_key
 from api.board_page import air_chart, row
 from api.fact_words import fact_line, replaced
+from api.photo_list import photos_of
+from api.result_form import rows_of
 from api.shop_port import ShopPort
 from api.strata import Scale
 from service.errors import ShopError
-from service.records.facts import Fact, MouldBody
+from service.records.facts import Fact, MouldBody, live
 from service.room.views import Board, MouldNow, RoomNow, Stage
 
 PAGE_PX = 318.0
@@ -53,9 +55,12 @@ def page_context(
     asked: str = "",
 ) -> dict[str, Any]:
     """The whole page; after a refused form, what was filled in and why it was refused."""
-    context = mould_context(shop, mould_id)
+    context, facts = mould_context(shop, mould_id), shop.records.facts(mould_id)
     return {
         **context,
+        **places(facts, context["mould"].coats_given),
+        "photos": photos_of(facts),
+        "rows": rows_of(form if form and asked == "result" else Form({})),
         "main_form": main_form(context["mould"]),
         "tanks": shop.tanks(),
         "hands": shop.hands(),
@@ -69,10 +74,16 @@ def page_context(
     }
 
 
+def places(facts: Sequence[Fact], coats_given: int) -> dict[str, Any]:
+    """Where on a mould something can be, and in which coat. Of one that left, its own words say which places it had."""
+    about = next(f.body for f in live(list(facts)) if isinstance(f.body, MouldBody))
+    return {"places": [zone.name for zone in about.zones], "coats": list(range(1, coats_given + 1))}
+
+
 def main_form(mould: MouldNow) -> str:
     """The form whose button is the biggest thing on the page."""
     if mould.stage is Stage.ENDED:
-        return ""
+        return "result" if mould.verdict is None else ""
     if mould.stage is Stage.TO_WIRE:
         return "wires"
     if mould.stage is Stage.DRY:

@@ -14,9 +14,11 @@ from api.mould_models import BoardOut, MouldChangeIn, MouldIn, MouldOut, board_o
 from api.shop_port import ShopPort
 from service.records.facts import MouldBody, live
 from service.records.recipes import Recipe
-from service.room.views import Stage
 
 router = APIRouter(prefix="/api", tags=["moulds"])
+
+Page = Annotated[int, Query(ge=1, description="Of those that left the shell room, a hundred each")]
+Search = Annotated[str, Query(max_length=200, description="What name, piece or customer must hold")]
 
 
 @router.get("/board", summary="Everything the wall-board shows", responses=READ)
@@ -29,11 +31,15 @@ def board(shop: TheShop) -> BoardOut:
 )
 def moulds(
     shop: TheShop,
-    ended: Annotated[bool | None, Query(description="true: left; false: still here; left out: all")] = None,
+    ended: Annotated[bool | None, Query(description="true: left; false: still here; left out: both")] = None,
+    page: Page = 1,
+    search: Search = "",
 ) -> list[MouldOut]:
+    """Of those that left, a hundred at a time, the newest first."""
     site, now = shop.site(), shop.clock.now()
-    asked = [m for m in shop.all_moulds() if ended is None or (m.stage is Stage.ENDED) == ended]
-    return [mould_out(m, site, now) for m in asked]
+    here = [] if ended else shop.board().moulds
+    left = [] if ended is False else shop.ended_moulds(page, search)
+    return [mould_out(m, site, now) for m in (*here, *left)]
 
 
 @router.get("/moulds/{mould_id}", summary="One mould as it stands", responses=READ_ONE)

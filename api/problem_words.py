@@ -8,7 +8,9 @@ from typing import Any
 from service.errors import BadInput, ShopError
 
 LENGTHS = {"height", "width", "depth", "mouth"}
-MASSES = {"mass", "wax_mass"}
+MASSES = {"mass", "wax_mass", "water_added"}
+CALLED = {"flow_s": "flow", "temperature_k": "temperature", "density_kg_m3": "density"}
+"""Fields whose unit is in the ledger's name and not in the form's."""
 NAMED = {"path": "the address", "query": "the address", "header": "the headers", "body": "the request"}
 
 
@@ -17,7 +19,8 @@ def told(problem: Mapping[str, Any]) -> ShopError:
     cause = problem.get("ctx", {}).get("error")
     field = field_of(problem["loc"])
     if isinstance(cause, ShopError):
-        return BadInput(cause.code, cause.message, cause.todo, cause.field or field or None)
+        named = CALLED.get(cause.field or "", cause.field)
+        return BadInput(cause.code, cause.message, cause.todo, named or field or None)
     code, message, todo = _explain(problem["type"], problem, field)
     return BadInput(code, message, todo, field or None)
 
@@ -27,7 +30,7 @@ def field_of(loc: tuple[int | str, ...]) -> str:
     words = ""
     for part in loc[1:] if loc and loc[0] in NAMED else loc:
         words += f"[{part}]" if isinstance(part, int) else f".{part}" if words else part
-    return words.removesuffix("_m").removesuffix("_kg")
+    return CALLED.get(words) or words.removesuffix("_m").removesuffix("_kg")
 
 
 def _explain(kind: str, problem: Mapping[str, Any], field: str) -> tuple[str, str, str]:
@@ -63,6 +66,12 @@ def _shown(value: object, measured: str) -> object:
         return value
     if measured in LENGTHS:
         return f"{1000 * value:g} mm" if abs(value) < 1 else f"{value:g} m"
+    if measured == "temperature":
+        return f"{round(value - 273.15, 6):g} °C"
+    if measured == "density":
+        return f"{value:g} kg/m3"
+    if measured == "flow":
+        return f"{value:g} s"
     return f"{value:g} kg" if measured in MASSES else value
 
 

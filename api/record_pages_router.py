@@ -11,10 +11,12 @@ from api.audit_page import audit_context
 from api.correction import amended, changes_of, corrected_time, find, minute_of
 from api.fact_words import fact_line
 from api.forms import seen
-from api.mould_page import page_context
+from api.mould_page import page_context, places
+from api.result_form import rows_of
 from api.shop_port import ShopPort
 from api.templating import render
 from service.errors import ShopError
+from service.records.facts import ResultBody
 
 router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
 
@@ -48,10 +50,11 @@ def correct(request: Request, shop: TheShop, mould_id: int, number: int, form: P
 def withdraw(request: Request, shop: TheShop, mould_id: int, number: int, form: Posted) -> Response:
     """Take a line back."""
     try:
-        shop.withdraw(number, form.hand, form.key)
+        back = shop.withdraw(number, form.hand, form.key)
     except ShopError as problem:
         return render(request, "mould.html", problem.status, **page_context(shop, mould_id, problem=problem))
-    return seen(f"/mould/{mould_id}", form)
+    undone = back.body.kind == "mould"  # what held before is said again, and that can be undone too
+    return seen(f"/mould/{mould_id}{f'?did={back.number}' if undone else ''}", form)
 
 
 def _correct_page(
@@ -62,7 +65,10 @@ def _correct_page(
     problem: ShopError | None = None,
     form: Form | None = None,
 ) -> Response:
-    fact, mould = find(shop.records.facts(mould_id), number), shop.mould(mould_id)
+    facts, mould = shop.records.facts(mould_id), shop.mould(mould_id)
+    fact = find(facts, number)
+    known = fact.body.failings if isinstance(fact.body, ResultBody) else ()
+    here = places(facts, mould.coats_given)
     return render(
         request,
         "correct.html",
@@ -73,7 +79,9 @@ def _correct_page(
         minute=minute_of(fact, shop.site()),
         tanks=shop.tanks(),
         hands=shop.hands(),
-        zones=[(zone.name, zone.name) for zone in mould.zones],
+        zones=[(name, name) for name in here["places"]],
+        rows=rows_of(form or Form({}), known),
+        **here,
         problem=problem,
         form=form or Form({}),
         key=form.key if form else new_key(),

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
-from typing import Literal, Protocol
+from typing import BinaryIO, Literal, Protocol
 
 from service.clock import Clock
 from service.errors import BadInput
+from service.failures.views import Failures, Looked
+from service.papers.asked import Asked, Table
+from service.papers.notebook_findings import Findings
+from service.papers.notebook_plan import Choices
 from service.reading import Rejected
-from service.records.facts import AnyBody, Fact, MouldBody
+from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.shop_facts import Room, Site
-from service.room.views import Audit, Board, MouldNow, SensorNow
+from service.room.past_moulds import PastMoulds
+from service.room.views import Audit, Board, MouldNow, SensorNow, TankNow
+from service.storage import StorageNow
 
 Verdict = Literal["still damp", "dry"]
 Outcome = Literal["dewaxed", "failed", "scrapped"]
@@ -51,6 +57,24 @@ class Shelf(Protocol):
     def unreadable(self) -> Sequence[BadInput]: ...
 
 
+class ExportPort(Protocol):
+    """The record taken along, in pieces. What is asked wrong is raised before the first."""
+
+    def lines(self, asked: Asked) -> Iterator[str]: ...
+
+    def table(self, table: Table, asked: Asked) -> Iterator[str]: ...
+
+    def called(self, mould: str | None) -> int | None: ...
+
+
+class NotebookPort(Protocol):
+    """An old notebook: looked through, and taken in."""
+
+    def look(self, data: bytes, choices: Choices) -> Findings: ...
+
+    def take_in(self, data: bytes, choices: Choices) -> Findings: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -64,6 +88,12 @@ class ShopPort(Protocol):
     def shelf(self) -> Shelf: ...
 
     @property
+    def export(self) -> ExportPort: ...
+
+    @property
+    def notebook(self) -> NotebookPort: ...
+
+    @property
     def demo(self) -> bool: ...
 
     @property
@@ -75,7 +105,15 @@ class ShopPort(Protocol):
 
     def all_moulds(self) -> list[MouldNow]: ...
 
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds: ...
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]: ...
+
+    def hung_any(self) -> bool: ...
+
     def audit(self, mould_id: int) -> Audit: ...
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures: ...
 
     def sensors(self) -> list[SensorNow]: ...
 
@@ -140,6 +178,34 @@ class ShopPort(Protocol):
         at: datetime | None = None,
     ) -> Fact: ...
 
+    def result(
+        self, mould_id: int, body: ResultBody, hand: str, key: str, at: datetime | None = None
+    ) -> Fact: ...
+
+    def photo(
+        self,
+        mould_id: int,
+        file: BinaryIO,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        zone: str | None = None,
+        coat: int | None = None,
+        text: str = "",
+    ) -> Fact: ...
+
+    def photos(self, mould_id: int) -> list[Fact]: ...
+
+    def photo_jpeg(self, sha256: str, small: bool = False) -> bytes: ...
+
+    def tank_check(self, body: TankCheckBody, hand: str, key: str, at: datetime | None = None) -> Fact: ...
+
+    def tank_checks(self) -> list[Fact]: ...
+
+    def tanks_now(self) -> list[TankNow]: ...
+
+    def undo_change(self, fact_number: int, hand: str, key: str) -> Fact: ...
+
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact: ...
 
     def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact: ...
@@ -147,6 +213,8 @@ class ShopPort(Protocol):
     def tanks(self) -> list[str]: ...
 
     def hands(self) -> list[str]: ...
+
+    def storage(self) -> StorageNow: ...
 
     def send_test_message(self) -> list[str]: ...
 

@@ -89,11 +89,6 @@ def keep_recipe(shop: TheShop, told: RecipeIn, key: Key) -> RecipeOut:
     return recipe_out(shop.shelf.keep(told.toml))
 
 
-@router.get("/tanks", summary="Tanks that recipes name or dips came from", responses=READ)
-def tanks(shop: TheShop) -> list[str]:
-    return shop.tanks()
-
-
 @router.get("/alerts", summary="Messages told and whether they arrived", responses=READ_ONE)
 def alerts(shop: TheShop, limit: Limit = 50) -> list[AlertOut]:
     return [AlertOut.model_validate(alert) for alert in shop.alerts(limit)]

@@ -15,7 +15,7 @@ STEPS = (
 
 def steps_of(shop: ShopPort) -> list[tuple[str, str, bool]]:
     """Each step with its name and whether it is done."""
-    hung = bool(shop.all_moulds())
+    hung = shop.hung_any()
     done = {
         "site": shop.site() is not None,
         "room": bool(shop.rooms()),

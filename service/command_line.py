@@ -20,7 +20,8 @@ def make_parser() -> argparse.ArgumentParser:
         prog="coatbell",
         description="Tells a small lost-wax foundry when each ceramic-shell mould is ready for its next dip.",
         epilog="coatbell estimate CASE.toml [--json]: the same computation without a running service. "
-        "coatbell restore: bring the records back from a nightly copy.",
+        "coatbell restore: bring the records back from a nightly copy. "
+        "coatbell export, coatbell import: take the record along, take in an old notebook.",
     )
     parser.add_argument(
         "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"

@@ -20,11 +20,15 @@ LEAST_INTERVAL_S = 0.2
 
 @dataclass(frozen=True)
 class Tick:
-    """Something done again and again, every `every_s` seconds of the machine's time, and once at the start."""
+    """Something done again and again, every `every_s` seconds of the machine's time, and once at the start.
+
+    wait_s: not at the start at once, but so much later, when the pages are up.
+    """
 
     name: str
     every_s: float
     do: Callable[[], object]
+    wait_s: float = 0.0
 
 
 def make_scheduler(ticks: list[Tick]) -> BackgroundScheduler:
@@ -40,7 +44,7 @@ def make_scheduler(ticks: list[Tick]) -> BackgroundScheduler:
             "interval",
             seconds=max(tick.every_s, LEAST_INTERVAL_S),
             id=tick.name,
-            next_run_time=datetime.now(UTC),
+            next_run_time=datetime.now(UTC) + timedelta(seconds=tick.wait_s),
         )
     return scheduler
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import logging
 import os
@@ -36,19 +37,24 @@ from service.command_line import overrides, read_arguments
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
 from service.errors import Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
+from service.export import export_command
 from service.heartbeat import Heartbeat
+from service.import_notebook import import_command
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, make_scheduler
+from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.records.database import Database
 from service.records.lock import only_one
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Sensor
 from service.records.store import Records
 from service.restore import back_up_folder, refuse_to_begin_anew, restore_command
+from service.retention import Retention
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
+from service.storage import StorageNow, note_storage, storage_troubles
 
 log = logging.getLogger(__name__)
 
@@ -61,6 +67,7 @@ LEAST_LOOK_S = 2.0
 BACK_UP_CHECK_S = 600.0
 WORK_OUT_EVERY_S = 5.0
 WORK_OUT_FOR_S = 0.5
+TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
 GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
@@ -105,6 +112,7 @@ class Coatbell:
         self._looking = threading.Lock()
         self._parts = ExitStack()
         self._broker: EmbeddedBroker | None = None
+        self._storage: StorageNow | None = None
 
     def start(self) -> None:
         """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
@@ -200,6 +208,8 @@ class Coatbell:
         self.keeper = Keeper(self.records, self.settings.parameters, self._sensors_now)
         self.keeper.open_books(self.clock.now())
         self.keeper.restore()
+        self._ledger = last_check(self.records)
+        self._retention = Retention(self.records, self.keeper, self.settings, self.ended.is_set)
         self._parts.callback(self._keep)
         self.client.start()
         self._parts.callback(self.client.stop)
@@ -227,6 +237,7 @@ class Coatbell:
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
         )
+        self.shop.sweep_photos()
         self.shop.refresh()
 
     def _play_demo(self) -> None:
@@ -277,6 +288,8 @@ class Coatbell:
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up),
             Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
+            Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
+            Tick("thin out readings", TIDY_EVERY_S, self.tidy, TIDY_WAITS_S),
         ]
         self.scheduler = make_scheduler(ticks)
         self.scheduler.start()
@@ -350,6 +363,21 @@ class Coatbell:
         self.records.back_up(back_up_folder(self.settings), self.settings.back_up.keep)
         self.records.remember(LAST_BACK_UP, now.isoformat())
 
+    def _check_ledger(self) -> None:
+        """Once a night, at the hour of the back-up."""
+        site, now, last = self.records.site(), self.clock.now(), last_check(self.records).at
+        if back_up_due(now, last, self.settings.back_up.hour, site.time_zone if site else "UTC"):
+            self._ledger = check_ledger(self.records, now)
+
+    def tidy(self) -> None:
+        """Thin out old readings, and see how much room there is. Not while the clock may be ahead."""
+        now = self.clock.now()
+        if self._heartbeat.sure:
+            self._retention.thin_out(now)
+        self._storage = self._retention.storage(now)
+        note_storage(self.records, self._storage)
+        self.shop.past_moulds()  # read by now, so that nobody waits for it
+
     def _keep(self) -> None:
         """The last things written before the end."""
         self._queue.write_out()
@@ -374,6 +402,8 @@ class Coatbell:
             *self._link_troubles(),
             *self._name_troubles(now),
             *self.desk.outbox.troubles(),
+            *ledger_troubles(self._ledger),
+            *storage_troubles(self._storage),
         ]
 
     def _link_troubles(self) -> list[Trouble]:
@@ -424,7 +454,8 @@ def _sensor_now(heard: SensorHeard, room_id: int | None) -> SensorNow:
 def listening_socket(host: str, port: int) -> socket.socket:
     """A socket for the pages. Raises Unavailable, in words, where the port is taken or the host is not ours."""
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    listener = socket.socket(family)
+    # Named as TCP, so that asyncio lets small answers out at once: else each waits 40 ms for the browser's next word.
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
@@ -446,6 +477,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return estimate_command(arguments[1:])
     if arguments[:1] == ["restore"]:
         return restore_command(arguments[1:])
+    if arguments[:1] == ["export"]:
+        return export_command(arguments[1:])
+    if arguments[:1] == ["import"]:
+        return import_command(arguments[1:])
     options = read_arguments(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:
@@ -465,6 +500,7 @@ def _run(options: argparse.Namespace) -> int:
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: coatbell.ended.set())
     coatbell.start()
+    gc.freeze()  # what is there for good need not be looked through again and again while a page waits
     print(f"coatbell: the wall-board is at {settings.server.link_base}/", flush=True)
     coatbell.ended.wait()
     code = 1 if coatbell.failed else 0

@@ -26,6 +26,7 @@ from service.toml_files import check_data, key_list, load_toml
 from service.toml_files import read_toml as read_toml
 from service.units import (
     AreaHeatJM2K,
+    DataSizeB,
     DensityKgM3,
     DiffusivityM2S,
     Fraction,
@@ -68,12 +69,25 @@ class Server(Part):
 
 
 class Data(Part):
-    """Where the records lie. `database`: a SQLAlchemy URL, or None for a SQLite file in `folder`."""
+    """Where the records lie, and how much. `database`: a SQLAlchemy URL, or None for a SQLite file in `folder`."""
 
     folder: Path = Path("coatbell-data")
     database: str | None = Field(
         default=None, pattern=r"^(sqlite:///|postgresql(\+psycopg)?://).*$", repr=False
     )
+
+    keep_readings_s: SecondsS = Field(
+        default=400 * 86400.0, ge=100 * 86400, le=100 * 366 * 86400, alias="keep_readings"
+    )
+    disk_limit_b: DataSizeB = Field(default=12e9, ge=1e8, le=1e15, alias="disk_limit")
+
+    @property
+    def disk_limit_bytes(self) -> int:
+        return round(self.disk_limit_b)
+
+    @property
+    def on_sqlite(self) -> bool:
+        return self.database_url.startswith("sqlite:")
 
     @property
     def database_url(self) -> str:

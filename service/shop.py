@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import BinaryIO, Literal
 
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
+from service.failures.remember import Remembered
+from service.failures.views import Failures, Looked
+from service.ledger_check import last_check
+from service.papers.export import Export
+from service.papers.notebook import Notebook
 from service.reading import Rejected
 from service.records.facts import (
+    NO_TANK,
     AnyBody,
     CheckBody,
     DipBody,
@@ -21,12 +28,17 @@ from service.records.facts import (
     Fact,
     MouldBody,
     NoteBody,
+    PhotoBody,
+    ResultBody,
+    TankCheckBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
     live,
 )
 from service.records.outbox import AlertRow
+from service.records.photo_folder import FOLDER, PhotoFolder
+from service.records.pictures import picture_of
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
@@ -35,8 +47,10 @@ from service.room.archive import Archive
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
 from service.room.past_changes import EVER, moved_since
+from service.room.past_moulds import PastList, PastMoulds
 from service.room.placements import place, placements
 from service.room.progress import Progress, progress
+from service.room.result_rules import check_photo, check_result
 from service.room.room_view import RoomState
 from service.room.rules import (
     check_change,
@@ -45,21 +59,28 @@ from service.room.rules import (
     check_end,
     check_holds,
     check_not_ended,
+    check_not_told,
     check_time,
     check_withdrawal,
     check_zone,
     coat_on,
     hung_when,
+    settled,
 )
-from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, Trouble
+from service.room.tank_checks import check_tank_correction, known_as, tanks_now
+from service.room.undone import undone_change
+from service.room.views import Audit, Board, MouldNow, SensorNow, ShellSummary, TankNow, Trouble
 from service.room.whole_audit import whole_audit
 from service.settings import Settings
+from service.storage import StorageNow, look_at_storage
 from service.words import unworkable_line
 
 log = logging.getLogger(__name__)
 
 STANDS_STILL = "Moulds and air are not followed any more: what is shown is old."
 AS_GOOD_AS_NOW = timedelta(minutes=2)
+KEPT = ("recipe", "from_notebook")
+"""What stays with a mould, whatever is changed of it."""
 NO_MOULD = "Look for it on the board, or in the list of all moulds."
 
 
@@ -86,13 +107,18 @@ class Shop:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
         self.changes = Changes()
+        self.export = Export(records, self.audit, clock.now)
+        self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
+        self._photos = PhotoFolder(settings.data.folder / FOLDER)
         self._troubles = troubles
         self._test_message = test_message
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
+        self._failures = Remembered()
         self._board: Board | None = None
+        self._past = PastList(records)
 
     # What it is asked
 
@@ -152,8 +178,24 @@ class Shop:
 
     def all_moulds(self) -> list[MouldNow]:
         """Those in the room as on the board, then the ended ones, newest first."""
-        ended = [self._ended_view(self._progress(i)) for i in self.records.mould_ids(ended=True)]
+        ended = self._ended_views(self.records.mould_ids(ended=True))
         return [*self.board().moulds, *sorted(ended, key=lambda m: m.ended_at or m.started_at, reverse=True)]
+
+    def past_moulds(self, page: int = 1, search: str = "") -> PastMoulds:
+        """A page of those that left the shell room, newest first."""
+        return self._past.page(page, search)
+
+    def ended_moulds(self, page: int = 1, search: str = "") -> list[MouldNow]:
+        """The same page, each with all that is known of it."""
+        return self._ended_views([line.id for line in self.past_moulds(page, search).rows])
+
+    def hung_any(self) -> bool:
+        """Whether any mould was ever hung up, and not by a slip."""
+        return bool(self.board().moulds or self.past_moulds().total)
+
+    def _ended_views(self, mould_ids: Sequence[int]) -> list[MouldNow]:
+        facts = self.records.facts_of(mould_ids)
+        return [self._ended_view(progress(i, facts[i])) for i in mould_ids]
 
     def _ended_view(self, p: Progress) -> MouldNow:
         state = RoomState(self._room(p.body.room_id), None, None, ())
@@ -170,7 +212,8 @@ class Shop:
             waits=self.archive.waits(p, facts, now),
             tank_facts=self.records.tank_facts(),
             shells=self.archive.finished_shells(),
-            chain_intact=self.records.verify_chain() is None,
+            chain_intact=self.records.mould_chain_broken_at(mould_id) is None,
+            chain_checked_at=last_check(self.records).at,
         )
 
     def _past_air(self, p: Progress, until: datetime) -> RoomAir | None:
@@ -183,6 +226,11 @@ class Shop:
     def shells_to_come(self) -> int:
         """How many finished moulds are still to be worked out: they are among the others in a while."""
         return self.archive.still_to_do()
+
+    def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
+        """What failed shells share, over all finished moulds."""
+        found = self._failures.failures(looked, self.archive.state, self.finished_shells)
+        return replace(found, to_come=self.archive.still_to_do())
 
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
@@ -203,12 +251,45 @@ class Shop:
         """Every tank a recipe names or a dip came from, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
         return _once(
-            [*asked, *(f.body.tank for f in live(self._open_facts()) if isinstance(f.body, DipBody))]
+            [
+                *asked,
+                *(
+                    f.body.tank
+                    for f in live(self._keeper.open_facts())
+                    if isinstance(f.body, DipBody) and f.body.tank != NO_TANK
+                ),
+            ]
         )
+
+    def tank_checks(self) -> list[Fact]:
+        """The checks of all tanks that hold, by the time they were made."""
+        return live(self.records.tank_facts())
+
+    def tanks_now(self) -> list[TankNow]:
+        """Every tank with its checks, the newest first."""
+        return tanks_now(self.tanks(), self.tank_checks())
+
+    def photos(self, mould_id: int) -> list[Fact]:
+        """The photos of a mould that were not taken back, by the time they were taken. Raises NotFound."""
+        return list(self._progress(mould_id).photos)
+
+    def photo_jpeg(self, sha256: str, small: bool = False) -> bytes:
+        """A photo that the ledger names and nobody took back, as a JPEG. Raises NotFound, or Unavailable."""
+        if not self.records.photo_shown(sha256):
+            raise NotFound("photo_unknown", "There is no such photo.", "Look at the mould's page.")
+        return self._photos.small(sha256) if small else self._photos.read(sha256)
+
+    def sweep_photos(self) -> None:
+        """Take away the files of photos that were never recorded. To be called at the start."""
+        self._photos.sweep(self.records.photos_named(), time.time())
 
     def hands(self) -> list[str]:
         """Everybody who recorded something for a mould still here."""
-        return _once([fact.hand for fact in self._open_facts() if fact.hand])
+        return _once([fact.hand for fact in self._keeper.open_facts() if fact.hand])
+
+    def storage(self) -> StorageNow:
+        """What the records take up."""
+        return look_at_storage(self.records, self.settings, self.clock.now())
 
     def send_test_message(self) -> list[str]:
         """Send a test message to every recipient; one line each of how it went."""
@@ -296,12 +377,12 @@ class Shop:
         with self._looking:
             p = self._progress(mould_id)
             self._room(body.room_id)
-            if self._told_before(key, mould_id, hand, "mould", _said(body, "recipe")) is None:
+            if self._told_before(key, mould_id, hand, "mould", _said(body, *KEPT)) is None:
                 about = next(f for f in live(self._facts(mould_id)) if isinstance(f.body, MouldBody))
                 now = self.clock.now()
                 told = at or (now if body.room_id != p.body.room_id and p.dips else None)
                 since = check_change(p, body, told, now) if told else p.rooms[-1][0]
-                kept = body.model_copy(update={"recipe": p.recipe})
+                kept = body.model_copy(update={name: getattr(p.body, name) for name in KEPT})
                 self._write(mould_id, kept, since, hand, key, about.number)
                 if _until(now, self._progress(mould_id)) != _until(now, p):
                     self._start_over()  # it hung in other air than was thought
@@ -395,28 +476,114 @@ class Shop:
 
         return self._add(mould_id, "ended", at, hand, key, body, {"outcome": outcome, "text": text})
 
+    def result(
+        self, mould_id: int, body: ResultBody, hand: str, key: str, at: datetime | None = None
+    ) -> Fact:
+        """How a mould came out, once it has left the shell room. Raises what `check_result` does."""
+
+        def fitting(p: Progress, told_at: datetime) -> ResultBody:
+            check_result(p, body, told_at)
+            return body
+
+        return self._add(mould_id, "result", at, hand, key, fitting, _said(body), after_end=True)
+
+    def photo(
+        self,
+        mould_id: int,
+        file: BinaryIO,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        zone: str | None = None,
+        coat: int | None = None,
+        text: str = "",
+    ) -> Fact:
+        """Keep a picture of a mould. Raises what `picture_of` and `check_photo` do, and Unavailable for a full disk."""
+        picture = picture_of(file)
+        body = PhotoBody(
+            sha256=picture.sha256,
+            width_px=picture.width_px,
+            height_px=picture.height_px,
+            size_bytes=len(picture.jpeg),
+            zone=zone,
+            coat=coat,
+            text=text,
+        )
+
+        def kept(p: Progress, _: datetime) -> PhotoBody:
+            check_photo(p, body)
+            self._photos.put(picture)
+            return body
+
+        return self._add(mould_id, "photo", at, hand, key, kept, _said(body), after_end=True)
+
+    # What it is told: tanks
+
+    def tank_check(self, body: TankCheckBody, hand: str, key: str, at: datetime | None = None) -> Fact:
+        """What a slurry tank was found to be. Its name is kept as it is spelled already."""
+        with self._looking:
+            named = body.model_copy(update={"tank": self._known_tank(body.tank)})
+            if (told := self._told_before(key, None, hand, body.kind, _said(named))) is not None:
+                return told
+            now = self.clock.now()
+            return self._write(None, named, settled(at or now, now, "tank_check"), hand, key)
+
+    def _known_tank(self, tank: str) -> str:
+        return known_as(tank, [known.name for known in self.tanks_now()])
+
+    # What it is told: that something was wrong
+
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
-        """Take a fact back. It stays in the ledger, marked as withdrawn."""
+        """Take a fact back. It stays in the ledger, marked as withdrawn.
+
+        Of a change of a mould: what held before is said again, see `undo_change`.
+        """
         with self._looking:
             fact = self.records.fact(fact_number)
-            told = self._told_before(key, fact.mould, hand, "withdrawn", {"text": text}, fact_number)
+            if isinstance(fact.body, MouldBody) and fact.replaces is not None:
+                return self.undo_change(fact_number, hand, key)
+            told = self._told_before(key, fact.mould_id, hand, "withdrawn", {"text": text}, fact_number)
             if told is not None:
                 return told
-            check_holds(self._facts(fact.mould), fact)
-            check_withdrawal(self._progress(fact.mould), fact)
+            check_not_told(fact)
+            check_holds(self._beside(fact), fact)
+            if fact.mould_id is not None:
+                check_withdrawal(self._progress(fact.mould_id), fact)
             body = WithdrawnBody(text=text)
-            return self._write(fact.mould, body, self.clock.now(), hand, key, fact_number)
+            return self._write(fact.mould_id, body, self.clock.now(), hand, key, fact_number)
+
+    def undo_change(self, fact_number: int, hand: str, key: str) -> Fact:
+        """Say again of a mould what held before a change of it. Raises what `undone_change` does."""
+        with self._looking:
+            fact = self.records.fact(fact_number)
+            if (told := self._told_before(key, fact.mould_id, hand, "mould", {}, fact_number)) is not None:
+                return told
+            facts, now = self._beside(fact), self.clock.now()
+            check_holds(facts, fact)
+            body, since = undone_change(facts, fact)
+            before = progress(fact.mould, facts)
+            undone = self._write(fact.mould, body, since, hand, key, fact_number)
+            if _until(now, self._progress(fact.mould)) != _until(now, before):
+                self._start_over()  # it hung in other air than was thought
+            return undone
 
     def correct(self, fact_number: int, body: AnyBody, at: datetime, hand: str, key: str) -> Fact:
         """Put a new fact in the place of an old one of the same kind. Not for a mould itself: see `change_mould`."""
         with self._looking:
             fact = self.records.fact(fact_number)
-            told = self._told_before(key, fact.mould, hand, body.kind, _said(body), fact_number)
+            if isinstance(body, TankCheckBody):
+                body = body.model_copy(update={"tank": self._known_tank(body.tank)})
+            told = self._told_before(key, fact.mould_id, hand, body.kind, _said(body), fact_number)
             if told is not None:
                 return told
-            check_holds(self._facts(fact.mould), fact)
-            at = check_correction(self._progress(fact.mould), fact, body, at, self.clock.now())
-            return self._write(fact.mould, body, at, hand, key, fact_number)
+            check_not_told(fact)
+            check_holds(self._beside(fact), fact)
+            now = self.clock.now()
+            if fact.mould_id is None:
+                at = check_tank_correction(fact, body, at, now)
+            else:
+                at = check_correction(self._progress(fact.mould_id), fact, body, at, now)
+            return self._write(fact.mould_id, body, at, hand, key, fact_number)
 
     # Helpers
 
@@ -444,7 +611,7 @@ class Shop:
     def _told_before(
         self,
         key: str,
-        mould_id: int,
+        mould_id: int | None,
         hand: str,
         kind: str,
         said: Mapping[str, object],
@@ -469,7 +636,13 @@ class Shop:
         return told
 
     def _write(
-        self, mould_id: int, body: AnyBody, at: datetime, hand: str, key: str, replaces: int | None = None
+        self,
+        mould_id: int | None,
+        body: AnyBody,
+        at: datetime,
+        hand: str,
+        key: str,
+        replaces: int | None = None,
     ) -> Fact:
         fact = self.records.append(mould_id, body, at, hand, replaces=replaces, key=key)
         try:
@@ -477,6 +650,10 @@ class Shop:
         except Exception:  # it is recorded, whatever befalls the look: the board says what did
             log.exception("the look after fact %d failed", fact.number)
         return fact
+
+    def _beside(self, fact: Fact) -> list[Fact]:
+        """The facts of the same mould; of a tank's, those of all tanks."""
+        return self.records.tank_facts() if fact.mould_id is None else self._facts(fact.mould_id)
 
     def _facts(self, mould_id: int) -> list[Fact]:
         facts = self.records.facts(mould_id)
@@ -494,9 +671,6 @@ class Shop:
                 "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
             )
         return found
-
-    def _open_facts(self) -> list[Fact]:
-        return [fact for i in self.records.mould_ids(ended=False) for fact in self.records.facts(i)]
 
 
 def _said(body: AnyBody, *but: str) -> dict[str, object]:

@@ -21,6 +21,7 @@ Model = TypeVar("Model", bound=BaseModel)
 Place = tuple[int | str, ...]
 
 SECRETS = {"shop_key", "password"}
+DAY_S = 86400.0
 LIMITS = ("gt", "ge", "lt", "le", "min_length", "max_length")
 
 
@@ -201,6 +202,10 @@ def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
         return f"{100 * number:g} %"
     if dimension is Dimension.LENGTH:  # from a coat's thickness to a hill's height
         return f"{number:g} m" if number >= 1.0 else f"{1000 * number:g} mm"
+    if dimension is Dimension.TIME and number >= DAY_S:
+        return f"{number / DAY_S:g} d"
+    if dimension is Dimension.DATA_SIZE:
+        return f"{number / 1e9:g} GB" if number >= 1e9 else f"{number / 1e6:g} MB"
     if dimension in SHOWN:
         return show(number, dimension)
     return f"{registry.Quantity(number, dimension.value):g~P}"

@@ -26,6 +26,7 @@ class Dimension(StrEnum):
     PRESSURE = "pascal"
     LENGTH = "meter"
     MASS = "kilogram"
+    VOLUME = "meter ** 3"
     TIME = "second"
     DENSITY = "kilogram / meter ** 3"
     AREA_DENSITY = "kilogram / meter ** 2"
@@ -35,6 +36,7 @@ class Dimension(StrEnum):
     SPECIFIC_ENERGY = "joule / kilogram"
     AREA_HEAT_CAPACITY = "joule / meter ** 2 / delta_degC"
     SPECIFIC_HEAT = "joule / kilogram / delta_degC"
+    DATA_SIZE = "byte"
 
 
 EXAMPLES = {
@@ -45,6 +47,7 @@ EXAMPLES = {
     Dimension.PRESSURE: "101325 Pa or 1013 hPa",
     Dimension.LENGTH: "40 mm or 1.5 in",
     Dimension.MASS: "4.2 kg or 9 lb",
+    Dimension.VOLUME: "400 ml or 1 pint",
     Dimension.TIME: "15 s or 2 h",
     Dimension.DENSITY: "1650 kg/m3",
     Dimension.DIFFUSIVITY: "4e-10 m2/s",
@@ -53,6 +56,7 @@ EXAMPLES = {
     Dimension.SPECIFIC_ENERGY: "2450 kJ/kg",
     Dimension.AREA_HEAT_CAPACITY: "9500 J/m2/K",
     Dimension.SPECIFIC_HEAT: "900 J/kg/K",
+    Dimension.DATA_SIZE: "4 GB or 500 MB",
 }
 
 
@@ -96,6 +100,25 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
             field,
         ) from error
     return _finite(float(value), text, dimension, field)
+
+
+WATER_KG_M3 = 998.2
+"""Of water at 20 degC under one atmosphere (CRC Handbook of Chemistry and Physics; from memory)."""
+
+
+def water_mass(text: object, field: str | None = None) -> float:
+    """Water as it is weighed or poured, ``"0.4 kg"`` or ``"400 ml"``, in kg. Raises BadInput as `parse` does."""
+    try:
+        return parse(text, Dimension.MASS, field)
+    except BadInput as problem:
+        if problem.code != "unit_wrong":
+            raise
+    try:
+        return parse(text, Dimension.VOLUME, field) * WATER_KG_M3
+    except BadInput as problem:
+        raise BadInput(
+            "unit_wrong", f"“{text}” is no amount of water.", "Write it like 400 ml or 0.4 kg.", field
+        ) from problem
 
 
 def with_decimals(text: str) -> str:
@@ -192,6 +215,7 @@ SHOWN: dict[Dimension, dict[Units, tuple[str, str, int]]] = {
     Dimension.PRESSURE: {Units.METRIC: ("hPa", "hPa", 0), Units.US: ("inHg", "inHg", 2)},
     Dimension.LENGTH: {Units.METRIC: ("mm", "mm", 1), Units.US: ("inch", "in", 2)},
     Dimension.MASS: {Units.METRIC: ("kg", "kg", 2), Units.US: ("lb", "lb", 1)},
+    Dimension.DENSITY: {Units.METRIC: ("g/cm**3", "g/cm³", 2), Units.US: ("lb/gallon", "lb/gal", 2)},
     Dimension.AREA_DENSITY: {Units.METRIC: ("g/m**2", "g/m²", 0), Units.US: ("oz/ft**2", "oz/ft²", 2)},
 }
 
@@ -214,6 +238,7 @@ SpeedMS = Annotated[float, _reader(Dimension.SPEED)]
 PressurePa = Annotated[float, _reader(Dimension.PRESSURE)]
 LengthM = Annotated[float, _reader(Dimension.LENGTH)]
 MassKg = Annotated[float, _reader(Dimension.MASS)]
+WaterKg = Annotated[float, BeforeValidator(water_mass)]
 SecondsS = Annotated[float, _reader(Dimension.TIME)]
 DensityKgM3 = Annotated[float, _reader(Dimension.DENSITY)]
 DiffusivityM2S = Annotated[float, _reader(Dimension.DIFFUSIVITY)]
@@ -221,6 +246,7 @@ SorptivityKgM2S05 = Annotated[float, _reader(Dimension.SORPTIVITY)]
 MolarEnergyJMol = Annotated[float, _reader(Dimension.MOLAR_ENERGY)]
 SpecificEnergyJKg = Annotated[float, _reader(Dimension.SPECIFIC_ENERGY)]
 SpecificHeatJKgK = Annotated[float, _reader(Dimension.SPECIFIC_HEAT)]
+DataSizeB = Annotated[float, _reader(Dimension.DATA_SIZE)]
 AreaHeatJM2K = Annotated[float, _reader(Dimension.AREA_HEAT_CAPACITY)]
 
 

@@ -21,6 +21,8 @@ from service.command_line import make_parser
 from service.demo.settings import DemoSettings
 from service.estimate.case_file import CaseFile
 from service.estimate.command import estimate_command
+from service.export import make_export_parser
+from service.import_notebook import make_import_parser
 from service.records.recipe_lines import RecipeFile
 from service.restore import make_restore_parser
 from service.settings import option_keys
@@ -46,7 +48,11 @@ def options(parser: argparse.ArgumentParser) -> list[str]:
     return [name for action in parser._actions for name in action.option_strings if name.startswith("--")]
 
 
-@pytest.mark.parametrize("option", options(make_parser()) + options(make_restore_parser()) + ["--json"])
+PARSERS = (make_parser(), make_restore_parser(), make_export_parser(), make_import_parser())
+OPTIONS = [option for parser in PARSERS for option in options(parser)] + ["--json"]
+
+
+@pytest.mark.parametrize("option", OPTIONS)
 def test_every_option_of_the_command_line_is_told(option: str) -> None:
     assert option == "--help" or option in README, option
 

@@ -8,12 +8,14 @@ from datetime import UTC, datetime, timedelta
 from functools import cached_property, partial
 from importlib.resources import files
 from pathlib import Path
+from typing import Protocol
 
 from service.clock import Clock, SystemClock
 from service.demo import scenario, seed
+from service.demo.chores import ChoreBench, do_chores
 from service.demo.hand import Action, Bench, go_round
 from service.demo.instruments import Instrument
-from service.demo.past import Shop, week_so_far
+from service.demo.past import Shop, mornings_so_far, week_so_far
 from service.demo.plan import Plan, day_from
 from service.demo.settings import DemoSettings, read_demo_settings
 from service.demo.shed import Hours, IndoorAir, ShedAir, indoor_air
@@ -89,6 +91,10 @@ def _last_moment(records: Records) -> datetime:
     return max([began, *heard, *recorded, *told]).astimezone(UTC)
 
 
+class WholeBench(Bench, ChoreBench, Protocol):
+    """All that the demo's hands need of the shop."""
+
+
 class Demo:
     """Saltmarsh Bronze over the service's records and clock. `settings.folder` may hold the user's own demo.toml."""
 
@@ -128,9 +134,12 @@ class Demo:
             for one in self._demo.sensors
         ]
 
-    def hand_tick(self, bench: Bench) -> list[Action]:
-        """Let the demo's hands go round once and do what is due; what they did."""
-        return go_round(bench, self._clock.now(), self._demo.hand.habits(), self._next_wax)
+    def hand_tick(self, bench: WholeBench) -> list[Action]:
+        """Let the demo's hands go round once and do what is due; what they did to the moulds."""
+        now, habits = self._clock.now(), self._demo.hand.habits()
+        done = go_round(bench, now, habits, self._next_wax)
+        do_chores(bench, now, habits)
+        return done
 
     # The air
 
@@ -163,7 +172,8 @@ class Demo:
         air = self._past_air(readings, sources, rooms, site, (since, now))
         bodies = [self._body(plan, rooms, now) for plan in plans]
         shop = Shop(site, self._demo.hand.habits(), self._settings.parameters, now)
-        happenings = week_so_far(plans, bodies, air, shop)
+        tanks = sorted({step.tank for body in bodies for step in body.recipe.coats})
+        happenings = [*mornings_so_far(tanks, since, shop), *week_so_far(plans, bodies, air, shop)]
         seed.write_facts(self._records, happenings, now)
         # The clock went on meanwhile, and the sensors with it.
         self._records.add_readings(seed.past_readings(sources, now, self._clock.now()))

@@ -7,18 +7,21 @@ Pure: no clock, no records.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from service.demo.chores import knocked_out
 from service.demo.hand import Act, Habits, first_working, hand_comes, where_wires_go
 from service.demo.plan import Plan, day_from
+from service.demo.slurry import mornings, slurry
 from service.drying.shell import Parameters
 from service.drying.solver import advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState, dip, hang
+from service.local_time import local
 from service.records.facts import (
     AnyBody,
     CheckBody,
@@ -37,15 +40,20 @@ from service.room.progress import coat_of, limits_after, zone_shape
 
 BENCHES = ("bench 1", "bench 2")
 BETWEEN_WIRES_AND_DIP = timedelta(minutes=12)
+SEEN_AFTER = timedelta(minutes=20)
+"""A shell that failed in the dewax is looked at so long after it."""
 HOOK_KG = 0.35
 
 
 @dataclass(frozen=True, slots=True)
 class Happening:
-    """One thing done to a mould, named by its place in the scenario. `slip`: what was first written down."""
+    """One thing done to a mould, named by its place in the scenario, or None: to a tank.
+
+    slip: what was first written down.
+    """
 
     at: datetime
-    mould: int
+    mould: int | None
     hand: str
     body: AnyBody
     slip: AnyBody | None = None
@@ -98,7 +106,13 @@ def week_so_far(
     for room_id, room_air in air.items():
         _live_through([w for w in waxes if w.body.room_id == room_id], room_air, shop)
     happened = [one for wax in waxes for one in wax.done if one.at <= shop.now]
-    return sorted(happened, key=lambda one: (one.at, one.mould))
+    return sorted(happened, key=lambda one: (one.at, -1 if one.mould is None else one.mould))
+
+
+def mornings_so_far(tanks: Collection[str], since: datetime, shop: Shop) -> list[Happening]:
+    """The tanks as a bench found them each morning until now."""
+    found = mornings(tanks, since, shop.now, shop.site)
+    return [Happening(at, None, BENCHES[0], slurry(tank, local(at, shop.site).date())) for at, tank in found]
 
 
 def _hung(number: int, plan: Plan, body: MouldBody, shop: Shop) -> _Wax:
@@ -184,7 +198,9 @@ def _left_for_visitor(wax: _Wax, ready_at: datetime, shop: Shop) -> bool:
 
 
 def _after_wires(wax: _Wax, ready_at: datetime, shop: Shop) -> datetime:
-    if wax.body.recipe.wires_after(wax.coats):
+    if wax.coats in wax.plan.unwired:
+        wax.early_reason = wax.plan.unwired[wax.coats]
+    elif wax.body.recipe.wires_after(wax.coats):
         wired = hand_comes(ready_at, Act.WIRES, wax.who, shop.site, shop.habits)
         wax.add(wired, WiresBody(after_coat=wax.coats, text=where_wires_go(wax.body.recipe, wax.coats)))
         ready_at = wired + BETWEEN_WIRES_AND_DIP
@@ -221,8 +237,10 @@ def _finish(wax: _Wax, dry_at: datetime | None, shop: Shop) -> None:
     at = hand_comes(max(dry_at, rested), Act.DEWAX, wax.who, shop.site, shop.habits)
     if wax.plan.fails:
         wax.add(at, EndedBody(outcome="failed", text=wax.plan.fails))
+        wax.add(at + SEEN_AFTER, wax.plan.result)
     else:
         wax.add(at, EndedBody(outcome="dewaxed", text="Wax out, shell whole."))
+        wax.add(knocked_out(at, wax.plan.name, shop.site), wax.plan.result)
 
 
 def _mass_kg(wax: _Wax) -> float:

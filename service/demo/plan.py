@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from service.local_time import local, start_of_day
-from service.records.facts import MouldBody, Zone, ZoneKind
+from service.records.facts import Failing, MouldBody, ResultBody, Zone, ZoneKind
 from service.records.recipes import Recipe
 from service.records.shop_facts import Site
 
@@ -23,7 +23,9 @@ class Plan:
     early: the next coat went on when this share of the wait was over, for the reason given;
     damp: felt still damp at this share of the wait, if the shop was open; dry: felt dry just before the next coat;
     notes: written down; weighed: on the scale after this coat and again before the next;
-    slips: written down with this tank at first. fails: how it ended, in words, where it did not end well.
+    slips: written down with this tank at first; unwired: the wires asked for were left out, for the reason given.
+    fails: how it ended, in words, where it did not even come through the dewax.
+    failings, told: what was wrong with the piece, if anything was, and what was said of it.
     """
 
     name: str
@@ -45,7 +47,16 @@ class Plan:
     notes: Mapping[int, str] = field(default_factory=dict)
     weighed: Collection[int] = ()
     slips: Mapping[int, str] = field(default_factory=dict)
+    unwired: Mapping[int, str] = field(default_factory=dict)
     fails: str | None = None
+    failings: tuple[Failing, ...] = ()
+    told: str = ""
+
+    @property
+    def result(self) -> ResultBody:
+        return ResultBody(
+            verdict="failed" if self.failings else "sound", failings=self.failings, text=self.told
+        )
 
     def started_at(self, begins: datetime, site: Site) -> datetime:
         return day_from(begins, -self.days_ago, site) + timedelta(hours=self.hour)

@@ -88,7 +88,7 @@ def write_facts(records: Records, happenings: Sequence[Happening], begins: datet
     lines = sorted((line for one in happenings for line in _lines(one)), key=lambda line: line.recorded_at)
     clock = FakeClock(begins)
     past = PastRecords(records, clock)
-    moulds: dict[int, int] = {}
+    moulds: dict[int | None, int] = {}
     slips: dict[int, int] = {}
     for line in lines:
         clock.jump(min(line.recorded_at, begins))
@@ -102,10 +102,11 @@ def _lines(one: Happening) -> list[_Line]:
     return [_Line(one.at + WRITTEN_AFTER, one, one.slip), right]
 
 
-def _write(past: PastRecords, line: _Line, moulds: dict[int, int], slips: dict[int, int]) -> None:
+def _write(past: PastRecords, line: _Line, moulds: dict[int | None, int], slips: dict[int, int]) -> None:
     one = line.happening
     replaces = None if line.first else slips[id(one)]
     fact = past.append(moulds.get(one.mould), line.body, one.at, one.hand, replaces=replaces)
-    moulds[one.mould] = fact.mould
+    if fact.mould_id is not None:
+        moulds[one.mould] = fact.mould_id
     if one.slip is not None and line.first:
         slips[id(one)] = fact.number

@@ -21,9 +21,10 @@ class BaseStore:
 
 def insert_new(session: Session, table: type[Table], rows: Sequence[dict[str, Any]]) -> None:
     """Insert many rows at once, leaving alone those whose key is there already."""
-    session.execute(_insert(session, table).on_conflict_do_nothing(), rows)
+    session.execute(inserting(session, table).on_conflict_do_nothing(), rows)
 
 
-def _insert(session: Session, table: type[Table]) -> sqlite.Insert | postgresql.Insert:
+def inserting(session: Session, table: type[Table]) -> sqlite.Insert | postgresql.Insert:
+    """An insert that can say what is done where the key is there already."""
     postgres = session.get_bind().dialect.name == "postgresql"
     return postgresql.insert(table) if postgres else sqlite.insert(table)

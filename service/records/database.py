@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +20,10 @@ from service.records.files import files_in_words
 from service.records.migrate import bring_up_to_date
 
 BUSY_TIMEOUT_S = 10.0
+GIVES_BACK = 2
+"""SQLite's number for a file that gives free pages back when asked to (auto_vacuum = INCREMENTAL), not by itself."""
+LONGEST_LOG_BYTES = 32_000_000
+"""The write-ahead log is cut to this once it was carried into the file, however long one long write made it."""
 
 
 class Database:
@@ -95,9 +99,26 @@ class Database:
         if self.file:
             self._look_for_damage()
         with self._for_migrating() as connection, connection.begin():
-            bring_up_to_date(connection, self.where)
+            migrated = bring_up_to_date(connection, self.where)
             # Changes nothing, and still tells at the start, not at the first dip, that writing is not allowed.
             connection.execute(text("DELETE FROM memory WHERE name IS NULL"))
+        if migrated and self.file:
+            self._pack()
+
+    def _pack(self) -> None:
+        """Once, for a file that an older coatbell made: write it anew, so that it can give back room from now on.
+
+        Where there is no room to do so it stays as it is, and what is free inside is used again.
+        """
+        with self.engine.connect() as connection, suppress(sqlite3.OperationalError):
+            if connection.exec_driver_sql("PRAGMA auto_vacuum").scalar() == GIVES_BACK:
+                return
+            driver = connection.connection.driver_connection
+            assert driver is not None
+            connection.rollback()
+            driver.execute(f"PRAGMA auto_vacuum={GIVES_BACK}")
+            driver.execute("VACUUM")
+            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     @contextmanager
     def _for_migrating(self) -> Iterator[Connection]:
@@ -178,7 +199,10 @@ def _sqlite_engine(url: URL) -> Engine:
 
 def _prepare(connection: sqlite3.Connection, _record: object) -> None:
     connection.isolation_level = None  # sqlite3 would otherwise begin by itself, and not IMMEDIATE
+    if connection.execute("PRAGMA page_count").fetchone() == (0,):
+        connection.execute(f"PRAGMA auto_vacuum={GIVES_BACK}")
     connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute(f"PRAGMA journal_size_limit={LONGEST_LOG_BYTES}")
     connection.execute("PRAGMA foreign_keys=ON")
 
 

@@ -78,6 +78,23 @@ class FactStore(BaseStore):
             rows = select(FactTable).where(FactTable.mould_id == mould_id).order_by(col(FactTable.number))
             return [fact_of(row) for row in session.exec(rows)]
 
+    def facts_of(self, mould_ids: Sequence[int]) -> dict[int, list[Fact]]:
+        """As `facts`, of many moulds at once; those without any are left out."""
+        found: dict[int, list[Fact]] = {}
+        with self._database.read() as session:
+            for some in _in_parts(mould_ids):
+                rows = select(FactTable).where(col(FactTable.mould_id).in_(some))
+                for row in session.exec(rows.order_by(col(FactTable.mould_id), col(FactTable.number))):
+                    fact = fact_of(row)
+                    found.setdefault(fact.mould, []).append(fact)
+        return found
+
+    def facts_since(self, number: int) -> list[Fact]:
+        """All facts recorded after this one, of moulds and of none, in order."""
+        rows = select(FactTable).where(FactTable.number > number).order_by(col(FactTable.number))
+        with self._database.read() as session:
+            return [fact_of(row) for row in session.exec(rows)]
+
     def tank_facts(self) -> list[Fact]:
         """All checks of the slurry tanks and what was taken back of them, in the order they were recorded."""
         checks = select(FactTable.number).where(FactTable.kind == TANK_CHECK)
@@ -108,6 +125,11 @@ class FactStore(BaseStore):
             rows = session.exec(select(FactTable).order_by(col(FactTable.number)))
             ends_at = (head.number, head.digest) if head else (0, START)
             return first_broken((line_of(row) for row in rows.yield_per(500)), *ends_at)
+
+
+def _in_parts(mould_ids: Sequence[int], most: int = 500) -> list[Sequence[int]]:
+    """A database takes only so many values in one question."""
+    return [mould_ids[i : i + most] for i in range(0, len(mould_ids), most)]
 
 
 def _live(kind: str, what: Any) -> Any:

@@ -82,6 +82,10 @@ class MouldBody(Body):
     """Copied from an older notebook: nothing was measured, and times are as exact as somebody wrote them down."""
 
 
+NO_TANK = "a tank not written down"
+"""Stands for the tank where an old notebook names none."""
+
+
 class DipBody(Body):
     """A coat given. `early_reason` is there when it went on before the coat under it was ready."""
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import ClassVar
 
-from sqlalchemy import Index, MetaData
+from sqlalchemy import BigInteger, Index, MetaData, PrimaryKeyConstraint, SmallInteger, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from service.records.utc import UtcDateTime
@@ -95,17 +95,53 @@ class SensorTable(Table, table=True):
     last_good: datetime | None = _maybe_instant()
 
 
+class SeriesTable(Table, table=True):
+    """One quantity of one sensor, as a small number: there are millions of readings, and a dozen of these."""
+
+    __tablename__ = "series"
+    __table_args__: ClassVar = (UniqueConstraint("sensor", "quantity"),)
+    id: int | None = Field(default=None, primary_key=True)
+    sensor: str = Field(foreign_key="sensors.name")
+    quantity: str
+
+
 class ReadingTable(Table, table=True):
-    """One value of one quantity of one sensor at one instant, in SI. The key is also the order they are asked for."""
+    """One value at one instant, in SI. The key is also the order they are asked for.
+
+    at_us: microseconds since 1970. late_us: how much later it reached us. flag: its number, see `reading_store`.
+    The widest columns stand first, so that PostgreSQL leaves no gaps between them.
+    """
 
     __tablename__ = "readings"
-    __table_args__: ClassVar = {"sqlite_with_rowid": False}
-    sensor: str = Field(primary_key=True, foreign_key="sensors.name")
-    quantity: str = Field(primary_key=True)
-    at: datetime = _instant(primary_key=True)
+    __table_args__: ClassVar = (
+        PrimaryKeyConstraint("series_id", "at_us"),
+        {"sqlite_with_rowid": False},
+    )
+    at_us: int = Field(sa_type=BigInteger, primary_key=True)
     value: float
-    received_at: datetime = _instant()
-    flag: str | None = None
+    late_us: int = Field(sa_type=BigInteger)
+    series_id: int = Field(primary_key=True, foreign_key="series.id")
+    flag: int | None = Field(default=None, sa_type=SmallInteger)
+
+
+class HourTable(Table, table=True):
+    """What is left of the readings of an hour, once they were thinned out. `hour`: whole hours since 1970 (UTC).
+
+    heard: one bit for each five minutes in which there was a reading, the first lowest.
+    """
+
+    __tablename__ = "hours"
+    __table_args__: ClassVar = (
+        PrimaryKeyConstraint("series_id", "hour"),
+        {"sqlite_with_rowid": False},
+    )
+    mean: float
+    least: float
+    most: float
+    count: int
+    heard: int
+    series_id: int = Field(primary_key=True, foreign_key="series.id")
+    hour: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
 
 
 class RejectTable(Table, table=True):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 import numpy as np
 
 from service.drying.weather import AirSeries
 from service.reading import Quantity, Reading
+from service.records.air_facts import FIVE_MINUTES_AN_HOUR, FiveMinutes, Hours
 from service.room.heard import BIN_S, Array, Heard, Mask, Numbers, Stay, Told, number_of
 from service.room.sensors_differ import APART, HALF_HOUR, Differing, believed, contradict, half_hour_means
 
@@ -23,12 +24,14 @@ class RoomAir:
     time_s: (n,) middle of each five minutes, seconds since 1970; the other arrays match it.
     measured: where temperature and humidity both came from a sensor that was not stale; elsewhere the last
     good air is held (or, before the first reading, the first). speed_measured, pressure_measured: likewise.
+    by_the_hour: where it was measured, but only the means of whole hours are left; or one for all.
     """
 
     series: AirSeries
     measured: Mask
     speed_measured: Mask
     pressure_measured: Mask
+    by_the_hour: Mask = field(default_factory=lambda: np.zeros(1, bool))
 
     @property
     def last_good(self) -> datetime | None:
@@ -71,12 +74,18 @@ class RoomAir:
             np.where(here, self.measured, other.measured),
             np.where(here, self.speed_measured, other.speed_measured),
             np.where(here, self.pressure_measured, other.pressure_measured),
+            np.where(here, self.by_the_hour, other.by_the_hour),
         )
 
     def gap_s(self, start_s: float, end_s: float) -> float:
         """How much of a span had no measured air."""
         within = (self.series.time_s >= start_s) & (self.series.time_s <= end_s)
         return float((within & ~self.measured).sum()) * BIN_S
+
+    def by_the_hour_s(self, start_s: float, end_s: float) -> float:
+        """For how much of a span only the means of whole hours are left."""
+        within = (self.series.time_s >= start_s) & (self.series.time_s <= end_s)
+        return float((within & self.by_the_hour).sum()) * BIN_S
 
 
 class AirBook:
@@ -88,19 +97,35 @@ class AirBook:
     def __init__(self, stays: Mapping[str, Sequence[Stay]] | None = None) -> None:
         self._stays = stays or {}
         self._heard: dict[tuple[Quantity, str], Heard] = {}
+        self._only_hours: set[int] = set()
 
     def add(self, readings: Iterable[Reading]) -> None:
         for reading in readings:
             if reading.quantity in MADE_OF:
-                key = reading.quantity, reading.sensor
-                if key not in self._heard:
-                    self._heard[key] = Heard(self._stays.get(reading.sensor, ()))
-                self._heard[key].add(reading)
+                self._of(reading.sensor, reading.quantity).add(reading)
+
+    def add_gathered(self, sensor: str, quantity: Quantity, gathered: FiveMinutes) -> None:
+        """Many readings at once, as the records gather them by five minutes."""
+        if gathered.number.size:
+            self._of(sensor, quantity).add_gathered(gathered)
+
+    def add_hours(self, sensor: str, quantity: Quantity, hours: Hours) -> None:
+        """What is left of readings that were thinned out: the mean stands for every five minutes with a reading."""
+        self.add_gathered(sensor, quantity, hours.five_minutes())
+        if quantity in APART:
+            self._only_hours.update(hours.hour.tolist())
+
+    def _of(self, sensor: str, quantity: Quantity) -> Heard:
+        key = quantity, sensor
+        if key not in self._heard:
+            self._heard[key] = Heard(self._stays.get(sensor, ()))
+        return self._heard[key]
 
     def forget_before(self, start: datetime) -> None:
         """Drop what is older, so that a service that runs for months stays small."""
         for heard in self._heard.values():
             heard.forget_before(number_of(start))
+        self._only_hours = {h for h in self._only_hours if h * FIVE_MINUTES_AN_HOUR >= number_of(start)}
 
     def air(
         self, since: datetime, until: datetime, still_air_m_s: float, usual_pressure_pa: float
@@ -122,7 +147,17 @@ class AirBook:
             np.where(np.isfinite(speed), speed, still_air_m_s),
             np.where(np.isfinite(pressure), pressure, usual_pressure_pa),
         )
-        return RoomAir(series, measured, np.isfinite(speed), np.isfinite(pressure))
+        return RoomAir(
+            series, measured, np.isfinite(speed), np.isfinite(pressure), measured & self._by_the_hour(numbers)
+        )
+
+    def _by_the_hour(self, numbers: Numbers) -> Mask:
+        """Of which of these five minutes only the mean of their hour is left, of one of the sensors at least."""
+        if not self._only_hours:
+            return np.zeros(numbers.size, bool)
+        hours = np.fromiter(self._only_hours, int, len(self._only_hours))
+        known: Mask = np.isin(numbers // FIVE_MINUTES_AN_HOUR, hours)
+        return known
 
     def differing(
         self, since: datetime, until: datetime, silent: Collection[tuple[Quantity, str]] = ()

@@ -161,7 +161,7 @@ class Archive:
         return self._finished()[1]
 
     def _finished(self) -> tuple[list[ShellSummary], int]:
-        state, last = self._state(), self._last
+        state, last = self.state, self._last
         if last is not None and last[0] != state and self._same_for_the_finished(last[0], state):
             last = self._last = (state, *last[1:])
         if last is None or last[0] != state:
@@ -171,7 +171,8 @@ class Archive:
             self._last = last
         return last[1], last[2]
 
-    def _state(self) -> tuple[int, int, int]:
+    @property
+    def state(self) -> tuple[int, int, int]:
         """What, as long as it stays, leaves everything here as it is."""
         return self._records.last_fact_number(), self._saved, self._past.number
 
@@ -209,7 +210,7 @@ class Archive:
 
         Returns how many were. Ends after the mould with which `for_s` seconds are spent.
         """
-        began, done, state = time.monotonic(), 0, self._state()
+        began, done, state = time.monotonic(), 0, self.state
         if self._idle is not None and self._idle[0] == state and now - self._idle[1] < LOOKED_AGAIN:
             return 0
         for mould_id in self._to_do(now):

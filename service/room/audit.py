@@ -137,7 +137,7 @@ def _given(asked: CoatAudit, p: Progress, coat: int, waits: Sequence[Wait], chec
         saturation_at_next_dip=saturation,
         early=known and (ready is None or wait.until_s < ready.timestamp()),
         early_reason=next_body.early_reason if isinstance(next_body, DipBody) else None,
-        late=longest is not None and wait.until_s - wait.start_s > longest,
+        late=not p.body.from_notebook and longest is not None and wait.until_s - wait.start_s > longest,
         temperature_range_k=wait.temperature_range_k,
         humidity_range=wait.humidity_range,
         air_gap_s=wait.gap_s,

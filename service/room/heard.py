@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.reading import GAPS_KEPT, GAPS_NEEDED, LATE_INTERVALS, UNKNOWN_INTERVAL_S, Reading
+from service.records.air_facts import FiveMinutes
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -40,12 +41,22 @@ class Told:
         return np.where(self.regular, self.values, np.nan)
 
 
+@dataclass(frozen=True)
+class _Gathered:
+    """The five minutes in which something was heard, in order: the mean, and for how many more it is in rhythm."""
+
+    heard: Numbers
+    mean: Array
+    counts_for: Array
+
+
 class Heard:
     """Gathers readings as they come; order does not matter. stays: from when to when it hung there; none: always."""
 
     def __init__(self, stays: Sequence[Stay] = ()) -> None:
         self._total: dict[int, float] = {}
-        self._count: dict[int, int] = {}
+        self._count: dict[int, float] = {}
+        self._gathered: _Gathered | None = None
         in_order = sorted(stays) or [ALWAYS]
         self._came = np.array([number_of(came) for came, _ in in_order], int)
         self._went = np.array([number_of(went) for _, went in in_order], int)
@@ -55,30 +66,45 @@ class Heard:
         return len(self._count)
 
     def add(self, reading: Reading) -> None:
-        number = number_of(reading.at)
-        self._total[number] = self._total.get(number, 0.0) + reading.value
-        self._count[number] = self._count.get(number, 0) + 1
+        self._add(number_of(reading.at), 1, reading.value)
+
+    def add_gathered(self, gathered: FiveMinutes) -> None:
+        """Many readings at once, gathered by five minutes already."""
+        columns = (gathered.number, gathered.count, gathered.total)
+        for number, count, total in zip(*(column.tolist() for column in columns), strict=True):
+            self._add(number, count, total)
+
+    def _add(self, number: int, count: float, total: float) -> None:
+        self._total[number] = self._total.get(number, 0.0) + total
+        self._count[number] = self._count.get(number, 0) + count
+        self._gathered = None
 
     def forget_before(self, first: int) -> None:
         for number in [n for n in self._count if n < first]:
             del self._total[number], self._count[number]
+        self._gathered = None
 
     def told(self, numbers: Numbers) -> Told | None:
         """On these five minutes, counted from 1970; None if nothing was heard."""
         if not self._count:
             return None
-        heard = np.fromiter(self._count, int, len(self._count))
-        count = np.fromiter(self._count.values(), float, heard.size)
-        total = np.fromiter(self._total.values(), float, heard.size)
-        in_order = np.argsort(heard, kind="stable")
-        heard, count, mean = heard[in_order], count[in_order], (total / count)[in_order]
+        self._gathered = gathered = self._gathered or self._gather()
+        heard = gathered.heard
         last = np.searchsorted(heard, numbers, side="right") - 1
         newest = np.maximum(last, 0)
         age = numbers - heard[newest]
         speaks = (last >= 0) & (age < STALE_AFTER_S // BIN_S) & self._in_one_stay(heard[newest], numbers)
         return Told(
-            np.where(speaks, mean[newest], np.nan), speaks & (age <= _counts_for(heard, count)[newest])
+            np.where(speaks, gathered.mean[newest], np.nan), speaks & (age <= gathered.counts_for[newest])
         )
+
+    def _gather(self) -> _Gathered:
+        heard = np.fromiter(self._count, int, len(self._count))
+        count = np.fromiter(self._count.values(), float, heard.size)
+        total = np.fromiter(self._total.values(), float, heard.size)
+        in_order = np.argsort(heard, kind="stable")
+        heard, count, mean = heard[in_order], count[in_order], (total / count)[in_order]
+        return _Gathered(heard, mean, _counts_for(heard, count))
 
     def _in_one_stay(self, heard: Numbers, numbers: Numbers) -> Mask:
         """Taken down, it is out at once: from those five minutes on."""

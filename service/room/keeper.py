@@ -17,13 +17,15 @@ from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
+from service.room.open_moulds import OpenMoulds
 from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
-from service.room.progress import Progress, progress
+from service.room.progress import Progress
 from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
+MOMENT = timedelta(microseconds=1)
 LOOK_BACK = timedelta(days=MOST_DAYS + 1)
 LOOK_BACK_MOST = timedelta(days=90)
 KEPT_LONGER = timedelta(hours=1)
@@ -58,8 +60,7 @@ class Keeper:
         self._estimator = Estimator(parameters)
         self._books: dict[int, AirBook] = {}
         self._placements = Placements()
-        self._facts: dict[int, list[Fact]] = {}
-        self._facts_number = -1
+        self._open = OpenMoulds(records)
         self._read_since = datetime.max.replace(tzinfo=UTC)
         self._unread_at: datetime | None = None
         self._looked_at: datetime | None = None
@@ -97,7 +98,7 @@ class Keeper:
         """What is known of the past air changed: load it anew, and work every mould out again from its facts."""
         with self._lock:
             self.open_books(now)
-            for mould_id in self._facts:
+            for mould_id in self._open.facts:
                 self._forget(mould_id)
 
     def _forget(self, mould_id: int) -> None:
@@ -166,7 +167,8 @@ class Keeper:
                 if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
             }
             which = (state.room.id, state.guessing_since is None)
-            zones = self._estimator.look(moulds, state.air.series, to_come, now_s, moved, which)
+            measured = [p for p in moulds if not p.body.from_notebook]
+            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
             mould_view(
@@ -214,32 +216,40 @@ class Keeper:
         return self._book(room_id, since, until)
 
     def _open_moulds(self) -> list[Progress]:
-        number = self._records.last_fact_number()
-        if number != self._facts_number:
-            self._facts = {i: self._records.facts(i) for i in self._records.mould_ids(ended=False)}
-            self._facts_number = number
+        if self._open.follow():
             self._forget_the_ended()
-        return [progress(mould_id, facts) for mould_id, facts in self._facts.items()]
+        return self._open.progress()
+
+    def open_facts(self) -> list[Fact]:
+        """Everything recorded of the moulds still here."""
+        with self._lock:
+            self._open_moulds()
+            return [fact for mould_id in sorted(self._open.facts) for fact in self._open.facts[mould_id]]
+
+    def needs_air_since(self, now: datetime) -> datetime:
+        """From when on the air of the moulds still here is wanted as it was measured."""
+        with self._lock:
+            return min([*(p.started_at for p in self._open_moulds()), now]) - COUNTS_FOR - KEPT_LONGER
 
     def _forget_the_ended(self) -> None:
         """Should an end be undone, the facts are played back, in the air as it is known by then."""
-        for mould_id in self._estimator.kept - self._facts.keys():
+        for mould_id in self._estimator.kept - self._open.facts.keys():
             self._forget(mould_id)
 
     def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
         stays, first = self._placements.stays(room_id), since - KEPT_LONGER
         book = AirBook(by_sensor(stays))
         for sensor, came, went in stays:
-            span = max(first, came), min(until, went)
-            for quantity in MADE_OF if span[0] <= span[1] else ():
-                sent = self._records.readings([sensor], quantity, *span)
-                book.add(reading for reading in sent if reading.at < went)
+            span = max(first, came), min(until + MOMENT, went)
+            for quantity in MADE_OF if span[0] < span[1] else ():
+                book.add_hours(sensor, quantity, self._records.hours(sensor, quantity, *span))
+                book.add_gathered(sensor, quantity, self._records.five_minutes(sensor, quantity, *span))
         return book
 
     def save(self) -> None:
         """Keep the wet states over a restart, each with the newest fact it was made from."""
         with self._lock:
-            for mould_id, facts in self._facts.items():
+            for mould_id, facts in self._open.facts.items():
                 kept = self._estimator.snapshot(mould_id)
                 if kept is not None and facts:
                     self._records.save_profile(mould_id, facts[-1].number, facts[-1].recorded_at, kept)
@@ -249,7 +259,7 @@ class Keeper:
         with self._lock:
             for p in self._open_moulds():
                 kept = self._records.profile(p.mould_id)
-                if kept is not None and kept[0] == self._facts[p.mould_id][-1].number:
+                if kept is not None and kept[0] == self._open.facts[p.mould_id][-1].number:
                     self._estimator.restore(p, kept[2])
 
 

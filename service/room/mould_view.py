@@ -12,7 +12,7 @@ import numpy as np
 from service.drying.air import wet_bulb_k
 from service.drying.transfer import surface_recovery
 from service.drying.weather import AirSeries
-from service.records.facts import CheckBody, EndedBody, Zone
+from service.records.facts import CheckBody, EndedBody, ResultBody, Zone
 from service.room.air_book import RoomAir
 from service.room.estimate import ZoneEstimate, slowest
 from service.room.progress import Progress
@@ -60,6 +60,7 @@ def mould_view(
     slow = slowest(zones, p.for_dewax) if zones else None
     step = p.next_step
     ended = p.ended.body if p.ended else None
+    result = p.result.body if p.result else None
     return MouldNow(
         id=p.mould_id,
         name=p.body.name,
@@ -93,9 +94,14 @@ def mould_view(
         hung_here_at=p.rooms[-1][0],
         unworkable=unworkable,
         unmeasured_s=_unmeasured_s(p, waits.dry_enough, hung_in or state.air, now),
-        guessing_since=state.guessing_since,
+        guessing_since=None if p.body.from_notebook else state.guessing_since,
+        from_notebook=p.body.from_notebook,
         layers=_layers(p, zones[slow] if slow is not None else None),
         zones=_zones(p, zones, slow, state.air.series if state.air else None, now),
+        verdict=result.verdict if isinstance(result, ResultBody) else None,
+        failings=result.failings if isinstance(result, ResultBody) else (),
+        result_number=p.result.number if p.result else None,
+        result_at=p.result.at if p.result else None,
     )
 
 
@@ -119,7 +125,7 @@ def _waits(p: Progress, zones: tuple[ZoneEstimate, ...]) -> Waits:
 
 def _unmeasured_s(p: Progress, dry_enough: datetime | None, air: RoomAir | None, now: datetime) -> float:
     """Of the whole wait, if it had more than a little unmeasured air before it was dry enough; else 0."""
-    if air is None or p.last_dip is None:
+    if air is None or p.last_dip is None or p.body.from_notebook:
         return 0.0
     start_s, reckoned = p.last_dip.at.timestamp(), min(dry_enough or now, now)
     if air.gap_s(start_s, reckoned.timestamp()) <= BRIDGED_S:

@@ -14,6 +14,8 @@ from service.records.facts import (
     EndedBody,
     Fact,
     MouldBody,
+    PhotoBody,
+    ResultBody,
     WiresBody,
     Zone,
     ZoneKind,
@@ -40,6 +42,8 @@ class Progress:
     wires: tuple[Fact, ...]
     checks: tuple[Fact, ...]
     ended: Fact | None
+    result: Fact | None = None
+    photos: tuple[Fact, ...] = ()
 
     @property
     def recipe(self) -> Recipe:
@@ -119,15 +123,17 @@ def progress(mould_id: int, facts: list[Fact]) -> Progress:
         mould_id,
         about.body,
         first.at,
-        _rooms(facts),
+        rooms_of(facts),
         tuple(f for f in held if isinstance(f.body, DipBody)),
         tuple(f for f in held if isinstance(f.body, WiresBody)),
         tuple(f for f in held if isinstance(f.body, CheckBody)),
         next((f for f in held if isinstance(f.body, EndedBody)), None),
+        next((f for f in held if isinstance(f.body, ResultBody)), None),
+        tuple(f for f in held if isinstance(f.body, PhotoBody)),
     )
 
 
-def _rooms(facts: list[Fact]) -> tuple[tuple[datetime, int], ...]:
+def rooms_of(facts: list[Fact]) -> tuple[tuple[datetime, int], ...]:
     """A correction of what a mould is names a room from its own instant on, in place of what was said of later ones.
 
     Of the room it was moved to last, it says anew when it was moved there.

@@ -5,10 +5,29 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from service.errors import BadInput, Conflict
-from service.records.facts import AnyBody, CheckBody, DipBody, EndedBody, Fact, MouldBody, WiresBody, live
+from service.records.facts import (
+    AnyBody,
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Fact,
+    MouldBody,
+    PhotoBody,
+    ResultBody,
+    ToldBody,
+    WiresBody,
+    live,
+)
 from service.records.recipes import CoatStep
 from service.records.utc import in_utc
 from service.room.progress import HELD_AFTER_DAMP, Progress
+from service.room.result_rules import (
+    check_coat_unnamed,
+    check_end_fits,
+    check_end_withdrawal,
+    check_photo,
+    check_result_fits,
+)
 from service.room.views import MouldNow
 from service.units import Dimension, show
 
@@ -199,6 +218,16 @@ def coat_on(p: Progress, at: datetime) -> int:
     return given
 
 
+def check_not_told(fact: Fact) -> None:
+    """What was sent to a person was sent."""
+    if isinstance(fact.body, ToldBody):
+        raise Conflict(
+            "told_stays",
+            "A message that was sent cannot be unsent, so its record stays as it is.",
+            "Write a note on the mould's page if something about it was wrong.",
+        )
+
+
 def check_holds(facts: list[Fact], fact: Fact) -> None:
     """Only what still holds can be taken back or corrected."""
     if all(held.number != fact.number for held in live(facts)):
@@ -213,6 +242,8 @@ def check_withdrawal(p: Progress, fact: Fact) -> None:
     """Only the newest dip can be taken back, for later coats and wires lie on it; and never the mould itself."""
     if isinstance(fact.body, MouldBody):
         raise BadInput("mould_not_undone", "A mould cannot be unhung.", "End it as scrapped, and say why.")
+    if isinstance(fact.body, EndedBody):
+        check_end_withdrawal(p)
     if not isinstance(fact.body, DipBody):
         return
     if p.last_dip is None or p.last_dip.number != fact.number:
@@ -223,6 +254,7 @@ def check_withdrawal(p: Progress, fact: Fact) -> None:
         )
     if p.wired(p.coats_given):
         raise Conflict("wires_on_it", "Wires were set on that coat.", "Undo the wires first, then the dip.")
+    check_coat_unnamed(p, p.coats_given)
 
 
 def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime) -> datetime:
@@ -246,6 +278,11 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
         _check_wired_coat(p, body, at)
     elif isinstance(body, EndedBody):
         check_end(p, at)
+        check_end_fits(p, body, at)
+    elif isinstance(body, ResultBody) and isinstance(fact.body, ResultBody):
+        check_result_fits(p, body, at, fact.body)
+    elif isinstance(body, PhotoBody) and isinstance(fact.body, PhotoBody):
+        check_photo(p, body, fact.body)
     return at
 
 

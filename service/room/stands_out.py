@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import log
 
+from service.records.facts import NO_TANK
 from service.records.recipes import CoatKind
 from service.room.among_sound import ENOUGH, FAR, among_sound
 from service.room.audit_views import (
@@ -175,7 +176,7 @@ def _of_coat(p: Progress, coat: CoatAudit) -> Iterator[StandsOut]:
     elif coat.kind_asked is not coat.kind_given:
         kinds = {"given": str(coat.kind_given), "asked": str(coat.kind_asked)}
         yield _item(Odd.OTHER_KIND, Known.RECORDED, 1.0, coats=number, **kinds)
-    if coat.tank_asked and coat.tank_given and coat.tank_asked != coat.tank_given:
+    if coat.tank_asked and coat.tank_given and coat.tank_asked != coat.tank_given != NO_TANK:
         tanks = {"given": coat.tank_given, "asked": coat.tank_asked}
         yield _item(Odd.OTHER_TANK, Known.RECORDED, 0.5, coats=number, **tanks)
     if wires_missing(p, coat):

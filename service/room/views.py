@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from service.reading import Freshness as Freshness
 from service.reading import Quantity
-from service.records.facts import Fact, FaultKind, ZoneKind
+from service.records.facts import Fact, Failing, FaultKind, ZoneKind
 from service.records.recipes import CoatKind, Recipe
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import FinalDry, Range, StandsOut, TankChecked, TooWet, Weighings
@@ -107,6 +107,15 @@ class MouldNow:
     unmeasured_s: float = 0.0  # how much of this wait had no measured air, where the estimate rests on such
     unworkable: bool = False  # its numbers cannot be worked with: no estimate, whatever the air
     last_dip_recorded_at: datetime | None = None  # when the last dip was written down, or put right
+    verdict: str | None = (
+        None  # how it came out, once it has left: "sound" or "failed"; None: nobody has said yet
+    )
+    failings: tuple[Failing, ...] = ()  # of a failed one: what went wrong
+    result_number: int | None = None  # the fact number of the result
+    result_at: datetime | None = None
+    from_notebook: bool = (
+        False  # copied from an older notebook: nothing was measured, and nothing is worked out
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +272,22 @@ class Audit:
     from_notebook: bool = False  # copied from an older notebook: nothing was measured
     stands_out: tuple[StandsOut, ...] = ()  # what differs most first
     sound_shells: int = 0  # how many this foundry's sound shells were compared with
+    chain_checked_at: datetime | None = None  # when the whole ledger was last looked over
+    air_by_the_hour_s: float = (
+        0.0  # of its life, known by the hour's mean alone: its readings were thinned out
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TankNow:
+    """A slurry tank, and the checks of it that hold, the newest first."""
+
+    name: str
+    checks: tuple[Fact, ...]
+
+    @property
+    def last(self) -> Fact | None:
+        return self.checks[0] if self.checks else None
 
 
 class Factor(StrEnum):

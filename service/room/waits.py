@@ -53,6 +53,7 @@ class Moment(NamedTuple):
 class Wait:
     """From one dip to the next, or to the end. No places: the air was never measured, nothing is worked out.
 
+    by_the_hour_s: for how much of it only hourly means of the air were left when it was worked out.
     likely_saturation: 10 to 90 % of the newest coat at the end, in the wettest zone; likely_water: of the whole shell.
     """
 
@@ -67,6 +68,7 @@ class Wait:
     swing_k: float | None = None
     air_faults: tuple[AirFault, ...] = ()
     moments: tuple[Moment, ...] = ()
+    by_the_hour_s: float = 0.0
 
     @property
     def assumed(self) -> float:
@@ -253,6 +255,7 @@ def _described(p: Progress, i: int, until_s: float, dried: Sequence[Dried], air:
         swing_k=largest_swing_k(air, first_s, start_s, until_s) if kind is CoatKind.PRIME else None,
         air_faults=air_faults(p.recipe.air_for(kind), air, first_s, start_s, until_s),
         moments=_moments(p.body.zones, dried, air),
+        by_the_hour_s=air.by_the_hour_s(start_s, until_s),
     )
 
 

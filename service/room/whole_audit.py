@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from service.records.facts import Fact, ResultBody, live
 from service.room.among_sound import sound_ones
@@ -24,6 +25,7 @@ def whole_audit(
     tank_facts: Sequence[Fact],
     shells: Sequence[ShellSummary],
     chain_intact: bool,
+    chain_checked_at: datetime | None = None,
 ) -> Audit:
     """facts: all of this mould. tank_facts: all of the tanks. shells: the finished ones of this foundry."""
     coats = coat_audits(p, waits, LastChecks(tank_facts))
@@ -34,6 +36,8 @@ def whole_audit(
         facts=tuple(facts),
         chart=dryness_chart(waits),
         chain_intact=chain_intact,
+        chain_checked_at=chain_checked_at,
+        air_by_the_hour_s=sum(wait.by_the_hour_s for wait in waits),
         stays=p.rooms,
         final=final,
         weighings=weighed,

@@ -25,6 +25,25 @@ from service.local_time import (
 )
 from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
 from service.words.audit import air_fault_line, coat_faults
+from service.words.failure_factors import factor_name, factor_value
+from service.words.failure_print import odds_words, p_words, small_print
+from service.words.failures import (
+    chance_line,
+    finding_line,
+    floor_line,
+    kind_title,
+    kind_unsaid_line,
+    looked_line,
+    needed_line,
+    nothing_line,
+    pairs_line,
+    result_line,
+    shells,
+    shells_that,
+    unknown_line,
+    unsaid_line,
+    within_line,
+)
 from service.words.moulds import (
     MOST_NAMES,
     coat_words,
@@ -38,6 +57,7 @@ from service.words.moulds import (
     never_line,
     newest_kind,
     next_dip,
+    notebook_line,
     notices,
     obstacle,
     reckoned_dry,
@@ -66,6 +86,13 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.results import (
+    failing_lines,
+    place_words,
+    result_question,
+    result_wanted,
+    verdict_line,
+)
 from service.words.stands_out import (
     coats_named,
     compared_line,
@@ -74,6 +101,8 @@ from service.words.stands_out import (
     likely_percent,
     likely_water,
     stands_out_line,
-    tank_check_line,
+    tank_before_line,
     weight_change,
 )
+from service.words.storage import storage_lines
+from service.words.tanks import tank_age_line, tank_check_line, tank_check_words

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from service.local_time import span
+from service.records.facts import NO_TANK
 from service.records.shop_facts import Site
 from service.room.views import AirFault, AirWrong, CoatAudit
 from service.units import Dimension, show_apart
@@ -26,7 +27,7 @@ def coat_faults(coat: CoatAudit, site: Site | None) -> list[str]:
         (coat.kind_asked is None, "One more than the recipe asks"),
         (_differs(coat.kind_asked, coat.kind_given), f"{coat.kind_given} given, {coat.kind_asked} asked"),
         (
-            _differs(coat.tank_asked, coat.tank_given),
+            _differs(coat.tank_asked, coat.tank_given) and coat.tank_given != NO_TANK,
             f"From {_tank(coat.tank_given)}, asked {_tank(coat.tank_asked)}",
         ),
         (coat.early, f"Next coat went on early{wet}: {coat.early_reason or 'no reason given'}"),

@@ -14,6 +14,7 @@ from service.room.views import MouldNow, NotAtThisHumidity, Stage, ZoneNow
 from service.units import Dimension, Units, show_apart
 from service.words.air import guessing_line
 from service.words.numbers import percent, temperature, water_share
+from service.words.results import result_question, result_wanted, verdict_line
 
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 MOST_NAMES = 8
@@ -61,7 +62,7 @@ def headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
 def what_now(mould: MouldNow, site: Site | None, now: datetime) -> str:
     """The next right thing to do: ``Dip coat 5 of 9, backup, grey tank``, ``Wait until 14:20``."""
     if mould.stage is Stage.ENDED:
-        return f"Nothing more to do: {mould.outcome or 'ended'}"
+        return result_question(mould) if result_wanted(mould) else verdict_line(mould)
     if mould.stage in WAITING:
         return _wait(mould, site, now)
     again = "Feel it again, then " if mould.hand_check == "still damp" else ""
@@ -80,6 +81,7 @@ def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
         least_wait_line(mould, site, now),
         _held_line(mould, now),
         _unknown_line(mould),
+        notebook_line(mould),
         longest_wait_line(mould, site, now) if not _is_past(mould.longest_wait_until, now) else None,
         unmeasured_line(mould, now),
         guessing_line(mould.guessing_since, now) if mould.stage in WAITING else None,
@@ -233,7 +235,10 @@ def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None
 def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.stage is Stage.ENDED:
         when = f" {clock_time(mould.ended_at, site, now)}" if mould.ended_at else ""
-        return f"{mould.outcome or 'ended'}{when}"
+        came_out = verdict_line(mould)
+        return (
+            f"{mould.outcome or 'ended'}{when}{f', {came_out[0].lower()}{came_out[1:]}' if came_out else ''}"
+        )
     if mould.stage is Stage.DRY:
         return f"ready for dewax{_since(mould, site, now)}"
     if mould.stage is Stage.FINAL_DRY:
@@ -292,6 +297,8 @@ def _held_line(mould: MouldNow, now: datetime) -> str | None:
 def _unknown_line(mould: MouldNow) -> str | None:
     if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
         return None
+    if mould.from_notebook:
+        return "Nothing is worked out for a mould from the notebook: feel the shell"
     if mould.unworkable:
         return unworkable_line([mould.name], False)
     if not mould.zones:
@@ -299,6 +306,13 @@ def _unknown_line(mould: MouldNow) -> str | None:
     what = "ready" if mould.next_coat else "dry"
     within = f"Not {what} within {_looked_ahead(mould)} in this air"
     return f"{within}. If that surprises you, look whether its sizes are right"
+
+
+def notebook_line(mould: MouldNow) -> str | None:
+    """What is known of a mould that an older notebook tells of."""
+    if not mould.from_notebook:
+        return None
+    return "From the notebook: no air was measured, and its days are as somebody wrote them down"
 
 
 def _looked_ahead(mould: MouldNow) -> str:

@@ -65,7 +65,7 @@ def coats_named(coats: Sequence[int]) -> str:
     return f"{name} {', '.join(parts[:-1])}{' and ' if parts[:-1] else ''}{parts[-1]}"
 
 
-def tank_check_line(check: TankChecked, site: Site | None) -> str:
+def tank_before_line(check: TankChecked, site: Site | None) -> str:
     """What a tank was found to be: ``2 days 4 h before: 14 s, 21.0 °C, pH 9.6``."""
     units = units_of(site)
     found = [

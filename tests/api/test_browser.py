@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from api.fakes import START, FakeShop
 from service.clock import FakeClock
-from service.records.facts import MouldBody
+from service.records.facts import MouldBody, ResultBody, TankCheckBody
 from tests.api.browser import Served, browser, faults, until
 from tests.api.scene import mould
+from tests.service.records.pictures import exif, file_of, jpeg, scene
 
 pytestmark = pytest.mark.browser
 
@@ -194,6 +196,97 @@ class TestWithoutScripts:
             until(lambda: len(plain.find_elements("css selector", "fieldset")) == 2)
 
 
+class TestCameOut:
+    def test_failed_with_a_photo(self, served: Served, shop: FakeShop, phone: Any, tmp_path: Path) -> None:
+        """On a phone: tick what went wrong, say where, take a photo, press; then see it, large, and undo it."""
+        faults(phone)  # those of the tests before
+        head = mould(shop, "Portrait head").id
+        shop.end(head, "dewaxed", "", "bench 1", "end-key-0001")
+        file = tmp_path / "foot.jpg"
+        file.write_bytes(file_of(scene((1600, 1200)), exif=exif()).getvalue())
+        phone.get(f"{served.address}/mould/{head}")
+        assert "How did it come out?" in text(phone, ".what-now")
+        box = phone.find_element("css selector", "button.main").rect
+        assert box["height"] >= 96
+        assert box["y"] + box["height"] <= PHONE[1], "it is on the first screen"
+        assert not phone.find_element("id", "fault0-zone").is_displayed()
+        phone.find_element("css selector", "label[for=fault0]").click()
+        until(lambda: phone.find_element("id", "fault0-zone").is_displayed())
+        choose(phone, "fault0-zone", "outside")
+        choose(phone, "fault0-coat", "3")
+        phone.find_element("id", "failed-camera").send_keys(str(file))
+        press(phone, "Failed")
+        until(lambda: "Recorded." in text(phone, ".did"))
+        assert "Came out failed: run-out at outside, coat 3" in text(phone, ".did")
+        assert "Failed: run-out at outside, coat 3" in text(phone, ".what-now")
+        image = "const i = document.querySelector('.photos img'); i.scrollIntoView(); return i.naturalWidth"
+        until(lambda: phone.execute_script(image) == 360)
+        assert phone.execute_script("return document.documentElement.scrollWidth") == PHONE[0]
+        assert faults(phone) == []
+        phone.find_element("css selector", ".photos a").click()
+        until(lambda: phone.execute_script("return document.images[0]?.naturalWidth") == 1600)
+        faults(phone)  # the page a browser makes around a picture would be styled, and may not be
+        phone.back()
+        press(phone, "Undo")
+        until(lambda: "How did it come out?" in text(phone, ".what-now"))
+        assert len(shop.photos(head)) == 1
+        assert faults(phone) == []
+
+    def test_a_photo_that_is_none_is_told_and_the_result_kept(
+        self, served: Served, shop: FakeShop, phone: Any, tmp_path: Path
+    ) -> None:
+        head = mould(shop, "Portrait head").id
+        shop.end(head, "scrapped", "", "bench 1", "end-key-0001")
+        file = tmp_path / "foot.jpg"
+        file.write_bytes(b"no picture")
+        phone.get(f"{served.address}/mould/{head}")
+        phone.find_element("css selector", "label[for=fault9]").click()
+        phone.find_element("id", "failed-album").send_keys(str(file))
+        press(phone, "Failed")
+        until(lambda: "no picture coatbell can open" in text(phone, ".problem[role=alert]"))
+        assert "Came out failed: other" in text(phone, ".did")
+        assert len([f for f in shop.records.facts(head) if isinstance(f.body, ResultBody)]) == 1
+
+    def test_too_large_a_photo_is_told_before_it_is_sent(
+        self, served: Served, shop: FakeShop, phone: Any, tmp_path: Path
+    ) -> None:
+        heron = mould(shop, "Heron").id
+        file = tmp_path / "huge.jpg"
+        file.write_bytes(b"x" * 20_000_001)
+        phone.get(f"{served.address}/mould/{heron}")
+        phone.find_element("id", "photo-album").send_keys(str(file))
+        press(phone, "Keep the photos")
+        until(lambda: "huge.jpg has 20.0 MB; 20 MB is the most." in text(phone, ".waiting"))
+        assert shop.photos(heron) == []
+        phone.find_element("id", "photo-album").clear()
+        small = tmp_path / "small.jpg"
+        small.write_bytes(jpeg())
+        phone.find_element("id", "photo-album").send_keys(str(small))
+        press(phone, "Keep the photos")
+        until(lambda: "Recorded. Photo" in text(phone, ".did"))
+
+    def test_a_photo_tapped_without_a_connection_is_sent_when_it_is_back(
+        self, served: Served, shop: FakeShop, phone: Any, tmp_path: Path
+    ) -> None:
+        heron = mould(shop, "Heron").id
+        file = tmp_path / "heron.jpg"
+        file.write_bytes(jpeg())
+        phone.get(f"{served.address}/mould/{heron}")
+        phone.find_element("id", "photo-album").send_keys(str(file))
+        shop.changes.closing = True
+        served.stop()
+        press(phone, "Keep the photos")
+        until(lambda: "Not recorded yet: no connection." in text(phone, ".waiting"))
+        shop.changes.closing = False
+        served.start()
+        until(lambda: "Recorded." in text(phone, ".did"))
+        assert len(shop.photos(heron)) == 1
+
+
+def choose(driver: Any, name: str, value: str) -> None:
+    driver.execute_script("document.getElementById(arguments[0]).value = arguments[1]", name, value)
+
+
 def overflow(driver: Any) -> tuple[int, int]:
     """By how many pixels a page is wider and higher than its window."""
     wide, high = driver.execute_script(
@@ -217,6 +310,8 @@ def with_long_names(shop: FakeShop) -> int:
     shop.note(hung.id, LONG * 5, LONG, "long-note")
     shop.check(hung.id, "still damp", LONG, LONG, "long-check")
     shop.hear(LONG)
+    shop.photo(hung.id, file_of(scene()), LONG, "long-photo", None, LONG, 1, LONG * 5)
+    shop.tank_check(TankCheckBody(tank=LONG, text=LONG * 5), LONG, "long-tank")
     return hung.id
 
 
@@ -229,7 +324,7 @@ class TestLongNames:
         own = [f"/mould/{number}{rest}" for rest in ("", "/audit", "/change")]
         own += [f"/mould/{number}/fact/{fact.number}" for fact in shop.records.facts(number)[1:]]
         with browser(*size, phone=size != WALL) as driver:
-            for page in ("/", "/moulds", "/air", "/messages", "/mould/new", *own):
+            for page in ("/", "/moulds", "/air", "/tanks", "/messages", "/mould/new", *own):
                 driver.get(served.address + page)
                 assert text(driver)
                 wide = driver.execute_script("return document.documentElement.scrollWidth")
@@ -280,9 +375,11 @@ class TestSizes:
             "/mould/new",
             "/mould/1/change",
             "/air",
+            "/tanks",
             "/recipes",
             "/recipes/panel",
             "/recipes/new",
+            "/failures",
             "/messages",
             "/start/site",
             "/start/room",

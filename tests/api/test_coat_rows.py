@@ -58,7 +58,12 @@ def test_where_nothing_was_measured_nothing_is_worked_out(heron: Audit) -> None:
 
 @pytest.mark.parametrize(
     ("gap_s", "words"),
-    [(0.0, "all measured"), (59.0, "all measured"), (60.0, "1 min assumed"), (17999.0, "5 h assumed")],
+    [
+        (0.0, "all measured"),
+        (59.0, "all measured"),
+        (60.0, "4 h 59 min measured, 1 min assumed"),
+        (14400.0, "1 h measured, 4 h assumed"),
+    ],
 )
 def test_how_much_was_measured(heron: Audit, gap_s: float, words: str) -> None:
     assert row(heron, 1, air_gap_s=gap_s).gap == words

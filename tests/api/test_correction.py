@@ -15,7 +15,12 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaultKind,
     NoteBody,
+    PhotoBody,
+    ResultBody,
+    TankCheckBody,
+    ToldBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
@@ -27,7 +32,15 @@ from tests.api.test_fact_words import fact
 DIP = DipBody(coat=5, coat_kind=CoatKind.BACKUP, tank="grey", early_reason="pour booked")
 
 
+PHOTO = PhotoBody(sha256="a" * 64, width_px=4, height_px=3, size_bytes=9)
+
+
 class TestAmended:
+    def test_a_photo_stays_the_one_it_is(self) -> None:
+        assert amended(PHOTO, {"coat": 3}) == PHOTO.model_copy(update={"coat": 3})
+        with pytest.raises(BadInput, match="It can be: coat, text, zone"):
+            amended(PHOTO, {"sha256": "b" * 64})
+
     def test_only_what_is_given_changes(self) -> None:
         assert amended(DIP, {"tank": "white"}) == DIP.model_copy(update={"tank": "white"})
         assert amended(DIP, {}) == DIP
@@ -72,6 +85,16 @@ class TestChangesOf:
             (NoteBody(text="crack"), {"text": "cracks"}, {"text": "cracks"}),
             (WeightBody(mass_kg=1.0), {"mass": "2", "mass_unit": "kg"}, {"mass_kg": 2.0}),
             (EndedBody(outcome="failed"), {"outcome": "scrapped"}, {"outcome": "scrapped", "text": ""}),
+            (PHOTO, {"zone": "", "coat": "3", "text": "x"}, {"zone": None, "coat": 3, "text": "x"}),
+            (
+                ResultBody(verdict="sound"),
+                {"verdict": "failed", "rows": "1", "fault0": "fin", "fault0_on": "yes", "text": "x"},
+                {
+                    "verdict": "failed",
+                    "failings": ({"fault": FaultKind.FIN, "zone": None, "coat": None},),
+                    "text": "x",
+                },
+            ),
         ],
     )
     def test_every_kind(self, body: AnyBody, fields: dict[str, str], changes: dict[str, object]) -> None:
@@ -104,6 +127,18 @@ class TestFind:
         facts = shop.records.facts(mould(shop, "Heron").id)
         with pytest.raises(NotFound):
             find(facts, facts[0].number)
+
+    @pytest.mark.parametrize(
+        "body",
+        [
+            ToldBody(key="k", alert="next dip", title="Heron", recipient="phone", attempts=1),
+            TankCheckBody(tank="grey", ph=9.0),
+            WithdrawnBody(),
+        ],
+    )
+    def test_not_what_is_corrected_elsewhere_or_not_at_all(self, body: AnyBody) -> None:
+        with pytest.raises(NotFound):
+            find([fact(body)], 7)
 
     def test_not_one_that_is_gone(self) -> None:
         noted, back = fact(NoteBody(text="crack"), 7), fact(WithdrawnBody(), 8, replaces=7)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from api.doors import COOKIE, Guesses, Lock
+from api.doors import COOKIE, LARGEST_BODY, LARGEST_PHOTO, LARGEST_PHOTOS, Guesses, Lock
 from api.fakes import FakeShop
 from api.settings import ApiSettings
 from service.errors import ShopError
@@ -97,6 +97,29 @@ class TestSize:
     def test_a_length_must_be_said(self, client: TestClient) -> None:
         answer = client.post("/api/recipes", content=iter([b"{}"]))
         assert answer.status_code == 413
+
+    def test_whoever_has_no_key_is_asked_for_it_whatever_was_sent(self, locked: TestClient) -> None:
+        for path in ("/api/recipes", "/api/moulds/1/photos"):
+            assert locked.post(path, content=b"x" * (256 * 1024 + 1)).status_code == 401
+
+    def test_where_the_key_is_asked_for_no_more_is_taken_either(self, locked: TestClient) -> None:
+        assert locked.post("/key", content=b"x" * (256 * 1024 + 1)).status_code == 413
+
+    @pytest.mark.parametrize(
+        ("path", "most"),
+        [
+            ("/mould/1/photos", LARGEST_PHOTOS),
+            ("/mould/1/result", LARGEST_PHOTOS),
+            ("/api/moulds/1/photos", LARGEST_PHOTO),
+            ("/mould/1/note", LARGEST_BODY),
+            ("/mould/1/photos/x", LARGEST_BODY),
+        ],
+    )
+    def test_only_photos_are_large(self, client: TestClient, path: str, most: int) -> None:
+        headers = {"content-type": "text/plain"}
+        for length, told in ((most, False), (most + 1, True)):
+            answer = client.post(path, content=b"", headers={**headers, "content-length": str(length)})
+            assert (answer.status_code == 413) is told
 
 
 class TestKey:

@@ -14,8 +14,13 @@ from service.records.facts import (
     DipBody,
     EndedBody,
     Fact,
+    Failing,
+    FaultKind,
     MouldBody,
     NoteBody,
+    PhotoBody,
+    ResultBody,
+    TankCheckBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
@@ -51,6 +56,24 @@ def fact(body: AnyBody, number: int = 7, replaces: int | None = None) -> Fact:
         (WeightBody(mass_kg=14.2), "Weighed 14.20 kg"),
         (EndedBody(outcome="failed", text="split"), "Left the shell room: failed: split"),
         (EndedBody(outcome="dewaxed"), "Left the shell room: dewaxed"),
+        (ResultBody(verdict="sound"), "Came out sound"),
+        (
+            ResultBody(
+                verdict="failed",
+                failings=(
+                    Failing(fault=FaultKind.RUN_OUT, zone="base", coat=3),
+                    Failing(fault=FaultKind.FIN),
+                ),
+                text="poured cold",
+            ),
+            "Came out failed: run-out at base, coat 3; fin: poured cold",
+        ),
+        (PhotoBody(sha256="a" * 64, width_px=4, height_px=3, size_bytes=9), "Photo"),
+        (
+            TankCheckBody(tank="grey", flow_s=24.0, text="thick"),
+            "The grey tank checked: Flow cup 24 s: thick",
+        ),
+        (TankCheckBody(tank="B", text="foams"), "The B tank checked: foams"),
     ],
 )
 def test_every_kind(body: AnyBody, line: str) -> None:

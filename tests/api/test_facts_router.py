@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import io
 from datetime import timedelta
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop
-from service.records.facts import DipBody
+from service.records.facts import DipBody, ResultBody
 from tests.api.scene import mould
+from tests.service.records.pictures import jpeg
 
 
 @pytest.fixture
@@ -182,3 +184,79 @@ class TestCorrect:
         fact = shop.weigh(heron, 14.0, "", "weight-key-1")
         answer = post(client, f"/api/facts/{fact.number}/correct", {"mass": "31 lb"})
         assert answer.json()["body"]["mass_kg"] == pytest.approx(14.0614, abs=1e-4)
+
+    def test_a_result_with_all_its_failings(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        shop.end(heron, "dewaxed", "", "", "end-key-0001")
+        fact = shop.result(heron, ResultBody(verdict="sound"), "", "result-key-1")
+        path = f"/api/facts/{fact.number}/correct"
+        error = post(client, path, {"verdict": "failed"}).json()["error"]
+        assert error["code"] == "result_unclear"
+        failings = [{"fault": "fin", "zone": "outside"}, {"fault": "run-out", "coat": 3}]
+        answer = post(client, path, {"verdict": "failed", "failings": failings})
+        assert answer.status_code == 201
+        assert [(f.fault, f.zone, f.coat) for f in shop.mould(heron).failings] == [
+            ("fin", "outside", None),
+            ("run-out", None, 3),
+        ]
+
+    @pytest.mark.parametrize("field", ["sha256", "width_px", "size_bytes"])
+    def test_of_a_photo_only_what_is_said_of_it(
+        self, client: TestClient, shop: FakeShop, heron: int, field: str
+    ) -> None:
+        fact = shop.photo(heron, io.BytesIO(jpeg()), "", "photo-key-01")
+        path = f"/api/facts/{fact.number}/correct"
+        assert post(client, path, {field: 1}).status_code == 422
+        answer = post(client, path, {"text": "the foot", "zone": "outside", "coat": 2})
+        assert answer.json()["says"] == "Photo at outside, coat 2: the foot"
+
+
+class TestResult:
+    BODY: ClassVar = {"verdict": "failed", "failings": [{"fault": "fin", "zone": "outside", "coat": 2}]}
+
+    @pytest.fixture
+    def path(self, shop: FakeShop, heron: int) -> str:
+        shop.end(heron, "dewaxed", "", "", "end-key-0001")
+        return f"/api/moulds/{heron}/result"
+
+    def test_is_recorded_and_stands_on_the_mould(self, client: TestClient, heron: int, path: str) -> None:
+        first, again = (post(client, path, {**self.BODY, "text": "a hairline"}) for _ in range(2))
+        assert first.status_code == 201
+        assert first.json() == again.json()
+        assert first.json()["says"] == "Came out failed: fin at outside, coat 2: a hairline"
+        seen = client.get(f"/api/moulds/{heron}").json()
+        assert (seen["verdict"], seen["failings"]) == ("failed", self.BODY["failings"])
+        assert seen["result_number"] == first.json()["number"]
+        assert seen["says"]["what_now"] == "Failed: fin at outside, coat 2"
+
+    def test_one_not_told_yet_says_what_is_wanted(self, client: TestClient, heron: int, path: str) -> None:
+        seen = client.get(f"/api/moulds/{heron}").json()
+        assert (seen["verdict"], seen["failings"], seen["result_number"]) == (None, [], None)
+        assert seen["says"]["what_now"] == "How did it come out?"
+
+    @pytest.mark.parametrize(
+        ("body", "code", "field"),
+        [
+            ({"verdict": "failed"}, "result_unclear", "failings"),
+            ({"verdict": "sound", "failings": [{"fault": "fin"}]}, "result_unclear", "failings"),
+            ({"verdict": "good"}, "value_wrong", "verdict"),
+            ({"verdict": "failed", "failings": [{"fault": "sabotage"}]}, "value_wrong", "failings[0].fault"),
+            (
+                {"verdict": "failed", "failings": [{"fault": "fin", "coat": 0}]},
+                "value_wrong",
+                "failings[0].coat",
+            ),
+            ({"failings": []}, "field_missing", "verdict"),
+        ],
+    )
+    def test_what_cannot_be(
+        self, client: TestClient, path: str, body: dict[str, Any], code: str, field: str
+    ) -> None:
+        answer = post(client, path, body)
+        assert answer.status_code == 422
+        error = answer.json()["error"]
+        assert (error["code"], error["field"]) == (code, field)
+
+    def test_a_second_one_is_refused(self, client: TestClient, path: str) -> None:
+        post(client, path, {"verdict": "sound"})
+        again = post(client, path, self.BODY, "another-key-2")
+        assert (again.status_code, again.json()["error"]["code"]) == (409, "result_known")

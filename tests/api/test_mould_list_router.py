@@ -85,6 +85,7 @@ class TestList:
         assert "Heron now" in here
         assert "coat 5 of 8, backup, grey tank, hook 1" in here
         assert "Portrait head dewaxed 14:20 8 of 8 Record" in left
+        assert "Came out how?" in here
 
     def test_an_empty_shop(self, newcomer: TestClient) -> None:
         assert "None." in plain(newcomer.get("/moulds").text)
@@ -228,6 +229,19 @@ class TestChange:
         since = clock_time(heron.started_at, shop.site(), shop.clock.now())
         assert f"In {heron.room.name} since {since}. Give a time only if it was moved" in page
         assert f"In {heron.room.name} since" not in plain(client.get("/mould/new").text)
+
+    def test_the_last_change_can_be_undone_there(self, client: TestClient, shop: FakeShop) -> None:
+        heron = mould(shop, "Heron").id
+        assert "Undo this change" not in client.get(f"/mould/{heron}/change").text
+        fields = fields_in(client.get(f"/mould/{heron}/change").text) | {"name": "Herring", "hand": "bench 2"}
+        client.post(f"/mould/{heron}/change", data=fields)
+        number = shop.records.all_facts[-1].number
+        page = client.get(f"/mould/{heron}/change").text
+        assert "Name Herring instead of Heron, written down 14:20, bench 2. Undo this change" in plain(page)
+        path = f"/mould/{heron}/fact/{number}/withdraw"
+        assert f'action="{path}"' in page
+        assert client.post(path, data={"key": "undo-key-0001"}).status_code == 303
+        assert shop.mould(heron).name == "Heron"
 
     def test_reading_it_back_changes_nothing(self, client: TestClient, shop: FakeShop) -> None:
         heron = mould(shop, "Heron")

@@ -9,6 +9,7 @@ from api.fakes import FakeShop
 from api.mould_page import PAGE_PX, drawing_scale, main_form, page_context
 from api.strata import THINNEST_PX, strata
 from service.errors import Conflict, NotFound
+from service.records.facts import ResultBody
 from tests.api.scene import mould
 
 
@@ -27,8 +28,11 @@ def test_the_main_form(shop: FakeShop, name: str, form: str) -> None:
     assert main_form(mould(shop, name)) == form
 
 
-def test_none_once_it_left(shop: FakeShop) -> None:
-    shop.end(mould(shop, "Heron").id, "scrapped", "", "", "end-key-0001")
+def test_one_that_left_is_asked_how_it_came_out_and_then_nothing(shop: FakeShop) -> None:
+    heron = mould(shop, "Heron").id
+    shop.end(heron, "dewaxed", "", "", "end-key-0001")
+    assert main_form(mould(shop, "Heron")) == "result"
+    shop.result(heron, ResultBody(verdict="sound"), "", "result-key-1")
     assert main_form(mould(shop, "Heron")) == ""
 
 

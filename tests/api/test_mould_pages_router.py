@@ -91,12 +91,18 @@ class TestPage:
         text = plain(client_of(silenced(shop, 40)).get(path_of(shop, "Lapwing")).text)
         assert "No reading for 40 min: guessing from the last air" in text
 
-    def test_one_that_left_has_no_buttons(self, client: TestClient, shop: FakeShop) -> None:
+    def test_one_that_left_can_not_be_dipped_felt_weighed_or_ended(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
         path = path_of(shop, "Portrait head")
         client.post(f"{path}/end", data={"outcome": "dewaxed", "key": "end-key-0001"})
         page = client.get(path).text
-        assert "Nothing more to do: dewaxed" in plain(page)
-        assert "<form" not in page
+        assert "How did it come out?" in plain(page)
+        assert "Dewaxed 14:20, 8 of 8 coats on" in plain(page)
+        for gone in ("dip", "check", "weigh", "wires", "end"):
+            assert f'action="{path}/{gone}"' not in page
+        for there in ("result", "photos", "note"):
+            assert f'action="{path}/{there}"' in page
 
     def test_every_field_has_a_label(self, client: TestClient, shop: FakeShop) -> None:
         import re

@@ -101,6 +101,10 @@ def test_a_kind_of_complaint_without_words_still_names_the_field() -> None:
         (("body",), ""),
         ((), ""),
         (("tank",), "tank"),
+        (("flow_s",), "flow"),
+        (("temperature_k",), "temperature"),
+        (("density_kg_m3",), "density"),
+        (("water_added_kg",), "water_added"),
     ],
 )
 def test_the_place(loc: tuple[int | str, ...], field: str) -> None:

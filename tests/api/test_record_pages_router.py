@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -56,11 +57,30 @@ class TestRecord:
         assert "The chain of records is unbroken." in text
 
     def test_a_broken_chain_is_told(self, shop: FakeShop, path: str, monkeypatch: pytest.MonkeyPatch) -> None:
-        from dataclasses import replace
-
         whole = shop.audit
         monkeypatch.setattr(shop, "audit", lambda mould_id: replace(whole(mould_id), chain_intact=False))
         assert "The chain of records is broken" in plain(client_of(shop).get(f"{path}/audit").text)
+
+    def test_when_all_of_the_ledger_was_last_looked_over(
+        self, shop: FakeShop, path: str, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        whole = shop.audit
+        assert "looked over" not in plain(client_of(shop).get(f"{path}/audit").text)
+        monkeypatch.setattr(shop, "audit", lambda mould_id: replace(whole(mould_id), chain_checked_at=START))
+        assert "All of it was last looked over 11 Dec 14:20." in plain(
+            client_of(shop).get(f"{path}/audit").text
+        )
+
+    def test_air_known_by_the_hour_only_is_told(
+        self, shop: FakeShop, path: str, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        whole = shop.audit
+        assert "by the hour" not in plain(client_of(shop).get(f"{path}/audit").text)
+        monkeypatch.setattr(
+            shop, "audit", lambda mould_id: replace(whole(mould_id), air_by_the_hour_s=3 * 86400.0)
+        )
+        page = plain(client_of(shop).get(f"{path}/audit").text)
+        assert "Air known by the hour only for 3 days: its readings were thinned out." in page
 
     def test_the_chart_shows_measured_and_assumed(self, client: TestClient, path: str) -> None:
         page = client.get(f"{path}/audit").text

@@ -168,9 +168,6 @@ class TestRecipes:
         assert "0.6 kg" in answer.json()["error"]["message"]
         assert len(client.get("/api/recipes").json()) == 2
 
-    def test_tanks(self, client: TestClient) -> None:
-        assert client.get("/api/tanks").json() == ["grey", "white"]
-
 
 class TestMessages:
     def test_told_and_not(self, client: TestClient, shop: FakeShop) -> None:

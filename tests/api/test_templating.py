@@ -25,6 +25,7 @@ PAGES = [
     "/recipes",
     "/recipes/wader",
     "/recipes/new",
+    "/failures",
     "/messages",
     "/start/site",
     "/start/room",

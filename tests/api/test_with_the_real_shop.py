@@ -21,6 +21,7 @@ from tests.api.conftest import ADDRESS
 from tests.api.scene import key_in, plain
 from tests.api.test_mould_list_router import TEAL, fields_in
 from tests.api.test_start_pages_router import SITE
+from tests.service.records.pictures import jpeg
 from tests.service.room.small_shop import SmallShop
 
 
@@ -146,6 +147,73 @@ class TestTwoTaps:
         assert len(small.records.facts(1)) == 2
 
 
+class TestCameOut:
+    """From the end of a mould to its result, by forms, before the real rules."""
+
+    @pytest.fixture
+    def left(self, client: TestClient) -> TestClient:
+        dip(client, "left-dip-001")
+        client.post("/mould/1/end", data={"outcome": "dewaxed", "key": "left-end-001"})
+        return client
+
+    def test_failed_with_a_photo_however_often_it_is_tapped(self, left: TestClient, small: SmallShop) -> None:
+        data = {"verdict": "failed", "rows": "1", "fault0": "fin", "fault0_on": "yes", "fault0_coat": "1"}
+        for _ in range(2):
+            files = {"photo": ("a.jpg", jpeg(), "image/jpeg")}
+            answer = left.post("/mould/1/result", data={**data, "key": "result-tap-1"}, files=files)
+            assert answer.status_code == 303, plain(answer.text)
+            small.clock.advance(5)
+        kinds = [fact.body.kind for fact in small.records.facts(1)]
+        assert (kinds.count("result"), kinds.count("photo")) == (1, 1)
+        page = left.get(answer.headers["location"]).text
+        assert "Failed: fin coat 1" in plain(page)
+        (photo,) = left.get("/api/moulds/1/photos").json()
+        assert left.get(photo["path"]).headers["content-type"] == "image/jpeg"
+        assert f'src="{photo["path"]}/small"' in page
+
+    def test_a_coat_it_never_had(self, left: TestClient) -> None:
+        data = {"verdict": "failed", "rows": "1", "fault0": "fin", "fault0_on": "yes", "fault0_coat": "2"}
+        answer = left.post("/mould/1/result", data={**data, "key": "result-tap-2"})
+        assert answer.status_code == 422
+        assert "was never given coat 2" in plain(answer.text)
+
+    def test_the_end_waits_for_the_result_to_be_taken_back(self, left: TestClient, small: SmallShop) -> None:
+        end = small.records.facts(1)[-1].number
+        left.post("/mould/1/result", data={"verdict": "sound", "key": "result-tap-3"})
+        answer = left.post(f"/mould/1/fact/{end}/withdraw", data={"key": "undo-end-001"})
+        assert answer.status_code == 409
+        assert "Take the result back first" in plain(answer.text)
+        result = small.records.facts(1)[-1].number
+        for number in (result, end):
+            answer = left.post(f"/mould/1/fact/{number}/withdraw", data={"key": f"undo-{number}-001"})
+            assert answer.status_code == 303
+        assert small.shop.mould(1).ended_at is None
+
+    def test_both_lines_stand_in_the_record(self, left: TestClient, small: SmallShop) -> None:
+        left.post("/mould/1/result", data={"verdict": "sound", "key": "result-tap-4"})
+        first = small.records.facts(1)[-1].number
+        data = {"verdict": "failed", "rows": "1", "fault0": "fin", "fault0_on": "yes", "key": "fix-tap-0001"}
+        assert left.post(f"/mould/1/fact/{first}", data=data).status_code == 303
+        record = plain(left.get("/mould/1/audit").text)
+        assert f"Came out sound corrected by {first + 1}" in record
+        assert f"Came out failed: fin (in place of {first})" in record
+
+
+class TestTanks:
+    def test_checked_corrected_and_taken_back(self, client: TestClient, small: SmallShop) -> None:
+        data = {"tank": "grey", "flow": "51", "flow_unit": "s", "key": "tank-tap-0001"}
+        for _ in range(2):
+            assert client.post("/tanks/check", data=data).status_code == 303
+        (fact,) = small.shop.tank_checks()
+        data = {**data, "flow": "15", "key": "tank-fix-0001"}
+        answer = client.post(f"/tanks/fact/{fact.number}", data=data)
+        assert "Flow cup 15 s" in plain(client.get(answer.headers["location"]).text)
+        (fact,) = small.shop.tank_checks()
+        client.post(f"/tanks/fact/{fact.number}/withdraw", data={"key": "tank-undo-001"})
+        assert small.shop.tank_checks() == []
+        assert small.records.verify_chain() is None
+
+
 class TestMove:
     def test_written_down_late(self, client: TestClient, small: SmallShop) -> None:
         small.shop.add_room("back room")
@@ -163,8 +231,7 @@ class TestMove:
         data = {**TEAL, "name": "Heron", "room_id": "2", "at": "2026-03-02T09:00"}
         page = plain(client.get(client.post("/mould/1/change", data=data).headers["location"]).text)
         assert "Recorded. Moved to back room; " in page
-        assert ", 09:00" in page.split("Correct it")[0]
-        assert "Undo" not in page
+        assert ", 09:00" in page.split("Undo Correct it")[0]
         record = plain(client.get("/mould/1/audit").text)
         assert "shell room until 2 Mar 09:00 UTC, then back room Hung up" in record
         assert "Hung up in shell room: Heron" in record
@@ -251,7 +318,7 @@ class TestWholeLife:
         page = client.get("/mould/1/audit").text
         assert 'class="measured"' in page
         assert "Dewaxed" in plain(page)
-        assert "Nothing more to do: dewaxed" in plain(client.get("/mould/1").text)
+        assert "How did it come out?" in plain(client.get("/mould/1").text)
 
     def test_without_air_nothing_is_made_up(self, small: SmallShop) -> None:
         small.shop.add_room("shell room")

@@ -66,6 +66,14 @@ def append(records: Records) -> float:
     return FACTS / spent
 
 
+def thin_out(records: Records) -> float:
+    """Rows a second, in steps of a day of one quantity of one sensor."""
+    began, gone = time.perf_counter(), 0
+    while some := records.thin_out_some(START + timedelta(days=10_000)):
+        gone += some
+    return gone / (time.perf_counter() - began)
+
+
 def measure(records: Records, rows: int) -> dict[str, str]:
     source = readings()
     single = store(records, source, SINGLES, 1)
@@ -80,10 +88,14 @@ def measure(records: Records, rows: int) -> dict[str, str]:
         f"last 10 days of 2 sensors ({len(found):,} rows), ms": _ms(
             lambda: records.readings(SENSORS[:2], QUANTITIES[0], *ten_days)
         ),
+        "the same, gathered by five minutes, ms": _ms(
+            lambda: [records.five_minutes(sensor, QUANTITIES[0], *ten_days) for sensor in SENSORS[:2]]
+        ),
         "last hour of 2 sensors, ms": _ms(lambda: records.readings(SENSORS[:2], QUANTITIES[0], *hour)),
         "newest of one sensor, ms": _ms(lambda: records.newest("north")),
         "facts appended, facts/s": f"{append(records):,.0f}",
         f"chain of {FACTS + 1} facts checked, ms": _ms(records.verify_chain),
+        "thinned out to hours, rows/s": f"{thin_out(records):,.0f}",
     }
 
 

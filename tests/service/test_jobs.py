@@ -30,6 +30,20 @@ def test_every_tick_runs_at_once_and_again() -> None:
         scheduler.shutdown()
 
 
+def test_one_that_waits_does_not_run_at_the_start() -> None:
+    ran: list[str] = []
+    done = threading.Event()
+    at_once = Tick("look", 60, lambda: ran.append("look"))
+    waits = Tick("tidy", 60, lambda: (ran.append("tidy"), done.set()), wait_s=0.5)
+    scheduler = make_scheduler([waits, at_once])
+    scheduler.start()
+    try:
+        assert done.wait(10), "it never ran"
+    finally:
+        scheduler.shutdown()
+    assert ran == ["look", "tidy"]
+
+
 def test_a_failing_tick_is_logged_and_tried_again(caplog: pytest.LogCaptureFixture) -> None:
     again, tries = threading.Event(), []
 

@@ -9,6 +9,7 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from queue import SimpleQueue
@@ -21,6 +22,7 @@ from sensors.watch import MOST_SENSORS, HeardValue, SensorHeard
 from service.clock import FakeClock
 from service.demo.demo import Demo
 from service.errors import Conflict, Unavailable
+from service.ledger_check import LAST_CHECK
 from service.main import (
     LAST_BEAT,
     NAMES_SHOWN_FOR,
@@ -384,3 +386,71 @@ def test_estimate_and_restore_are_commands_of_their_own(
     assert main(["estimate", str(tmp_path / "nothing.toml")]) == 2
     assert main(["restore", "--data", str(tmp_path)]) == 0
     assert "No back-ups yet" in capsys.readouterr().out
+
+
+def test_readings_are_thinned_out_and_what_they_take_up_is_known(
+    coatbell: Coatbell, clock: FakeClock
+) -> None:
+    coatbell.records.add_readings(
+        [
+            Reading("bench", Quantity.AIR_TEMPERATURE, 294.0, at, at)
+            for at in (NOON - timedelta(days=401), NOON - timedelta(days=399))
+        ]
+    )
+    coatbell.tidy()
+    assert coatbell.records.oldest_reading() == NOON - timedelta(days=399)
+    assert coatbell.shop.storage().database > 0
+    assert coatbell.records.recall("storage by day")
+
+
+def test_while_the_clock_may_be_ahead_nothing_is_thinned_out(
+    coatbell: Coatbell, clock: FakeClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    coatbell.records.add_readings([Reading("bench", Quantity.AIR_TEMPERATURE, 294.0, NOON, NOON)])
+    clock.jump(NOON + timedelta(days=900))
+    coatbell._heartbeat.beat()
+    coatbell.tidy()
+    assert coatbell.records.oldest_reading() == NOON
+
+
+def test_little_room_is_a_trouble_on_the_board(coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch) -> None:
+    coatbell.tidy()
+    assert coatbell._storage is not None
+    full = replace(coatbell._storage, back_ups=coatbell._storage.limit)
+    monkeypatch.setattr(coatbell._retention, "storage", lambda now: full)
+    coatbell.tidy()
+    codes = [trouble.code for trouble in coatbell.shop.refresh().troubles]
+    assert "storage_nearly_full" in codes
+
+
+def test_the_ledger_is_looked_over_once_a_night(coatbell: Coatbell, clock: FakeClock) -> None:
+    coatbell._check_ledger()
+    first = coatbell._ledger.at
+    assert first == NOON
+    clock.advance(3600)
+    coatbell._check_ledger()
+    assert coatbell._ledger.at == first
+    clock.advance(24 * 3600)
+    coatbell._check_ledger()
+    assert coatbell._ledger.at == clock.now()
+
+
+def test_a_broken_ledger_is_a_trouble_on_the_board_and_stays_one_over_a_restart(
+    tmp_path: Path, clock: FakeClock
+) -> None:
+    with Database(f"sqlite:///{tmp_path / 'coatbell.db'}") as database:
+        Records(database, clock).remember(LAST_CHECK, json.dumps({"at": NOON.isoformat(), "broken_at": 7}))
+    coatbell = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    coatbell.start()
+    try:
+        (trouble,) = [t for t in coatbell.shop.board().troubles if t.code == "ledger_broken"]
+        assert "entry 7" in trouble.words
+    finally:
+        coatbell.stop()
+
+
+def test_small_answers_go_out_at_once() -> None:
+    """asyncio does so for sockets that say they are TCP; a listener that does not say it costs 40 ms an answer."""
+    listener = listening_socket("127.0.0.1", 0)
+    assert listener.proto == socket.IPPROTO_TCP
+    listener.close()

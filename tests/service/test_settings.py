@@ -328,3 +328,29 @@ def test_all_option_keys_are_known() -> None:
         "coat.immersion",
         "COATBELL_SHOP_KEY",
     } <= set(keys)
+
+
+class TestRoomForRecords:
+    @pytest.mark.parametrize(
+        ("key", "value", "words"),
+        [
+            ("keep_readings", "99.9 d", "at least 100 d"),
+            ("keep_readings", "200 years", "at most 36600 d"),
+            ("keep_readings", "400", "no unit"),
+            ("disk_limit", "99 MB", "at least 100 MB"),
+            ("disk_limit", "2000 TB", "at most 1e+06 GB"),
+            ("disk_limit", "4 m", "not a data size"),
+        ],
+    )
+    def test_what_cannot_be_is_told(self, key: str, value: str, words: str) -> None:
+        with pytest.raises(BadInput) as told:
+            load_settings(None, {"data": {key: value}}, {})
+        assert words in told.value.message
+
+    def test_to_the_limit(self) -> None:
+        data = load_settings(None, {"data": {"keep_readings": "100 d", "disk_limit": "100 MB"}}, {}).data
+        assert (data.keep_readings_s, data.disk_limit_bytes) == (100 * 86400, 100_000_000)
+
+    @pytest.mark.parametrize(("url", "is_one"), [(None, True), ("postgresql://localhost/x", False)])
+    def test_only_sqlite_is_copied_every_night(self, url: str | None, is_one: bool) -> None:
+        assert load_settings(None, {"data": {"database": url}}, {}).data.on_sqlite is is_one

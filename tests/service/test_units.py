@@ -29,6 +29,7 @@ from service.units import (
     parse,
     show,
     show_apart,
+    water_mass,
     with_decimals,
 )
 
@@ -289,3 +290,21 @@ def test_powers_may_stand_apart() -> None:
 )
 def test_a_value_and_its_limit_read_apart(value: float, limit: float, told: tuple[str, str]) -> None:
     assert show_apart(value, limit, Dimension.FRACTION) == told
+
+
+@pytest.mark.parametrize(
+    ("text", "kilograms"),
+    [("0.4 kg", 0.4), ("400 ml", 0.39928), ("0.4 litre", 0.39928), ("1 pint", 0.472325), ("1 lb", 0.453592)],
+)
+def test_water_is_weighed_or_poured(text: str, kilograms: float) -> None:
+    assert water_mass(text) == pytest.approx(kilograms, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("3 m", "unit_wrong"), ("400", "unit_missing"), ("a jug", "not_a_number"), (4, "unit_missing")],
+)
+def test_what_is_no_amount_of_water(text: object, code: str) -> None:
+    with pytest.raises(BadInput) as told:
+        water_mass(text, "water")
+    assert (told.value.code, told.value.field) == (code, "water")

@@ -8,14 +8,35 @@ from typing import Any
 
 import pytest
 
+from service.demo.chores import knocked_out
 from service.demo.hand import Act, Habits, hand_comes
-from service.demo.past import BENCHES, HOOK_KG, Happening, Shop, outside_m2, week_so_far
+from service.demo.past import (
+    BENCHES,
+    HOOK_KG,
+    SEEN_AFTER,
+    Happening,
+    Shop,
+    mornings_so_far,
+    outside_m2,
+    week_so_far,
+)
 from service.demo.plan import Plan, face, hole, panel
 from service.drying.history import Dip, Life, play_back
 from service.drying.shell import Coat, Parameters
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits
-from service.records.facts import CheckBody, DipBody, EndedBody, MouldBody, NoteBody, WeightBody, WiresBody
+from service.records.facts import (
+    CheckBody,
+    DipBody,
+    EndedBody,
+    Failing,
+    FaultKind,
+    MouldBody,
+    NoteBody,
+    ResultBody,
+    WeightBody,
+    WiresBody,
+)
 from service.records.recipes import CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Site
 from service.room.progress import zone_shape
@@ -166,6 +187,48 @@ def test_the_recipes_least_rest_before_dewax_is_kept() -> None:
 def test_a_shell_that_failed_says_how() -> None:
     [end] = done(week(replace(PLAN, days_ago=4, fails="Split along the keel.")), EndedBody)
     assert end.body == EndedBody(outcome="failed", text="Split along the keel.")
+
+
+def test_a_piece_is_knocked_out_the_day_after_its_dewax() -> None:
+    happened = week(replace(PLAN, days_ago=6))
+    [end], [came_out] = done(happened, EndedBody), done(happened, ResultBody)
+    assert came_out.body == ResultBody(verdict="sound")
+    assert came_out.at == knocked_out(end.at, "Knot", SITE)
+    assert came_out.at.date() == end.at.date() + timedelta(days=1)
+
+
+def test_a_shell_lost_in_the_dewax_is_told_of_at_once() -> None:
+    crack = Failing(fault=FaultKind.DEWAX_CRACK, coat=2)
+    plan = replace(PLAN, days_ago=4, fails="Split.", failings=(crack,), told="Along the keel.")
+    happened = week(plan)
+    [end], [came_out] = done(happened, EndedBody), done(happened, ResultBody)
+    assert came_out.at == end.at + SEEN_AFTER
+    assert came_out.body == ResultBody(verdict="failed", failings=(crack,), text="Along the keel.")
+
+
+def test_what_comes_out_later_than_now_is_not_told_yet() -> None:
+    happened = week(replace(PLAN, days_ago=6))
+    [came_out] = done(happened, ResultBody)
+    for later, told in ((timedelta(0), 1), (timedelta(microseconds=-1), 0)):
+        shop = replace(SHOP, now=came_out.at + later)
+        days = (NOW.date() - came_out.at.date()).days
+        assert len(done(week(replace(PLAN, days_ago=6 - days), shop=shop), ResultBody)) == told
+
+
+def test_wires_left_out_give_their_reason_with_the_next_dip() -> None:
+    wired = recipe(coat(), WireStep(where="round both legs"), coat(), coat())
+    happened = week(replace(PLAN, unwired={1: "No wire left"}), wired)
+    assert done(happened, WiresBody) == []
+    second = done(happened, DipBody)[1]
+    assert isinstance(second.body, DipBody)
+    assert second.body.early_reason == "No wire left"
+
+
+def test_the_tanks_are_looked_at_every_morning() -> None:
+    found = mornings_so_far(["white", "grey"], NOW - timedelta(days=2), SHOP)
+    assert [one.mould for one in found] == [None] * 4
+    assert [one.at for one in found] == sorted(one.at for one in found)
+    assert {one.at.date() for one in found} == {NOW.date() - timedelta(days=1), NOW.date()}
 
 
 def test_what_never_dries_is_never_dewaxed() -> None:

@@ -30,7 +30,21 @@ def shelf() -> RecipeShelf:
 def test_about_a_dozen_hang_there_and_some_have_left() -> None:
     assert len(HANGING) == 12
     assert [plan.name for plan in GONE if plan.fails] == ["Egret"]
-    assert [plan.name for plan in GONE if not plan.fails] == ["Godwit"]
+    assert [plan.name for plan in GONE if plan.failings] == ["Egret", "Grebe", "Reed plaque"]
+    assert len(GONE) == 10
+
+
+def test_no_two_pieces_failed_alike() -> None:
+    faults = [failing.fault for plan in GONE for failing in plan.failings]
+    assert len(set(faults)) == len(faults) == 5
+
+
+@EVERY
+def test_what_failed_is_of_a_place_it_has(plan: Plan) -> None:
+    names = [zone.name for zone in plan.zones]
+    assert all(failing.zone in names for failing in plan.failings)
+    assert not (plan.failings and plan in HANGING)
+    assert plan.result.verdict == ("failed" if plan.failings else "sound")
 
 
 def test_names_and_hooks_are_distinct() -> None:
@@ -77,14 +91,15 @@ def test_it_was_hung_up_in_working_hours_within_the_demos_past(plan: Plan) -> No
 @EVERY
 def test_what_befell_it_befell_coats_it_has(plan: Plan, shelf: RecipeShelf) -> None:
     coats = len(shelf.get(plan.recipe).coats)
-    told = [*plan.early, *plan.damp, *plan.dry, *plan.notes, *plan.weighed, *plan.slips]
+    told = [*plan.early, *plan.damp, *plan.dry, *plan.notes, *plan.weighed, *plan.slips, *plan.unwired]
     assert all(1 <= coat <= coats for coat in told)
     assert all(0.0 < share < 1.0 for share, _ in plan.early.values())
     assert all(0.0 < share < 1.0 for share in plan.damp.values())
 
 
 def test_the_story_has_an_early_dip_a_correction_checks_notes_and_weights() -> None:
-    assert [plan.name for plan in MOULDS if plan.early] == ["Egret"]
+    assert [plan.name for plan in MOULDS if plan.early] == ["Egret", "Grebe"]
+    assert [plan.name for plan in MOULDS if plan.unwired] == ["Reed plaque"]
     assert [plan.name for plan in MOULDS if plan.slips] == ["Oystercatcher"]
     for told in ("damp", "dry", "notes", "weighed"):
         assert any(getattr(plan, told) for plan in MOULDS)

@@ -9,7 +9,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from service.records.facts import AnyBody, DipBody, Fact, MouldBody, NoteBody, WithdrawnBody, Zone, live
+from service.records.facts import (
+    AnyBody,
+    DipBody,
+    Fact,
+    FaultKind,
+    MouldBody,
+    NoteBody,
+    ResultBody,
+    WithdrawnBody,
+    Zone,
+    live,
+)
 from service.records.plain import RECORDED
 from tests.service.records.making import dip, minutes, mould
 
@@ -119,3 +130,60 @@ def test_the_number_of_places_is_held_first(count: int) -> None:
     with pytest.raises(ValidationError) as told:
         BODY.validate_python({**body, "zones": [body["zones"][0]] * count})
     assert told.value.errors()[0]["type"] == ("too_short" if count == 0 else "too_long")
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"verdict": "failed"},
+        {"verdict": "sound", "failings": [{"fault": "fin"}]},
+        {"verdict": "failed", "failings": [{"fault": "leak"}]},
+        {"verdict": "failed", "failings": [{"fault": "fin", "coat": 0}]},
+        {"verdict": "so-so"},
+    ],
+    ids=str,
+)
+def test_a_result_that_contradicts_itself_is_refused(body: dict[str, Any]) -> None:
+    with pytest.raises(ValidationError):
+        BODY.validate_python({"kind": "result", **body})
+
+
+@pytest.mark.parametrize("fault", list(FaultKind))
+def test_every_failing_can_be_told(fault: FaultKind) -> None:
+    failings = [{"fault": fault.value, "zone": "base", "coat": 3}]
+    body = BODY.validate_python({"kind": "result", "verdict": "failed", "failings": failings})
+    assert isinstance(body, ResultBody)
+    assert body.failings[0].fault is fault
+    assert BODY.validate_json(body.model_dump_json()) == body
+
+
+@pytest.mark.parametrize("value", ["flow_s", "temperature_k", "density_kg_m3", "ph", "water_added_kg"])
+def test_one_value_makes_a_tank_check(value: str) -> None:
+    numbers = {
+        "flow_s": 11.0,
+        "temperature_k": 295.0,
+        "density_kg_m3": 1650.0,
+        "ph": 0.0,
+        "water_added_kg": 0.5,
+    }
+    body = BODY.validate_python({"kind": "tank check", "tank": "grey", value: numbers[value]})
+    assert getattr(body, value) == numbers[value]
+
+
+@pytest.mark.parametrize("empty", [{}, {"text": ""}, {"made_new": False}])
+def test_a_tank_check_that_says_nothing_is_refused(empty: dict[str, Any]) -> None:
+    with pytest.raises(ValidationError, match="Nothing is said of the tank"):
+        BODY.validate_python({"kind": "tank check", "tank": "grey", **empty})
+
+
+@pytest.mark.parametrize("said", [{"text": "thick"}, {"made_new": True}])
+def test_a_tank_check_may_be_without_numbers(said: dict[str, Any]) -> None:
+    BODY.validate_python({"kind": "tank check", "tank": "grey", **said})
+
+
+@pytest.mark.parametrize("sha256", ["", "a" * 63, "A" * 64, "../" + "a" * 61])
+def test_a_photo_is_named_by_its_digest_alone(sha256: str) -> None:
+    photo = {"kind": "photo", "sha256": sha256, "width_px": 4, "height_px": 3, "size_bytes": 99}
+    with pytest.raises(ValidationError):
+        BODY.validate_python(photo)
+    BODY.validate_python({**photo, "sha256": "a" * 64})

@@ -11,6 +11,7 @@ import pytest
 from service.clock import FakeClock
 from service.errors import Conflict, NotFound
 from service.records.database import Database
+from service.records.facts import ToldBody
 from service.records.outbox import AlertRow, NewAlert
 from service.records.store import Records
 from tests.service.records.making import START, alert, hang, minutes, told
@@ -137,6 +138,27 @@ def test_a_delivered_message_is_done(records: Records) -> None:
     done = row.deliveries[0]
     assert (done.delivered_at, done.last_try_at, done.attempts) == (minutes(1), minutes(1), 1)
     assert (done.next_try_at, done.error) == (None, None)
+
+
+def test_what_was_told_stands_in_the_ledger_once(records: Records) -> None:
+    mould_id = hang(records).mould
+    delivery = records.tell(alert(mould_id=mould_id), [PHONE]).deliveries[0]
+    records.delivery_failed(delivery.id, minutes(1), "no answer", minutes(2))
+    assert records.last_fact_number() == 1
+    records.delivered(delivery.id, minutes(3))
+    records.delivered(delivery.id, minutes(4))
+    (_, fact) = records.facts(mould_id)
+    assert (fact.at, fact.hand) == (minutes(3), "")
+    assert fact.body == ToldBody(
+        key=KEY, alert="next dip due", title="Redshank: coat 3 of 9", recipient=PHONE, attempts=2
+    )
+    assert records.verify_chain() is None
+
+
+def test_a_message_about_no_mould_stands_there_too(records: Records) -> None:
+    delivery = records.tell(alert(), [PHONE]).deliveries[0]
+    records.delivered(delivery.id, minutes(1))
+    assert records.fact(1).mould_id is None
 
 
 def test_a_failed_message_waits_for_its_next_try_to_the_instant(records: Records) -> None:

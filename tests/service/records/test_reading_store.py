@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
 
+from service.clock import FakeClock
 from service.errors import BadInput
 from service.reading import Flag, Quantity
 from service.records import reading_store
@@ -118,14 +119,44 @@ def test_last_good_is_when_it_reached_us(records: Records) -> None:
 
 
 def test_a_window_is_found_by_the_key_and_not_by_reading_all(sqlite_database: Database) -> None:
-    plan = (
-        "EXPLAIN QUERY PLAN SELECT * FROM readings "
-        "WHERE sensor IN ('a', 'b') AND quantity = 'weight' AND at BETWEEN '1' AND '2' ORDER BY at, sensor"
-    )
+    plan = "EXPLAIN QUERY PLAN SELECT * FROM readings WHERE series_id IN (1, 2) AND at_us BETWEEN 1 AND 2"
     with sqlite_database.read() as session:
         steps = " ".join(row[3] for row in session.execute(text(plan)))
-    assert "SEARCH readings USING PRIMARY KEY (sensor=? AND quantity=? AND at>? AND at<?)" in steps
+    assert "SEARCH readings USING PRIMARY KEY (series_id=? AND at_us>? AND at_us<?)" in steps
     assert "SCAN" not in steps
+
+
+def test_a_sensor_and_its_quantity_are_kept_once(records: Records, database: Database) -> None:
+    records.add_readings([reading(minutes(n), quantity=q) for n in range(3) for q in (HUMIDITY, TEMPERATURE)])
+    records.add_readings([reading(minutes(9)), reading(minutes(9), sensor=SOUTH)])
+    with database.read() as session:
+        kept = session.execute(text("SELECT sensor, quantity FROM series ORDER BY sensor, quantity")).all()
+    assert [tuple(row) for row in kept] == [
+        (NORTH, "air_temperature"),
+        (NORTH, "relative_humidity"),
+        (SOUTH, "air_temperature"),
+    ]
+
+
+def test_a_batch_that_fails_leaves_no_number_behind(
+    records: Records, clock: FakeClock, database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The number of a sensor that was rolled back must not be remembered: it may be given to another."""
+    with monkeypatch.context() as patched:
+        patched.setattr(reading_store, "_row", lambda *_: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            records.add_readings([reading()])
+    Records(database, clock).add_readings([reading(sensor=SOUTH)])
+    records.add_readings([reading(value=294.0)])
+    assert [r.value for r in records.newest(NORTH)] == [294.0]
+    assert [r.sensor for r in records.newest(SOUTH)] == [SOUTH]
+
+
+@pytest.mark.parametrize("late_s", [0, 1, -2.5, 40 * 86400, 1e-6])
+def test_when_it_reached_us_comes_back_to_the_microsecond(records: Records, late_s: float) -> None:
+    said = replace(reading(minutes(1)), received_at=minutes(1) + timedelta(seconds=late_s))
+    records.add_readings([said])
+    assert records.newest(NORTH) == [said]
 
 
 # Rejects

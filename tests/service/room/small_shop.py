@@ -38,7 +38,7 @@ class SmallShop:
 
     def begin(self) -> None:
         """Start the service, or start it again: what was only in memory is gone."""
-        settings = load_settings()
+        settings = load_settings(None, {"data": {"folder": str(self.folder)}}, environ={})
         shelf = RecipeShelf(Path(str(files("configs") / "recipes")), self.folder / "recipes")
         self.keeper = Keeper(self.records, settings.parameters, self.sensors_now)
         self.keeper.open_books(self.clock.now())

@@ -46,6 +46,10 @@ HEADLINES: list[tuple[MouldNow, str]] = [
     (mould(9), "Heron: all 9 coats on, dry for dewax 16:20"),
     (ready(9, stage=Stage.DRY), "Heron: ready for dewax since 14:15"),
     (mould(9, stage=Stage.ENDED, ended_at=NOW - hours(1), outcome="dewaxed"), "Heron: dewaxed 13:20"),
+    (
+        mould(9, stage=Stage.ENDED, ended_at=NOW - hours(1), outcome="dewaxed", verdict="sound"),
+        "Heron: dewaxed 13:20, came out sound",
+    ),
 ]
 
 
@@ -73,8 +77,10 @@ def test_a_headline_says_which_mould_which_coat_and_when(view: MouldNow, line: s
         (mould(9), "Wait until 16:20"),
         (ready(9, stage=Stage.DRY), "Ready for dewax"),
         (ready(9, stage=Stage.DRY, **STILL_DAMP), "Feel it again, then dewax"),
-        (mould(9, stage=Stage.ENDED, outcome="scrapped"), "Nothing more to do: scrapped"),
-        (mould(9, stage=Stage.ENDED, outcome=None), "Nothing more to do: ended"),
+        (mould(9, stage=Stage.ENDED, outcome="dewaxed"), "How did it come out?"),
+        (mould(9, stage=Stage.ENDED, outcome="scrapped"), "What failed?"),
+        (mould(9, stage=Stage.ENDED, outcome="failed"), "What failed?"),
+        (mould(9, stage=Stage.ENDED, outcome="dewaxed", verdict="sound"), "Came out sound"),
     ],
 )
 def test_the_next_right_thing_to_do(view: MouldNow, line: str) -> None:
