@@ -3,34 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from markupsafe import Markup
 
 from api.change_words import room_name
 from api.charts import Frame, Line, Mark, Panel, by_flag, chart
+from api.coat_rows import coat_row
 from api.fact_words import fact_line, fate
 from api.mould_page import drawing_scale
+from api.photo_list import photos_of
+from api.put_right import put_right
+from api.weight_rows import weight_line, weight_rows
 from service import words
+from service.records.facts import CheckBody, EndedBody, NoteBody, WiresBody, live
 from service.records.shop_facts import Room, Site
-from service.room.views import Audit, CoatAudit, DrynessPoint, MouldNow, Stage
+from service.room.audit_views import Known, StandsOut
+from service.room.views import Audit, DrynessPoint
 from service.units import Dimension, show
 
-WIDTH_PX, TALL_PX = 900.0, 110.0
+WIDTH_PX, TALL_PX = 900.0, 78.0
 MOST_POINTS = 1200
+MOST_STAND_OUT = 8
 
 
-def audit_context(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> dict[str, Any]:
+def audit_context(audit: Audit, site: Site | None, rooms: Sequence[Room]) -> dict[str, Any]:
     """Everything its template needs."""
     mould = audit.now
     return {
         "audit": audit,
         "mould": mould,
-        "stays": stays_line(audit, site, rooms, now),
+        "stays": stays_line(audit, site, rooms),
         "drawing": drawing_scale(mould),
-        "coats": [(coat, _ready_words(coat, audit.now, site, now)) for coat in audit.coats],
+        "result": result_line(audit, site),
+        "photos": photos_of(audit.facts),
+        "compared": words.compared_line(audit.sound_shells),
+        "stands_out": [_standing(item, site) for item in audit.stands_out[:MOST_STAND_OUT]],
+        "more_stand_out": max(len(audit.stands_out) - MOST_STAND_OUT, 0),
+        "coats": [coat_row(coat, audit, site) for coat in audit.coats],
+        "thickness": thickness_line(audit, site),
         "water_at_end": water_at_end(audit),
+        "final": final_lines(audit, site),
+        "weights": weight_rows(audit, site),
+        "weight_line": weight_line(audit.weighings, site) if audit.weighings else "",
+        "put_right": put_right(audit.facts, site, rooms),
+        "said": said(audit, site, rooms),
         "facts": [
             (fact, fact_line(fact, site, audit.facts, rooms), fate(fact, audit.facts)) for fact in audit.facts
         ],
@@ -38,32 +56,71 @@ def audit_context(audit: Audit, site: Site | None, rooms: Sequence[Room], now: d
     }
 
 
-def stays_line(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> str:
+def result_line(audit: Audit, site: Site | None) -> str:
+    """``Came out failed: run-out at the base, coat 3``, who said so and when. Empty: nobody has said yet."""
+    if audit.result is None:
+        return ""
+    by = f", {audit.result.hand}" if audit.result.hand else ""
+    at = words.dated(audit.result.at, site)
+    return f"{fact_line(audit.result, site).rstrip('.')} ({at}{by})."
+
+
+def _standing(item: StandsOut, site: Site | None) -> tuple[str, str, bool]:
+    """The sentence, how it is known, and whether that is an inference."""
+    return words.stands_out_line(item, site), words.known_words(item.known), item.known is Known.WORKED_OUT
+
+
+def thickness_line(audit: Audit, site: Site | None) -> str:
+    """``All coats given: 8.9 mm``, as the recipe has them."""
+    thick = sum(coat.thickness_m or 0.0 for coat in audit.coats if coat.kind_given is not None)
+    shown = show(thick, Dimension.LENGTH, words.units_of(site))
+    return f"All coats given: {shown} by the recipe's own numbers; nobody measured it." if thick else ""
+
+
+def final_lines(audit: Audit, site: Site | None) -> list[str]:
+    """The final dry, asked against given."""
+    final = audit.final
+    if final is None:
+        return []
+    hangs = "so far it hung" if final.still_hangs else "it hung"
+    waited = words.span(final.waited_s)
+    lines = [f"At least {words.span(final.asked_s)} asked after the last coat; {hangs} {waited}."]
+    if final.dry_at is not None:
+        lines.append(f"Every place was dry enough from {words.dated(final.dry_at, site)} on.")
+    elif final.water_share is not None and not final.still_hangs:
+        lines.append("It left before every place was dry enough.")
+    return lines
+
+
+def said(audit: Audit, site: Site | None, rooms: Sequence[Room]) -> list[tuple[str, str, str]]:
+    """Notes, and what hands felt: what stands in no other table of the sheet."""
+    held = live(list(audit.facts))
+    return [
+        (words.dated(fact.at, site), fact_line(fact, site, audit.facts, rooms), fact.hand)
+        for fact in held
+        if isinstance(fact.body, NoteBody | CheckBody | WiresBody | EndedBody)
+    ]
+
+
+def stays_line(audit: Audit, site: Site | None, rooms: Sequence[Room]) -> str:
     """``Shell room until Mon 09:30, then Lean-to``. Empty: it was never moved."""
     if len(audit.stays) < 2:
         return ""
     names = [room_name(room_id, rooms) for _, room_id in audit.stays]
-    left = [f" until {words.clock_time(since, site, now)}" for since, _ in audit.stays[1:]]
+    left = [f" until {words.dated(since, site)}" for since, _ in audit.stays[1:]]
     return ", then ".join(name + until for name, until in zip(names, [*left, ""], strict=True))
-
-
-def _ready_words(coat: CoatAudit, mould: MouldNow, site: Site | None, now: datetime) -> str:
-    if coat.dipped_at is None or mould.from_notebook:
-        return ""
-    if coat.ready_at:
-        return words.clock_time(coat.ready_at, site, now)
-    drying = coat.coat == mould.coats_given and mould.stage is not Stage.ENDED
-    return "not yet" if drying else "not in that time"
 
 
 def water_at_end(audit: Audit) -> str:
     """How much water was in the shell when it left: what a failure in the dewax is first asked. Empty: it hangs."""
-    if audit.now.ended_at is None or not audit.chart:
+    final = audit.final
+    if audit.now.ended_at is None or final is None or final.water_share is None:
         return ""
-    held, limit = audit.chart[-1].water_share, 100 * audit.now.recipe.final_dry.water_limit
+    at = f" (“{final.wettest_place}”)" if final.wettest_place else ""
+    held = words.likely_water(final.water_share, final.likely_water)
     return (
-        f"Its slowest place then held {words.water_share(held)} water by weight, by the estimate; "
-        f"dry enough is {limit:g} %."
+        f"Its slowest place{at} then held {held} water by weight, by the estimate; "
+        f"dry enough is {100 * final.water_limit:g} %."
     )
 
 

@@ -182,6 +182,7 @@ class FailuresOut(Out):
             "without_result": 3,
             "comparisons": 24,
             "kinds": [KIND],
+            "to_come": 0,
         }
     )
     looked: Looked
@@ -190,6 +191,7 @@ class FailuresOut(Out):
     without_result: int
     comparisons: int
     kinds: list[KindOut]
+    to_come: int
 
 
 def failures_out(found: Failures, site: Site | None) -> FailuresOut:
@@ -200,6 +202,7 @@ def failures_out(found: Failures, site: Site | None) -> FailuresOut:
         without_result=found.without_result,
         comparisons=found.comparisons,
         kinds=[_kind(kind, found.looked, site) for kind in found.kinds],
+        to_come=found.to_come,
     )
 
 

@@ -44,6 +44,7 @@ from service.records.pictures import small as shrunk
 from service.records.recipe_files import read_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
+from service.room.audit_views import TooWet
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.tank_checks import tanks_now
 from service.room.views import (
@@ -871,6 +872,15 @@ def _coat_audit(recipe: Recipe, i: int, dips: list[Fact], wired: set[int], now: 
         air_faults=(),
         wires_asked=recipe.wires_after(i + 1),
         wires_given=i + 1 in wired,
+        thickness_m=(step or recipe.coats[-1]).thickness_m,
+        least_wait_s=step.least_wait_s if step else None,
+        longest_wait_s=step.longest_wait_s if step else None,
+        saturation_limit=0.35,
+        likely_saturation=(0.24, 0.47) if fact and after else None,
+        too_wet=TooWet.PERHAPS if fact and after else None,
+        coldest_surface_k=287.4 if fact else None,
+        swing_k=0.9 if body and body.coat_kind is CoatKind.PRIME else None,
+        dip_number=fact.number if fact else None,
     )
 
 

@@ -24,7 +24,7 @@ router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
 @router.get("/audit")
 def audit_page(request: Request, shop: TheShop, mould_id: int) -> Response:
     """Asked against given."""
-    context = audit_context(shop.audit(mould_id), shop.site(), shop.rooms(), shop.clock.now())
+    context = audit_context(shop.audit(mould_id), shop.site(), shop.rooms())
     return render(request, "audit.html", **context)
 
 

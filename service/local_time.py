@@ -61,6 +61,15 @@ def date_and_time(at: datetime, site: Site | None, now: datetime) -> str:
     return f"{there:%a} {date_} {_hour(there, site)}"
 
 
+def dated(at: datetime, site: Site | None, year: bool = False) -> str:
+    """``12 Dec 14:20``, ``12 Dec 2025 14:20``: on a sheet that is read months later, whatever the day is today."""
+    there = local(at, site)
+    of_year = f" {there.year}" if year else ""
+    us = _units(site) is Units.US
+    date_ = f"{there:%b} {there.day}" if us else f"{there.day} {there:%b}"
+    return f"{date_}{of_year} {_hour(there, site)}"
+
+
 def day_name(at: datetime, site: Site | None, now: datetime) -> str:
     """``today``, ``tomorrow``, ``yesterday``, ``Fri`` within a week, else ``12 Dec``."""
     day, today = local(at, site).date(), local(now, site).date()

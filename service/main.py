@@ -69,6 +69,8 @@ SAVE_EVERY_S = 300.0
 SEND_EVERY_S = 5.0
 LEAST_LOOK_S = 2.0
 BACK_UP_CHECK_S = 600.0
+WORK_OUT_EVERY_S = 5.0
+WORK_OUT_FOR_S = 0.5
 TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
 GRACE_S = 1
 LAST_S = 2.9
@@ -291,6 +293,7 @@ class Coatbell:
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
+            Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
             Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
             Tick("thin out readings", TIDY_EVERY_S, self.tidy, TIDY_WAITS_S),
         ]
@@ -323,6 +326,11 @@ class Coatbell:
         self.desk.look(board, link[1] if link and link[0] else None)
         if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
             self._demo.hand_tick(self.shop)
+
+    def _work_out_past_lives(self) -> None:
+        """A few at a time, on a thread of its own: neither board nor bell wait for it."""
+        if not self._heartbeat.in_the_past and not self.ended.is_set():
+            self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
 
     def _beat(self) -> None:
         """Note that we are alive; end the process if a part died, so that it is started again whole."""

@@ -44,12 +44,13 @@ from service.records.pictures import picture_of
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
-from service.room.audit import coat_audits, dryness_chart
-from service.room.estimate import play
+from service.room.air_book import RoomAir
+from service.room.archive import Archive
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
+from service.room.past_changes import EVER, moved_since
 from service.room.past_moulds import PastList, PastMoulds
-from service.room.placements import place
+from service.room.placements import place, placements
 from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
 from service.room.room_view import RoomState
@@ -68,10 +69,10 @@ from service.room.rules import (
     hung_when,
     settled,
 )
-from service.room.shells_as_audited import shell_as_audited
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
 from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, ShellSummary, TankNow, Trouble
+from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
 from service.words import unworkable_line
@@ -111,13 +112,13 @@ class Shop:
         self.export = Export(records, self.audit, clock.now)
         self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
         self._keeper = keeper
+        self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._photos = PhotoFolder(settings.data.folder / FOLDER)
         self._troubles = troubles
         self._test_message = test_message
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
         self._failures = Remembered()
-        self._started_over = 0
         self._board: Board | None = None
         self._past = PastList(records)
 
@@ -203,32 +204,35 @@ class Shop:
         return mould_view(p, (), state, self.clock.now())
 
     def audit(self, mould_id: int) -> Audit:
-        """A mould's whole life, computed anew from its facts and the air that was recorded. Raises NotFound."""
+        """A mould's whole life, from its facts and the air that was recorded. Raises NotFound."""
         facts = self._facts(mould_id)
-        p = progress(mould_id, facts)
-        until = p.ended.at if p.ended else self.clock.now()
-        end_s = max([until.timestamp(), *(dip.at.timestamp() for dip in p.dips)])
-        air = None if p.body.from_notebook else self._keeper.past_air(p, self.site(), until)
-        played = play(p, air.series, self.settings.parameters, end_s) if air and p.dips else []
-        return Audit(
+        p, now = progress(mould_id, facts), self.clock.now()
+        return whole_audit(
             now=self.mould(mould_id),
-            coats=coat_audits(p, played, air, end_s),
-            facts=tuple(facts),
-            chart=dryness_chart(p, played, air, end_s),
+            p=p,
+            facts=facts,
+            waits=self.archive.waits(p, facts, now),
+            tank_facts=self.records.tank_facts(),
+            shells=self.archive.finished_shells(),
             chain_intact=self.records.mould_chain_broken_at(mould_id) is None,
-            stays=p.rooms,
             chain_checked_at=last_check(self.records).at,
-            air_by_the_hour_s=air.by_the_hour_s(p.started_at.timestamp(), end_s) if air else 0.0,
         )
 
+    def _past_air(self, p: Progress, until: datetime) -> RoomAir | None:
+        return self._keeper.past_air(p, self.site(), until)
+
     def finished_shells(self) -> list[ShellSummary]:
-        """Every mould that left the shell room, in numbers."""
-        return [shell_as_audited(self.audit(i)) for i in self.records.mould_ids(ended=True)]
+        """What is known of the making of the moulds that left, and how each came out; see `shells_to_come`."""
+        return self.archive.finished_shells()
+
+    def shells_to_come(self) -> int:
+        """How many finished moulds are still to be worked out: they are among the others in a while."""
+        return self.archive.still_to_do()
 
     def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
         """What failed shells share, over all finished moulds."""
-        as_of = (self.records.last_fact_number(), self._started_over)
-        return self._failures.failures(looked, as_of, self.finished_shells)
+        found = self._failures.failures(looked, self.archive.state, self.finished_shells)
+        return replace(found, to_come=self.archive.still_to_do())
 
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
@@ -313,7 +317,10 @@ class Shop:
 
     def save_site(self, site: Site) -> None:
         """Its altitude is the pressure where no barometer hangs, so the moulds are worked out anew."""
+        before = self.records.site()
         self.records.save_site(site)
+        if before is None or before.altitude_m != site.altitude_m:
+            self._keeper.past.note(None, EVER)
         self._start_over()
 
     def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room:
@@ -322,7 +329,10 @@ class Shop:
         return room
 
     def change_room(self, room: Room) -> None:
+        before = next((r for r in self.rooms() if r.id == room.id), None)
         self.records.change_room(room)
+        if before is not None and before.still_air_m_s != room.still_air_m_s:
+            self._keeper.past.note(room.id, EVER)
         self._start_over()
 
     def place_sensor(self, name: str, room_id: int | None) -> None:
@@ -333,11 +343,26 @@ class Shop:
             # Heard a moment ago: its first reading may still wait to be written.
             self.records.hear_sensor(name, self.clock.now())
         with self._looking:
+            before = self._places(name)
             place(self.records, name, room_id, self.clock.now())
+            self._note_move(before, self._places(name))
             self._start_over()
 
+    def _places(self, name: str) -> list[tuple[datetime, int | None]]:
+        """Where a sensor's readings count, from when on."""
+        sensors = [sensor for sensor in self.records.sensors() if sensor.name == name]
+        return placements(self.records, sensors).places.get(name, [])
+
+    def _note_move(
+        self, before: list[tuple[datetime, int | None]], after: list[tuple[datetime, int | None]]
+    ) -> None:
+        """What was worked out of air that is other now, is worked out anew."""
+        moved = moved_since(before, after)
+        if moved is not None:
+            for room_id in moved[1]:
+                self._keeper.past.note(room_id, moved[0])
+
     def _start_over(self) -> None:
-        self._started_over += 1
         with self._looking:
             self._keeper.start_over(self.clock.now())
             self.refresh()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from service.drying.shell import Coat, Parameters, ZoneShape
+from service.drying.shell import Coat, Numbers, Parameters, ZoneShape, for_each
 from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState, dip, hang
@@ -43,20 +43,21 @@ class Stretch:
     dried: Dried
 
 
-def play_back(lives: Sequence[Life], air: AirSeries, parameters: Parameters) -> list[tuple[Stretch, ...]]:
+def play_back(lives: Sequence[Life], air: AirSeries, numbers: Numbers) -> list[tuple[Stretch, ...]]:
     """The stretches of each life. All lives hang in the same air; the n-th dips of all are computed together.
 
-    Raises ValueError if a life's dips are not in order or lie beyond its end.
+    numbers: of all, or of each life its own (an ensemble). Raises ValueError if a life's dips are not in order or lie
+    beyond its end.
     """
+    own = for_each(numbers, len(lives))
     stretches: list[list[Stretch]] = [[] for _ in lives]
     for turn in range(max((len(life.dips) for life in lives), default=0)):
         taking_part = [i for i, life in enumerate(lives) if len(life.dips) > turn]
-        laid = [_lay(lives[i], turn, stretches[i], air, parameters) for i in taking_part]
+        laid = [_lay(lives[i], turn, stretches[i], air, own[i]) for i in taking_part]
         ends = [_end(lives[i], turn) for i in taking_part]
         limits = [lives[i].dips[turn].limits for i in taking_part]
-        for i, start, dried in zip(
-            taking_part, laid, advance(laid, ends, air, parameters, limits), strict=True
-        ):
+        theirs = [own[i] for i in taking_part]
+        for i, start, dried in zip(taking_part, laid, advance(laid, ends, air, theirs, limits), strict=True):
             stretches[i].append(Stretch(lives[i].dips[turn], start, dried))
     return [tuple(done) for done in stretches]
 

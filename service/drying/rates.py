@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from service.drying import air as moist_air
 from service.drying import transfer
-from service.drying.shell import Parameters, Pocket
+from service.drying.shell import Numbers, Pocket, for_each
 from service.drying.weather import Air
 from service.drying.zone import ZoneState, cell_m, pore_water_kg_m3
 
@@ -42,10 +42,16 @@ class Slope(NamedTuple):
 
 
 class Shells:
-    """The unchanging part of a batch: shapes and coats, (cells, zones), padded on the wax side."""
+    """The unchanging part of a batch: shapes and coats, (cells, zones), padded on the wax side.
 
-    def __init__(self, states: Sequence[ZoneState], parameters: Parameters) -> None:
-        self.parameters = parameters
+    `parameters`: what all zones have in common; their multipliers are in `transfer` and in the conductances.
+    """
+
+    def __init__(self, states: Sequence[ZoneState], numbers: Numbers) -> None:
+        every = for_each(numbers, len(states))
+        self.parameters = every[0]
+        self.transfer = np.array([p.transfer_multiplier for p in every])
+        self.diffusivity = np.array([p.diffusivity_m2_s * p.diffusivity_multiplier for p in every])
         self.cells = max(state.saturation.size for state in states)
         self.cell_m = self.padded([cell_m(s.coats) for s in states], 1.0)
         self.pores = self.padded([pore_water_kg_m3(s.coats) for s in states], 1.0)
@@ -72,9 +78,8 @@ class Shells:
         self.water_weight = self.holds * used
         between = 0.5 * (self.cell_m[1:] + self.cell_m[:-1])
         pores = 0.5 * (self.pores[1:] + self.pores[:-1])
-        diffusivity = p.diffusivity_m2_s * p.diffusivity_multiplier
-        self.conductance = used[1:] * pores * diffusivity / between
-        self.half_cell = 2.0 * self.pores[0] * diffusivity / self.cell_m[0]
+        self.conductance = used[1:] * pores * self.diffusivity / between
+        self.half_cell = 2.0 * self.pores[0] * self.diffusivity / self.cell_m[0]
         self.heat_j_m2_k = p.shell_heat_j_kg_k * self.dry_kg_m2 + p.wax_heat_j_m2_k
 
     def only(self, keep: Mask) -> Shells:
@@ -144,7 +149,7 @@ class Derivative:
     def _transfer(self, surface_k: Array) -> tuple[Array, Array]:
         s, a = self.shells, self.air
         film_k = 0.5 * (a.temperature_k + surface_k)
-        h = s.parameters.transfer_multiplier * transfer.convection_w_m2_k(
+        h = s.transfer * transfer.convection_w_m2_k(
             a.temperature_k, surface_k, a.speed_m_s, s.height_m, s.width_m, a.pressure_pa
         )
         open_face = transfer.mass_transfer_m_s(h, film_k, a.pressure_pa)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 from service.drying.isotherm import Gab, Isotherm
 
@@ -55,7 +56,7 @@ class ZoneShape:
 class Parameters:
     """The model's numbers. All but those with a source in `service.drying` are assumed and may be learned.
 
-    The four multipliers are 1 for the plain estimate; a later ensemble draws them.
+    The four multipliers are 1 for the plain estimate; they may differ from zone to zone of a batch.
     """
 
     diffusivity_m2_s: float = 4e-10  # D0 (assumed; literature 1e-10 to 1e-8)
@@ -72,3 +73,30 @@ class Parameters:
     diffusivity_multiplier: float = 1.0
     thickness_multiplier: float = 1.0
     sorptivity_multiplier: float = 1.0
+
+
+Numbers = Parameters | Sequence[Parameters]
+"""Of all zones of a batch the same, or of each its own: then only their multipliers may differ."""
+
+
+def for_each(numbers: Numbers, zones: int) -> tuple[Parameters, ...]:
+    """One for each zone. Raises ValueError where there are too few, or more than the multipliers differ."""
+    if isinstance(numbers, Parameters):
+        return (numbers,) * zones
+    if len(numbers) != zones:
+        raise ValueError("each zone of a batch needs parameters of its own")
+    first = plain(numbers[0]) if numbers else None
+    if any(one is not numbers[0] and plain(one) != first for one in numbers):
+        raise ValueError("within a batch only the multipliers may differ")
+    return tuple(numbers)
+
+
+def plain(parameters: Parameters) -> Parameters:
+    """The same with every multiplier 1."""
+    return replace(
+        parameters,
+        transfer_multiplier=1.0,
+        diffusivity_multiplier=1.0,
+        thickness_multiplier=1.0,
+        sorptivity_multiplier=1.0,
+    )

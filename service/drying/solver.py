@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from service.drying.rates import Derivative, Shells, Slope
 from service.drying.rosenbrock import State, rosenbrock_step
-from service.drying.shell import CELLS_PER_COAT, Parameters
+from service.drying.shell import CELLS_PER_COAT, Numbers
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState
 
@@ -51,13 +51,14 @@ def advance(
     states: Sequence[ZoneState],
     until_s: Sequence[float],
     air: AirSeries,
-    parameters: Parameters,
+    parameters: Numbers,
     limits: Sequence[Limits],
     stop_when_dry: bool = False,
 ) -> list[Dried]:
     """Dry each zone to its own `until_s` (or, with `stop_when_dry`, until both limits are behind it).
 
-    Every zone must have at least one coat. Raises ValueError otherwise, or if a zone's `until_s` is in its past;
+    Every zone must have at least one coat. Raises ValueError otherwise, or if a zone's `until_s` is in its past, or
+    if parameters of each zone's own differ in more than their multipliers;
     FloatingPointError if the numbers given cannot be worked with.
     """
     if not states:
@@ -83,7 +84,7 @@ class _Run:
         states: Sequence[ZoneState],
         until_s: Array,
         air: AirSeries,
-        parameters: Parameters,
+        parameters: Numbers,
         limits: Sequence[Limits],
         stop_when_dry: bool,
     ) -> None:

@@ -168,3 +168,4 @@ class Failures:
     without_result: int
     comparisons: int
     kinds: tuple[KindFound, ...]
+    to_come: int = 0  # how many more left that are still to be worked out

@@ -5,6 +5,7 @@ from __future__ import annotations
 from service.records.air_store import AirStore
 from service.records.backup import BackUpStore
 from service.records.chain_check import ChainCheckStore
+from service.records.ended_store import EndedStore
 from service.records.fact_store import FactStore
 from service.records.ledger_pages import LedgerPagesStore
 from service.records.mould_lines import MouldLineStore
@@ -20,6 +21,7 @@ from service.records.worked_out_store import WorkedOutStore
 class Records(
     ShopStore,
     FactStore,
+    EndedStore,
     PhotoFactStore,
     ChainCheckStore,
     MouldLineStore,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -14,6 +14,8 @@ from service.records.base_store import BaseStore
 from service.records.ledger_writer import mould_must_exist
 from service.records.tables import WorkedOutTable
 from service.records.utc import in_utc
+
+AT_A_TIME = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,14 @@ class WorkedOutStore(BaseStore):
         with self._database.read() as session:
             row = session.get(WorkedOutTable, mould_id)
             return _worked_out(row) if row else None
+
+    def each_worked_out(self, method: str) -> Iterator[WorkedOut]:
+        """What was worked out in this way, one after the other: all of it at once would fill a small machine."""
+        rows = select(WorkedOutTable).where(WorkedOutTable.method == method)
+        with self._database.read() as session:
+            for row in session.exec(rows.execution_options(yield_per=AT_A_TIME)):
+                yield _worked_out(row)
+                session.expunge(row)
 
     def all_worked_out(self, method: str) -> dict[int, WorkedOut]:
         """By mould, what was worked out in this way."""

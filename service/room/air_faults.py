@@ -56,6 +56,12 @@ def swing_k(air: RoomAir, first_dip_s: float, now_s: float) -> float | None:
     return float(np.ptp(air.series.temperature_k[inside])) if inside.any() else None
 
 
+def largest_swing_k(air: RoomAir, first_dip_s: float, start_s: float, until_s: float) -> float | None:
+    """The largest swing that a mould's air came to within a wait, as `air_faults` counts it; None if not measured."""
+    inside = within_wait(air, start_s, until_s)
+    return float(_swings_k(air, inside, first_dip_s).max()) if inside.any() else None
+
+
 def _held_s(time_s: Array, start_s: float, until_s: float) -> Array:
     """How much of each point's five minutes lies within the wait."""
     half = BIN_S / 2

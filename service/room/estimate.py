@@ -218,12 +218,12 @@ class Estimator:
 
 def play(p: Progress, air: AirSeries, parameters: Parameters, until_s: float) -> list[tuple[Stretch, ...]]:
     """A mould's whole life, zone by zone, for its audit."""
-    with _numbers_told():
+    with numbers_told():
         return play_back(lives(p, until_s), air, parameters)
 
 
 @contextmanager
-def _numbers_told() -> Iterator[None]:
+def numbers_told() -> Iterator[None]:
     """What is asked of one mould alone is refused in words where its numbers cannot be worked with."""
     try:
         yield

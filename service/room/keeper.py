@@ -18,6 +18,7 @@ from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
+from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress
 from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
@@ -65,9 +66,11 @@ class Keeper:
         self._looked_at: datetime | None = None
         self._rewritten: set[int] = set()
         self._lock = threading.RLock()
+        self.past = PastChanges(records)
 
     def take(self, readings: Iterable[Reading]) -> None:
         """New readings, already stored."""
+        late: dict[int, datetime] = {}
         with self._lock:
             for reading in readings:
                 room_id = self._placements.room_of(reading.sensor, reading.at)
@@ -75,6 +78,9 @@ class Keeper:
                     self._books[room_id].add([reading])
                     if self._looked_at is not None and reading.at < self._looked_at - COMES_LATE:
                         self._rewritten.add(room_id)
+                        late[room_id] = min(reading.at, late.get(room_id, reading.at))
+        for room_id, since in late.items():
+            self.past.note(room_id, since)
 
     def open_books(self, now: datetime) -> None:
         """(Re)load each room's air from the records: at the start, and when a sensor is hung elsewhere."""

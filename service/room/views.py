@@ -15,6 +15,7 @@ from service.reading import Quantity
 from service.records.facts import Fact, Failing, FaultKind, ZoneKind
 from service.records.recipes import CoatKind, Recipe
 from service.records.shop_facts import Room, Site
+from service.room.audit_views import FinalDry, Range, StandsOut, TankChecked, TooWet, Weighings
 
 
 class Stage(StrEnum):
@@ -248,6 +249,18 @@ class CoatAudit:
     air_faults: tuple[AirFault, ...]  # of the measured air, held against the recipe's limits for this coat
     wires_asked: bool
     wires_given: bool
+    thickness_m: float | None = None  # as the recipe has it: nobody measures each coat
+    least_wait_s: float | None = None
+    longest_wait_s: float | None = None
+    saturation_limit: float | None = None
+    likely_saturation: Range | None = None  # 10 to 90 % of `saturation_at_next_dip`
+    too_wet: TooWet | None = None  # how sure it is that it was above its limit; None: hardly
+    coldest_surface_k: float | None = None  # of any place during the wait
+    swing_k: float | None = None  # largest in the mould's own air, while prime was the newest
+    tank_check: TankChecked | None = None  # the last one of its tank before the dip
+    felt_damp_at: datetime | None = None  # a hand felt it damp last, and then the next went on
+    dip_number: int | None = None  # the fact number of its dip
+    wettest_place: str = ""  # where it was wettest when the next went on; empty: it has one place only
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +282,12 @@ class Audit:
     chart: tuple[DrynessPoint, ...]
     chain_intact: bool
     stays: tuple[tuple[datetime, int], ...] = ()  # since when it hung in which room, by number
+    final: FinalDry | None = None  # None: not all coats are on, or it was never dipped
+    weighings: Weighings | None = None  # None: weighed less than twice
+    result: Fact | None = None  # how the piece came out, the newest word that holds
+    from_notebook: bool = False  # copied from an older notebook: nothing was measured
+    stands_out: tuple[StandsOut, ...] = ()  # what differs most first
+    sound_shells: int = 0  # how many this foundry's sound shells were compared with
     chain_checked_at: datetime | None = None  # when the whole ledger was last looked over
     air_by_the_hour_s: float = (
         0.0  # of its life, known by the hour's mean alone: its readings were thinned out

@@ -10,6 +10,7 @@ from service.local_time import (
     ago,
     clock_time,
     date_and_time,
+    dated,
     day_name,
     hour_marks,
     is_between,
@@ -92,6 +93,17 @@ from service.words.results import (
     result_question,
     result_wanted,
     verdict_line,
+)
+from service.words.stands_out import (
+    coats_named,
+    compared_line,
+    factor_words,
+    known_words,
+    likely_percent,
+    likely_water,
+    stands_out_line,
+    tank_before_line,
+    weight_change,
 )
 from service.words.storage import storage_lines
 from service.words.tanks import tank_age_line, tank_check_line, tank_check_words

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.failures.sizes import comparisons_at_the_floor, ways_at_the_floor
 from service.failures.views import (
     LEAST_FAILED,
@@ -55,6 +57,10 @@ def shells_that(count: int, kind: FaultKind | None) -> str:
 def result_line(found: Failures) -> str:
     """How many came out how."""
     every = found.sound + found.failed + found.without_result
+    if found.to_come:
+        are = "is" if found.to_come == 1 else "are"
+        rest = result_line(replace(found, to_come=0)) if every else ""
+        return f"{rest} {found.to_come} more that left {are} still being worked out: look again in a while.".strip()
     if not every:
         return "No mould has left the shell room yet."
     left = f"Of {_count(every, 'mould')} that left the shell room"

@@ -67,14 +67,16 @@ def quantity_value(quantity: Quantity, value: float, site: Site | None) -> str:
 
 
 def temperature_range(pair: tuple[float, float], site: Site | None) -> str:
-    """``18.2 °C to 21.4 °C``; one value where both read the same."""
+    """``18.2 to 21.4 °C``; one value where both read the same."""
     return _range(temperature(pair[0], site), temperature(pair[1], site))
 
 
 def humidity_range(pair: tuple[float, float]) -> str:
-    """``45 % to 62 %``; one value where both read the same."""
+    """``45 to 62 %``; one value where both read the same."""
     return _range(percent(pair[0]), percent(pair[1]))
 
 
 def _range(low: str, high: str) -> str:
-    return low if low == high else f"{low} to {high}"
+    """The unit once, where both have the same."""
+    unit = high.rpartition(" ")[2]
+    return low if low == high else f"{low.removesuffix(f' {unit}')} to {high}"

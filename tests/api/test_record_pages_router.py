@@ -26,9 +26,10 @@ def newest(shop: FakeShop, name: str = "Heron") -> int:
 class TestRecord:
     def test_asked_against_given(self, client: TestClient, path: str) -> None:
         text = plain(client.get(f"{path}/audit").text)
-        assert "1 prime, white tank prime, white tank Wed 20:00, bench 1" in text
-        assert "Wed 23:00 5 h 33 % 20.8 °C to 21.8 °C, 51 % to 60 %" in text
-        assert "5 backup, grey tank not given" in text
+        dip = "1 prime, white tank, 0.6 mm prime, white tank no check recorded 10 Dec 20:00, bench 1 5 h"
+        assert f"{dip} 20.8 to 21.8 °C, 51 to 60 % 0.9 °C 4 h 20 min measured, 40 min assumed" in text
+        assert "10 Dec 23:00 33 % (likely 24 to 47 %) perhaps too wet 14.2 °C" in text
+        assert "5 backup, grey tank, 1.1 mm not recorded" in text
         assert "No measured air for 40 min of the wait" in text
 
     def test_an_early_dip_stands_out_with_its_reason(self, client: TestClient, shop: FakeShop) -> None:
@@ -66,7 +67,9 @@ class TestRecord:
         whole = shop.audit
         assert "looked over" not in plain(client_of(shop).get(f"{path}/audit").text)
         monkeypatch.setattr(shop, "audit", lambda mould_id: replace(whole(mould_id), chain_checked_at=START))
-        assert "All of it was last looked over 14:20." in plain(client_of(shop).get(f"{path}/audit").text)
+        assert "All of it was last looked over 11 Dec 14:20." in plain(
+            client_of(shop).get(f"{path}/audit").text
+        )
 
     def test_air_known_by_the_hour_only_is_told(
         self, shop: FakeShop, path: str, monkeypatch: pytest.MonkeyPatch

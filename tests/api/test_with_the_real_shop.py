@@ -233,7 +233,7 @@ class TestMove:
         assert "Recorded. Moved to back room; " in page
         assert ", 09:00" in page.split("Undo Correct it")[0]
         record = plain(client.get("/mould/1/audit").text)
-        assert "shell room until 09:00 UTC, then back room Hung up" in record
+        assert "shell room until 2 Mar 09:00 UTC, then back room Hung up" in record
         assert "Hung up in shell room: Heron" in record
         facts = client.get("/api/moulds/1/facts").json()
         assert facts == client.get("/api/moulds/1/audit").json()["facts"]

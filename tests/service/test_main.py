@@ -37,11 +37,14 @@ from service.main import (
 from service.reading import Freshness, Quantity, Reading
 from service.records.database import Database
 from service.records.ledger_heads import head_files, read_head
+from service.records.facts import EndedBody
+from service.records.ledger_writer import checked
 from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
 from service.settings import Settings, load_settings
 from service.units import Units
+from tests.service.room.cases import mould_body
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 
@@ -87,6 +90,33 @@ def test_it_serves_pages_and_ends_in_time(tmp_path: Path) -> None:
     assert [
         t.name for t in threading.enumerate() if t.name in ("pages", "sensors network", "sensors worker")
     ] == []
+
+
+def test_past_lives_are_worked_out_in_the_background(coatbell: Coatbell) -> None:
+    room = coatbell.shop.add_room("Shell room")
+    gone = coatbell.records.append_life(
+        [
+            checked(None, mould_body(room_id=room.id), NOON - timedelta(days=3), "bench 1"),
+            checked(1, EndedBody(outcome="scrapped"), NOON - timedelta(days=2), "bench 1"),
+        ]
+    )
+    assert coatbell.shop.shells_to_come() == 1
+    coatbell._work_out_past_lives()
+    assert coatbell.shop.shells_to_come() == 0
+    assert [shell.mould_id for shell in coatbell.shop.finished_shells()] == [gone[0].mould]
+
+
+def test_a_clock_in_the_past_works_nothing_out(coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[float] = []
+    monkeypatch.setattr(coatbell.shop.archive, "work_out_some", lambda now, for_s: asked.append(for_s))
+    monkeypatch.setattr(type(coatbell._heartbeat), "in_the_past", True)
+    coatbell._work_out_past_lives()
+    assert asked == []
+    monkeypatch.setattr(type(coatbell._heartbeat), "in_the_past", False)
+    coatbell._work_out_past_lives()
+    coatbell.ended.set()
+    coatbell._work_out_past_lives()
+    assert len(asked) == 1
 
 
 def test_after_its_end_the_folder_is_free_again(tmp_path: Path) -> None:

@@ -52,3 +52,13 @@ def test_a_number_that_json_cannot_say_is_refused(records: Records) -> None:
     mould_id = hang(records).mould
     with pytest.raises(ValueError, match="JSON"):
         records.save_worked_out(made(mould_id, found={"wettest": float("nan")}))
+
+
+def test_one_after_the_other_is_the_same_as_all_at_once(records: Records) -> None:
+    moulds = [hang(records, f"Dunlin {number}").mould for number in range(120)]
+    for mould_id in moulds:
+        records.save_worked_out(made(mould_id))
+    records.save_worked_out(made(moulds[0], method="second"))
+    each = {one.mould_id: one for one in records.each_worked_out("first")}
+    assert each == records.all_worked_out("first")
+    assert len(each) == 119

@@ -8,10 +8,10 @@ import pytest
 
 from service.records.recipes import CoatKind
 from service.room.air_book import RoomAir
-from service.room.audit import POINTS_A_COAT, WORKED_OUT_TWICE, coat_audits, dryness_chart
-from service.room.estimate import play
+from service.room.audit import WORKED_OUT_TWICE, coat_audits, dryness_chart
 from service.room.progress import Progress
 from service.room.views import AirWrong, CoatAudit, DrynessPoint
+from service.room.waits import POINTS_A_COAT, Wait, all_waits, work_out
 from tests.service.room.cases import (
     FACE,
     HOLE,
@@ -28,15 +28,17 @@ from tests.service.room.cases import (
 AIR = room_air(hours=400, swing_k=4.0)
 
 
-def audits(p: Progress, until: datetime, air: RoomAir | None = AIR) -> tuple[CoatAudit, ...]:
+def waits(p: Progress, until: datetime, air: RoomAir | None = AIR) -> tuple[Wait, ...]:
     end_s = until.timestamp()
-    played = play(p, air.series, PARAMETERS, end_s) if air and p.dips else []
-    return coat_audits(p, played, air, end_s)
+    return all_waits(p, work_out(p, air, PARAMETERS, end_s), air, PARAMETERS, end_s)
+
+
+def audits(p: Progress, until: datetime, air: RoomAir | None = AIR) -> tuple[CoatAudit, ...]:
+    return coat_audits(p, waits(p, until, air))
 
 
 def chart(p: Progress, until: datetime, air: RoomAir | None = AIR) -> tuple[DrynessPoint, ...]:
-    end_s = until.timestamp()
-    return dryness_chart(p, play(p, air.series, PARAMETERS, end_s) if air and p.dips else [], air, end_s)
+    return dryness_chart(waits(p, until, air))
 
 
 def ready_h(*dip_hours: float, zones: tuple[object, ...] = (FACE,)) -> float:

@@ -392,6 +392,21 @@ class TestLateReadings:
         assert known[0] > guessed[0] + 0.05
         assert known == pytest.approx(wetness(from_the_facts(shop)), abs=1e-12)
 
+    def test_they_are_noted_as_a_change_of_the_past(self, shop: SmallShop) -> None:
+        self.dipped(shop)
+        before = shop.keeper.past.number
+        shop.send(readings(T0, 3, humidity=0.95, every_s=300.0))
+        assert shop.keeper.past.number == before + 1
+        assert shop.keeper.past.other_since(before, {1}, T0)
+        assert not shop.keeper.past.other_since(before, {1}, T0 - h(0.01))
+        assert not shop.keeper.past.other_since(before, {2}, T0 + h(9))
+
+    def test_what_comes_in_time_is_no_change_of_the_past(self, shop: SmallShop) -> None:
+        self.dipped(shop)
+        before = shop.keeper.past.number
+        shop.send([reading(shop.clock.now() - COMES_LATE, 294.0)])
+        assert shop.keeper.past.number == before
+
     def test_readings_a_few_minutes_old_start_nothing_over(
         self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
     ) -> None:

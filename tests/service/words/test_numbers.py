@@ -34,6 +34,6 @@ def test_every_quantity_has_a_unit(quantity: Quantity, units: Units) -> None:
 def test_numbers_carry_their_units() -> None:
     assert words.length(0.0011, SITE) == "1.1 mm"
     assert words.mass(4.2, SITE) == "4.20 kg"
-    assert words.temperature_range((291.35, 294.55), SITE) == "18.2 °C to 21.4 °C"
+    assert words.temperature_range((291.35, 294.55), SITE) == "18.2 to 21.4 °C"
     assert words.temperature_range((291.35, 291.36), SITE) == "18.2 °C"
-    assert words.humidity_range((0.45, 0.62)) == "45 % to 62 %"
+    assert words.humidity_range((0.45, 0.62)) == "45 to 62 %"

@@ -1,0 +1,127 @@
+"""One coat of the audit as a row: what was recorded, what was measured, and what is worked out, apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from service import words
+from service.records.shop_facts import Site
+from service.room.views import Audit, CoatAudit, MouldNow, Stage
+from service.units import Dimension, show
+
+
+@dataclass(frozen=True, slots=True)
+class CoatRow:
+    """Cells in words; empty where there is nothing to say. `lines`: what was not as asked."""
+
+    coat: int
+    given: bool
+    asked: str
+    got: str
+    tank: str
+    when: str
+    waited: str
+    wires: str
+    air: str
+    swing: str
+    gap: str
+    ready: str
+    wet: str
+    too_wet: str
+    coldest: str
+    lines: tuple[str, ...]
+
+
+def coat_row(coat: CoatAudit, audit: Audit, site: Site | None) -> CoatRow:
+    """What the table tells of one coat."""
+    there = coat.kind_given is not None
+    return CoatRow(
+        coat=coat.coat,
+        given=there,
+        asked=_asked(coat, site),
+        got=_dip(coat.kind_given, coat.tank_given) if there else "not recorded",
+        tank=_tank(coat, site) if there else "",
+        when=_when(coat, audit, site),
+        waited=words.span(coat.waited_s) if coat.waited_s is not None else "",
+        wires=_wires(coat),
+        air=_air(coat, site),
+        swing=words.temperature_difference(coat.swing_k, site) if coat.swing_k is not None else "",
+        gap=_gap(coat) if there else "",
+        ready=_ready(coat, audit.now, site),
+        wet=_wet(coat),
+        too_wet=f"{coat.too_wet} too wet" if coat.too_wet else "",
+        coldest=words.temperature(coat.coldest_surface_k, site) if coat.coldest_surface_k else "",
+        lines=tuple(words.coat_faults(coat, site)) if there else (),
+    )
+
+
+def _asked(coat: CoatAudit, site: Site | None) -> str:
+    """``backup, grey tank, 1.1 mm``."""
+    if coat.kind_asked is None:
+        return "nothing"
+    thick = show(coat.thickness_m, Dimension.LENGTH, words.units_of(site)) if coat.thickness_m else ""
+    return ", ".join(part for part in (_dip(coat.kind_asked, coat.tank_asked), thick) if part)
+
+
+def _dip(kind: str | None, tank: str | None) -> str:
+    named = words.tank_words(tank).removeprefix("the ") if tank else ""
+    return ", ".join(part for part in (str(kind or ""), named) if part)
+
+
+def _tank(coat: CoatAudit, site: Site | None) -> str:
+    return words.tank_before_line(coat.tank_check, site) if coat.tank_check else "no check recorded"
+
+
+def _when(coat: CoatAudit, audit: Audit, site: Site | None) -> str:
+    """``Tue 14:20, bench 1``; marked where it was put right later."""
+    if coat.dipped_at is None:
+        return ""
+    corrected = any(f.number == coat.dip_number and f.replaces is not None for f in audit.facts)
+    parts = (words.dated(coat.dipped_at, site), coat.hand, "put right" if corrected else "")
+    return ", ".join(part for part in parts if part)
+
+
+def _wires(coat: CoatAudit) -> str:
+    if coat.wires_given:
+        return "set" if coat.wires_asked else "set, not asked"
+    if not coat.wires_asked:
+        return ""
+    return "none, asked" if coat.kind_given else "asked"
+
+
+def _air(coat: CoatAudit, site: Site | None) -> str:
+    if coat.temperature_range_k is None:
+        return ""
+    warm = words.temperature_range(coat.temperature_range_k, site)
+    return f"{warm}, {words.humidity_range(coat.humidity_range)}" if coat.humidity_range else warm
+
+
+def _gap(coat: CoatAudit) -> str:
+    """How much of the wait was measured, and how much assumed."""
+    waited = coat.waited_s or 0.0
+    if coat.air_gap_s < 60.0:
+        return "all measured"
+    if coat.air_gap_s >= waited:
+        return "none measured"
+    return f"{words.span(waited - coat.air_gap_s)} measured, {words.span(coat.air_gap_s)} assumed"
+
+
+def _ready(coat: CoatAudit, mould: MouldNow, site: Site | None) -> str:
+    if coat.dipped_at is None:
+        return ""
+    if coat.ready_at:
+        return words.dated(coat.ready_at, site)
+    if (
+        coat.coldest_surface_k is None
+        and coat.saturation_at_next_dip is None
+        and coat.temperature_range_k is None
+    ):
+        return ""
+    drying = coat.coat == mould.coats_given and mould.stage is not Stage.ENDED
+    return "not yet" if drying else "not in that time"
+
+
+def _wet(coat: CoatAudit) -> str:
+    if coat.saturation_at_next_dip is None:
+        return ""
+    return words.likely_percent(coat.saturation_at_next_dip, coat.likely_saturation)
