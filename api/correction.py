@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from api import result_form
 from api.asked import Form
 from api.problem_words import told
+from api.shop_port import FactSource
 from api.times import from_clock
 from service.errors import BadInput, NotFound
 from service.local_time import local
@@ -42,6 +43,18 @@ def find(facts: list[Fact], number: int) -> Fact:
             "Look at the mould's record.",
         )
     return fact
+
+
+def said_before(records: FactSource, number: int, mould_id: int | None) -> Fact:
+    """What record `number` corrected: it holds again once that is undone. Raises NotFound."""
+    correction = records.fact(number)
+    if correction.mould_id != mould_id or correction.replaces is None:
+        raise NotFound(
+            "correction_unknown",
+            f"Record {number} corrected nothing here.",
+            "Load the page again, and look there.",
+        )
+    return records.fact(correction.replaces)
 
 
 def amended(body: AnyBody, changes: Mapping[str, object]) -> AnyBody:

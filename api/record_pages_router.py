@@ -8,7 +8,7 @@ from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop, new_key
 from api.audit_page import audit_context
-from api.correction import amended, changes_of, corrected_time, find, minute_of
+from api.correction import amended, changes_of, corrected_time, find, minute_of, said_before
 from api.fact_words import fact_line
 from api.forms import seen
 from api.mould_page import page_context, places
@@ -55,6 +55,17 @@ def withdraw(request: Request, shop: TheShop, mould_id: int, number: int, form: 
         return render(request, "mould.html", problem.status, **page_context(shop, mould_id, problem=problem))
     undone = back.body.kind == "mould"  # what held before is said again, and that can be undone too
     return seen(f"/mould/{mould_id}{f'?did={back.number}' if undone else ''}", form)
+
+
+@router.post("/fact/{number}/undo")
+def undo(request: Request, shop: TheShop, mould_id: int, number: int, form: Posted) -> Response:
+    """Take a correction back, and not what was corrected: what was said before it holds again."""
+    try:
+        before = said_before(shop.records, number, mould_id)
+        back = shop.correct(number, before.body, before.at, form.hand, form.key)
+    except ShopError as problem:
+        return render(request, "mould.html", problem.status, **page_context(shop, mould_id, problem=problem))
+    return seen(f"/mould/{mould_id}?did={back.number}", form)
 
 
 def _correct_page(

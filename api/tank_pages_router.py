@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop, new_key
-from api.correction import corrected_time, minute_of
+from api.correction import corrected_time, minute_of, said_before
 from api.fact_words import fact_line
 from api.forms import seen, time_of
 from api.mould_page import MINUTES_AGO
@@ -69,6 +69,17 @@ def withdraw(request: Request, shop: TheShop, number: int, form: Posted) -> Resp
     except ShopError as problem:
         return _page(request, shop, problem)
     return seen("/tanks", form)
+
+
+@router.post("/fact/{number}/undo")
+def undo(request: Request, shop: TheShop, number: int, form: Posted) -> Response:
+    """Take a correction back, and not the check: what was said before it holds again."""
+    try:
+        before = said_before(shop.records, number, None)
+        back = shop.correct(number, before.body, before.at, form.hand, form.key)
+    except ShopError as problem:
+        return _page(request, shop, problem)
+    return seen(f"/tanks?did={back.number}", form)
 
 
 def _find(shop: ShopPort, number: int) -> Fact:

@@ -185,6 +185,38 @@ class TestCorrect:
         assert answer.status_code == 409
         assert "was taken back before" in plain(answer.text)
 
+    def test_undo_after_a_correction_undoes_the_correction_alone(
+        self, client: TestClient, shop: FakeShop, path: str
+    ) -> None:
+        number = newest(shop)
+        data = {"at": "2025-12-11T11:10", "tank": "white", "key": "fix-key-0001"}
+        page = client.get(client.post(f"{path}/fact/{number}", data=data).headers["location"]).text
+        fixed = newest(shop)
+        assert f'action="{path}/fact/{fixed}/undo"' in page
+        for _ in range(2):  # two taps are one
+            answer = client.post(f"{path}/fact/{fixed}/undo", data={"key": "undo-key-001"})
+            assert answer.status_code == 303
+        again = shop.records.fact(newest(shop))
+        assert again.replaces == fixed
+        assert (again.body, again.at) == (shop.records.fact(number).body, shop.records.fact(number).at)
+        assert mould(shop, "Heron").coats_given == 4
+        page = client.get(answer.headers["location"]).text
+        assert "Recorded. Coat 4, backup, dipped from the grey tank, 11:00" in plain(page)
+        assert f'action="{path}/fact/{again.number}/undo"' in page
+
+    @pytest.mark.parametrize("which", ["corrected nothing", "of another mould", "not there"])
+    def test_only_a_correction_of_this_mould_is_undone_so(
+        self, client: TestClient, shop: FakeShop, path: str, which: str
+    ) -> None:
+        curlew = shop.note(mould(shop, "Curlew").id, "crack", "", "note-key-7")
+        fixed = shop.correct(curlew.number, NoteBody(text="cracks"), START, "", "fix-key-0007")
+        number = {"corrected nothing": newest(shop), "of another mould": fixed.number, "not there": 9999}[
+            which
+        ]
+        answer = client.post(f"{path}/fact/{number}/undo", data={"key": "undo-key-002"})
+        assert answer.status_code == 404
+        assert max(f.number for f in shop.records.all_facts) == fixed.number
+
     def test_two_taps_on_undo_are_one(self, client: TestClient, shop: FakeShop, path: str) -> None:
         number = newest(shop)
         for _ in range(2):

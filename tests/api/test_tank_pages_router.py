@@ -114,6 +114,18 @@ class TestCorrect:
         assert isinstance(fact.body, TankCheckBody)
         assert (fact.body.flow_s, fact.at) == (16.0, START - timedelta(hours=3, minutes=20))
 
+    def test_undo_after_it_undoes_the_correction_alone(self, client: TestClient, shop: FakeShop) -> None:
+        number = checked(shop)
+        data = {**FILLED, "flow": "16", "key": "fix-key-0001"}
+        page = client.get(client.post(f"/tanks/fact/{number}", data=data).headers["location"]).text
+        (fixed,) = shop.tank_checks()
+        assert f'action="/tanks/fact/{fixed.number}/undo"' in page
+        path = f"/tanks/fact/{fixed.number}/undo"
+        assert client.post(path, data={"key": "undo-key-001"}).status_code == 303
+        (again,) = shop.tank_checks()
+        assert (again.body, again.replaces) == (shop.records.fact(number).body, fixed.number)
+        assert client.post(f"/tanks/fact/{number}/undo", data={"key": "undo-key-002"}).status_code == 404
+
     def test_a_wrong_value_is_told(self, client: TestClient, shop: FakeShop) -> None:
         number = checked(shop)
         answer = client.post(f"/tanks/fact/{number}", data={**FILLED, "flow": "1000"})
