@@ -33,10 +33,14 @@ NOT_CORRECTED = ("mould", "withdrawn", "told", "tank check")
 """Corrected elsewhere, or not at all."""
 
 
-def find(facts: list[Fact], number: int) -> Fact:
-    """The fact of this mould with that number, if it still holds. Raises NotFound."""
+def find(facts: list[Fact], number: int, key: str | None = None) -> Fact:
+    """The fact of this mould with that number, if it still holds, or `key` corrected it. Raises NotFound."""
     fact = next((f for f in facts if f.number == number), None)
-    if fact is None or fact.body.kind in NOT_CORRECTED or any(f.replaces == number for f in facts):
+    if (
+        fact is None
+        or fact.body.kind in NOT_CORRECTED
+        or any(f.replaces == number and (key is None or f.key != key) for f in facts)
+    ):
         raise NotFound(
             "fact_unknown",
             f"There is no record {number} here that could be corrected.",

@@ -38,7 +38,7 @@ def correct_page(request: Request, shop: TheShop, mould_id: int, number: int) ->
 def correct(request: Request, shop: TheShop, mould_id: int, number: int, form: Posted) -> Response:
     """Put a corrected line in its place."""
     try:
-        fact = find(shop.records.facts(mould_id), number)
+        fact = find(shop.records.facts(mould_id), number, form.key)
         at = corrected_time(fact, form, shop.site(), shop.clock.now())
         new = shop.correct(number, amended(fact.body, changes_of(fact.body, form)), at, form.hand, form.key)
     except ShopError as problem:

@@ -51,7 +51,7 @@ def correct_page(request: Request, shop: TheShop, number: int) -> Response:
 def correct(request: Request, shop: TheShop, number: int, form: Posted) -> Response:
     """Put a corrected one in its place."""
     try:
-        fact = _find(shop, number)
+        fact = _find(shop, number, form.key)
         at = corrected_time(fact, form, shop.site(), shop.clock.now())
         new = shop.correct(number, body_of(form), at, form.hand, form.key)
     except ShopError as problem:
@@ -82,9 +82,12 @@ def undo(request: Request, shop: TheShop, number: int, form: Posted) -> Response
     return seen(f"/tanks?did={back.number}", form)
 
 
-def _find(shop: ShopPort, number: int) -> Fact:
-    """A tank's check that holds. Raises NotFound."""
-    found = next((fact for fact in shop.tank_checks() if fact.number == number), None)
+def _find(shop: ShopPort, number: int, key: str | None = None) -> Fact:
+    """A tank's check that holds, or that `key` corrected. Raises NotFound."""
+    checks = shop.tank_checks()
+    if key is not None and any(fact.replaces == number and fact.key == key for fact in checks):
+        return shop.records.fact(number)
+    found = next((fact for fact in checks if fact.number == number), None)
     if found is None:
         raise _unknown(number)
     return found

@@ -116,6 +116,15 @@ class TestCorrect:
             client.get(answer.headers["location"]).text
         )
 
+    def test_sent_twice_it_is_one(self, client: TestClient, shop: FakeShop, path: str) -> None:
+        number = newest(shop)
+        for _ in range(2):  # as after an answer that got lost on its way to the phone
+            data = {"at": "2025-12-11T11:10", "tank": "white", "key": "fix-key-0001"}
+            assert client.post(f"{path}/fact/{number}", data=data).status_code == 303
+        assert sum(f.replaces == number for f in shop.records.all_facts) == 1
+        data["key"] = "fix-key-0002"
+        assert client.post(f"{path}/fact/{number}", data=data).status_code == 404
+
     def test_a_time_left_alone_keeps_its_seconds(self, client: TestClient, shop: FakeShop, path: str) -> None:
         at = START - timedelta(seconds=77)
         note = shop.note(mould(shop, "Heron").id, "crack", "", "note-key-3", at)

@@ -114,6 +114,14 @@ class TestCorrect:
         assert isinstance(fact.body, TankCheckBody)
         assert (fact.body.flow_s, fact.at) == (16.0, START - timedelta(hours=3, minutes=20))
 
+    def test_sent_twice_it_is_one(self, client: TestClient, shop: FakeShop) -> None:
+        number = checked(shop)
+        for _ in range(2):
+            data = {**FILLED, "flow": "16", "key": "fix-key-0001"}
+            assert client.post(f"/tanks/fact/{number}", data=data).status_code == 303
+        assert len(shop.tank_checks()) == 1
+        assert client.post(f"/tanks/fact/{number}", data={**data, "key": "fix-key-0002"}).status_code == 404
+
     def test_undo_after_it_undoes_the_correction_alone(self, client: TestClient, shop: FakeShop) -> None:
         number = checked(shop)
         data = {**FILLED, "flow": "16", "key": "fix-key-0001"}
