@@ -65,13 +65,18 @@ def _guarded(tick: Tick) -> Callable[[], None]:
     return run
 
 
+CLOCK_WAS_AHEAD = timedelta(hours=1)
+"""A back-up that was made so much later than now was made on a clock that was wrong."""
+
+
 def back_up_due(now: datetime, last: datetime | None, hour: int, zone: str) -> bool:
     """Whether a nightly back-up time (local `hour`, 3 to 23) has passed since the last one.
 
-    Plain arithmetic on instants: a night the machine slept through is made up for as soon as it wakes.
+    Plain arithmetic on instants: a night the machine slept through is made up for as soon as it wakes. One made while
+    the clock was ahead does not put off all that come until then.
     """
     local = now.astimezone(ZoneInfo(zone))
     newest = datetime.combine(local.date(), time(hour), ZoneInfo(zone))
     if newest > local:
         newest = datetime.combine(local.date() - timedelta(days=1), time(hour), ZoneInfo(zone))
-    return last is None or last < newest
+    return last is None or last < newest or last > now + CLOCK_WAS_AHEAD

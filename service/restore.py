@@ -6,7 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from service.errors import BadInput, NotFound, ShopError, Unavailable
@@ -22,6 +22,7 @@ from service.settings import Settings, load_settings
 
 BACK_UP_FOLDER = "back-ups"
 SQLITE = "sqlite:///"
+CLOCKS_DIFFER = timedelta(hours=1)
 
 
 def back_up_folder(settings: Settings) -> Path:
@@ -65,7 +66,8 @@ def restore_command(argv: Sequence[str]) -> int:
                 "\n".join(str(copy) for copy in copies) or f"No back-ups yet in {back_up_folder(settings)}."
             )
             return 0
-        _bring_back(settings, _chosen(options, copies, settings), options.as_it_is)
+        chosen = options.copy or _newest(copies, back_up_folder(settings), datetime.now(UTC))
+        _bring_back(settings, chosen, options.as_it_is)
     except ShopError as error:
         print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
         return 2
@@ -92,16 +94,23 @@ def make_restore_parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _chosen(options: argparse.Namespace, copies: list[Path], settings: Settings) -> Path:
-    if options.copy is not None:
-        return Path(options.copy)
+def _newest(copies: list[Path], folder: Path, now: datetime) -> Path:
+    """The last by its name. Not if that says a time to come: nobody knows then which is the newest."""
     if not copies:
         raise NotFound(
             "no_back_ups",
-            f"There are no back-ups in {back_up_folder(settings)}.",
+            f"There are no back-ups in {folder}.",
             "Name one with its folder, if you keep them elsewhere.",
         )
-    return copies[-1]
+    newest = copies[-1]
+    if newest.stem > f"coatbell-{stamp(now + CLOCKS_DIFFER)}":
+        raise BadInput(
+            "back_up_to_come",
+            f"The last copy by its name, {newest}, is of a time to come: this machine's clock is behind now, or was "
+            "ahead when it was made.",
+            "Set the clock if it is wrong; else name the copy you want: “coatbell restore” lists them.",
+        )
+    return newest
 
 
 def sqlite_file(settings: Settings) -> Path | None:

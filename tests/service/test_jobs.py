@@ -143,6 +143,15 @@ def test_a_night_slept_through_is_made_up_for() -> None:
     assert back_up_due(at("2026-06-02 09:00"), at("2026-06-01 03:00"), 4, LONDON)
 
 
+@pytest.mark.parametrize(
+    ("last", "due"),
+    [("2036-01-01 00:00", True), ("2026-06-02 04:10:01", True), ("2026-06-02 04:10:00", False)],
+)
+def test_one_made_while_the_clock_was_ahead_puts_off_none(last: str, due: bool) -> None:
+    """Else there would be neither copy nor check of the ledger until 2036."""
+    assert back_up_due(at("2026-06-02 03:10"), at(last), 4, LONDON) is due
+
+
 @pytest.mark.parametrize("zone", [LONDON, NEW_YORK])
 @pytest.mark.parametrize("night", ["2026-03-08", "2026-03-29", "2026-10-25", "2026-11-01"])
 def test_once_in_each_night_that_clocks_change(zone: str, night: str) -> None:

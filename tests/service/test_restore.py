@@ -88,6 +88,19 @@ def test_a_copy_can_be_named(folder: Path) -> None:
     assert rooms(folder) == ["Old"]
 
 
+def test_one_made_while_the_clock_was_ahead_is_not_taken_for_the_newest(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (good,) = back_ups(folder / BACK_UP_FOLDER)
+    ahead = good.with_name("coatbell-20960101T000000Z.db")
+    shutil.copy(good, ahead)
+    assert run(folder, "--newest") == 2
+    assert f"{ahead}, is of a time to come" in capsys.readouterr().err
+    assert rooms(folder) == ["Old", "New"]
+    assert run(folder, str(good)) == 0
+    assert rooms(folder) == ["Old"]
+
+
 @pytest.mark.parametrize("arguments", [["nowhere.db"], ["--newest"]])
 def test_what_is_not_there_is_told(
     tmp_path: Path, arguments: list[str], capsys: pytest.CaptureFixture[str]
