@@ -347,6 +347,9 @@ class Shop:
             place(self.records, name, room_id, self.clock.now())
             self._note_move(before, self._places(name))
             self._start_over()
+            self._note_move(
+                before, self._places(name)
+            )  # what was worked out meanwhile may rest on the old places
 
     def _places(self, name: str) -> list[tuple[datetime, int | None]]:
         """Where a sensor's readings count, from when on."""

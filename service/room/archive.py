@@ -211,7 +211,7 @@ class Archive:
         Returns how many were. Ends after the mould with which `for_s` seconds are spent.
         """
         began, done, state = time.monotonic(), 0, self.state
-        if self._idle is not None and self._idle[0] == state and now - self._idle[1] < LOOKED_AGAIN:
+        if self._idle is not None and self._idle[0] == state and _a_moment_ago(self._idle[1], now):
             return 0
         for mould_id in self._to_do(now):
             self._work_out(mould_id, now)
@@ -245,7 +245,7 @@ class Archive:
     def _rests(self, mould_id: int, number: int, now: datetime) -> bool:
         """Whether it was given up a moment ago: its numbers cannot be worked with, or it had no air yet."""
         before = self._given_up.get(mould_id)
-        return before is not None and before[0] == number and now - before[1] < LOOKED_AGAIN
+        return before is not None and before[0] == number and _a_moment_ago(before[1], now)
 
     def _work_out(self, mould_id: int, now: datetime) -> None:
         facts = self._records.facts(mould_id)
@@ -286,6 +286,11 @@ def made_from(p: Progress) -> str:
 def newest_of_its_making(facts: Iterable[Fact]) -> int:
     """The newest fact that says how the shell was made."""
     return max(fact.number for fact in facts if fact.body.kind in OF_ITS_MAKING)
+
+
+def _a_moment_ago(at: datetime, now: datetime) -> bool:
+    """Not for ever where the clock was set back."""
+    return timedelta(0) <= now - at < LOOKED_AGAIN
 
 
 def _has_begun(air: RoomAir, until: datetime, now: datetime) -> bool:

@@ -200,20 +200,17 @@ class Keeper:
         """The air a mould hung in from its start on, and what counts for it from before."""
         since = min(p.started_at, until) - COUNTS_FOR
         rooms = {room.id: room for room in self._records.rooms()}
-        with self._lock:
-            airs = {
-                room_id: self._book_of(room_id, since, until).air(
-                    since, until, rooms[room_id].still_air_m_s, usual_pressure_pa(site)
-                )
-                for room_id in {room_id for _, room_id in p.rooms}
-            }
+        hung = {room_id for _, room_id in p.rooms}
+        airs = {room_id: self._air_of(rooms[room_id], site, since, until) for room_id in hung}
         return hung_in(p.rooms, airs).air
 
-    def _book_of(self, room_id: int, since: datetime, until: datetime) -> AirBook:
-        """The one at hand if it reaches back so far; else straight from the records."""
-        if since >= self._read_since and room_id in self._books:
-            return self._books[room_id]
-        return self._book(room_id, since, until)
+    def _air_of(self, room: Room, site: Site | None, since: datetime, until: datetime) -> RoomAir | None:
+        """Of the book at hand if it reaches back so far; else straight from the records, and no look waits for that."""
+        asked = since, until, room.still_air_m_s, usual_pressure_pa(site)
+        with self._lock:
+            if since >= self._read_since and room.id in self._books:
+                return self._books[room.id].air(*asked)
+        return self._book(room.id, since, until).air(*asked)
 
     def _open_moulds(self) -> list[Progress]:
         if self._open.follow():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -198,6 +198,23 @@ class TestPastAir:
         small.shop.audit(number)
         assert worked == [number]
 
+    def test_one_worked_out_while_a_sensor_moves_is_made_again(
+        self, small: SmallShop, worked: list[int], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """The move is noted before the books are opened anew: what comes between them rests on the old place."""
+        number, start_over = hang(small), small.keeper.start_over
+
+        def another_is_quicker(now: datetime) -> None:
+            all_done(small)
+            start_over(now)
+
+        small.hang_sensor("bench", None, 134.0, humidity=0.7)  # of the two the damper counts
+        monkeypatch.setattr(small.keeper, "start_over", another_is_quicker)
+        small.shop.place_sensor("bench", 1)
+        assert worked == [number]
+        all_done(small)
+        assert worked == [number] * 2
+
     def test_another_altitude_and_another_draught_do_not(self, small: SmallShop, worked: list[int]) -> None:
         number, room = hang(small), small.shop.rooms()[0]
         small.shop.audit(number)
@@ -372,6 +389,15 @@ class TestBackground:
         hang(small, dips_h=(), end_h=None)
         assert all_done(small) == 0
         assert worked == []
+
+    def test_a_clock_set_back_makes_none_wait_for_ever(self, small: SmallShop, worked: list[int]) -> None:
+        small.clock.advance(400 * 86_400)
+        assert all_done(small) == 0
+        number = hang(small)
+        small.shop.archive._idle = (small.shop.archive.state, small.clock.now())
+        small.clock.jump(T0 + h(110))
+        assert all_done(small) == 1
+        assert worked == [number]
 
     def test_one_that_cannot_be_worked_out_holds_up_no_other(
         self, small: SmallShop, monkeypatch: pytest.MonkeyPatch

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -16,6 +17,7 @@ from service.drying.zone import ZoneState
 from service.reading import Freshness, Quantity
 from service.room import estimate, keeper
 from service.room.keeper import COMES_LATE
+from service.room.progress import progress
 from service.room.views import AirWrong, MouldNow, RoomNow, Stage
 from tests.service.room.cases import (
     FACE,
@@ -843,3 +845,25 @@ def test_speed_of_a_fan_is_heard(tmp_path: Path) -> None:
         shop.send([reading(T0, 2.0, Quantity.AIR_SPEED, "fan")])
         found = room(shop)
         assert (found.speed_m_s, found.speed_measured) == (2.0, True)
+
+
+def test_nobody_waits_while_old_air_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A look goes on beside the audit of a mould that left long ago."""
+    with SmallShop(tmp_path) as shop:
+        shop.furnish()
+        number = shop.hang(at=T0 - h(20)).id
+        shop.shop.end(number, "scrapped", "", "bench 1", "end", T0 - h(10))
+        shop.clock.advance(40 * 86_400)
+        shop.keeper.open_books(shop.clock.now())
+        read, looked = shop.records.five_minutes, []
+
+        def slow(*asked: Any) -> Any:
+            other = threading.Thread(target=lambda: looked.append(shop.keeper.look(shop.clock.now())))
+            other.start()
+            other.join(20.0)
+            return read(*asked)
+
+        monkeypatch.setattr(shop.records, "five_minutes", slow)
+        p = progress(number, shop.records.facts(number))
+        assert shop.keeper.past_air(p, None, T0 - h(10)) is not None
+        assert looked
