@@ -9,6 +9,7 @@ from datetime import datetime
 from service.errors import Conflict, ShopError, Unavailable
 from service.papers.notebook_facts import Planned
 from service.papers.notebook_findings import Findings
+from service.papers.notebook_known import kept_moulds, there_already
 from service.papers.notebook_lines import Fault
 from service.papers.notebook_plan import Choices, Known, LeftOut, Mould, plan_of
 from service.papers.notebook_text import text_of
@@ -41,15 +42,19 @@ class Notebook:
         """The dry run: nothing is recorded. Raises ShopError where the file as a whole cannot be taken."""
         text, encoding = text_of(data)
         plan = plan_of(text, encoding, choices, self._known())
-        before, fresh, changed = list[Mould](), list[Mould](), list[Mould]()
+        before, new, changed = list[Mould](), list[Mould](), list[Mould]()
         for mould in plan.moulds:
-            self._place(mould, before, fresh, changed)
+            self._place(mould, before, new, changed)
+        kept = kept_moulds(self._records, [mould.name for mould in new])
+        there = {mould.key: fault for mould in new if (fault := there_already(mould, kept)) is not None}
+        fresh = [mould for mould in new if mould.key not in there]
+        not_taken = [*changed, *(mould for mould in new if mould.key in there)]
         return Findings(
             plan,
             tuple(fresh),
             tuple(before),
-            (*plan.left_out, *(LeftOut(m.name, len(m.lines), m.lines[:1]) for m in changed)),
-            (*plan.faults, *(_changed_fault(m) for m in changed)),
+            (*plan.left_out, *(LeftOut(m.name, len(m.lines), m.lines[:1]) for m in not_taken)),
+            (*plan.faults, *(_changed_fault(m) for m in changed), *there.values()),
         )
 
     def take_in(self, data: bytes, choices: Choices) -> Findings:
