@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import math
 import os
 import threading
 from dataclasses import dataclass
@@ -74,7 +75,7 @@ def _check_file(file: BinaryIO) -> None:
     if size > MOST_BYTES:
         raise BadInput(
             "photo_too_large",
-            f"The photo has {size / 1e6:.1f} MB; {MOST_MB} MB is the most.",
+            f"The photo has {math.ceil(size / 1e5) / 10:.1f} MB; {MOST_MB} MB is the most.",
             "Let the camera take smaller pictures, or send a smaller copy.",
             "photo",
         )
