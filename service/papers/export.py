@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from itertools import chain
 
+from service.errors import NotFound
 from service.papers.asked import Asked, Table, mould_called
 from service.papers.cells import csv_lines
 from service.papers.coat_table import coat_heads, coat_rows
@@ -56,8 +57,10 @@ class Export:
         asked.check()
         number, digest = self._records.ledger_head()
         entries = self._records.ledger_entries(number)
-        if asked.mould_id is not None:
-            self._records.facts(asked.mould_id)
+        if asked.mould_id is not None and all(entry.mould_id != asked.mould_id for entry in entries):
+            raise NotFound(
+                "mould_unknown", f"There is no mould number {asked.mould_id}.", "Choose one from the board."
+            )
         site = self._records.site()
         return (
             number,

@@ -113,6 +113,17 @@ class TestJsonLines:
         assert lines(filled, Asked())[3]["body"] == "not json any more"
         assert table(filled, Table.FACTS)[2]["remark"] == ""
 
+    def test_also_with_the_record_of_its_mould_alone(self, filled: SmallShop) -> None:
+        """Whoever has to show what was tampered with wants the file of that mould above all."""
+        before = lines(filled, Asked(mould_id=1))
+        with filled.database.write() as session:
+            row = session.get(FactTable, before[2]["number"])
+            assert row is not None
+            row.body = "not json any more"
+        after = lines(filled, Asked(mould_id=1))
+        assert after[2]["body"] == "not json any more"
+        assert after[3:] == before[3:]
+
 
 class TestSchema:
     def test_is_a_schema_and_holds_for_a_real_export(self, filled: SmallShop) -> None:
