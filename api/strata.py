@@ -55,7 +55,10 @@ def dry_limit(mould: MouldNow, coat: int) -> float:
 
 
 def wetness(mould: MouldNow, layer: Layer) -> str:
-    """``"dry"``, ``"damp"``, ``"wet"``; ``"to come"``; ``"on"`` where how wet it is cannot be told, ``"given"`` once it has left."""
+    """``"dry"``, ``"damp"``, ``"wet"``; ``"to come"``.
+
+    Where how wet it is cannot be told: ``"on"`` while it hangs, ``"given"`` once it has left.
+    """
     if layer.saturation is not None:
         return wetness_of(layer.saturation, dry_limit(mould, layer.coat))
     if layer.coat > mould.coats_given:

@@ -36,8 +36,8 @@ from service.main import (
 )
 from service.reading import Freshness, Quantity, Reading
 from service.records.database import Database
-from service.records.ledger_heads import head_files, read_head
 from service.records.facts import EndedBody
+from service.records.ledger_heads import head_files, read_head
 from service.records.ledger_writer import checked
 from service.records.shop_facts import Site
 from service.records.store import Records
