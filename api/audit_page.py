@@ -61,7 +61,7 @@ def result_line(audit: Audit, site: Site | None) -> str:
     if audit.result is None:
         return ""
     by = f", {audit.result.hand}" if audit.result.hand else ""
-    at = words.dated(audit.result.at, site)
+    at = words.dated(audit.result.at, site, True)
     return f"{fact_line(audit.result, site).rstrip('.')} ({at}{by})."
 
 

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 from service.papers.notebook_growth import Coat, Growth
 from service.papers.notebook_times import Timed
-from service.papers.notebook_words import EndWord, Outcome, ResultWord
+from service.papers.notebook_words import EndWord, Outcome, ResultWord, WiresWord
 from service.records.facts import (
     NO_TANK,
     AnyBody,
@@ -140,13 +140,14 @@ def _remark(entry: Timed, root: str) -> Planned:
 
 
 def _lost(entry: Timed, root: str) -> Planned:
-    """A coat that cannot be counted is told all the same."""
+    """A coat that cannot be counted is told all the same, and so are wires on one."""
     line, done = entry.line, entry.line.done
-    what = " ".join(
-        str(part) for part in (getattr(done, "kind", None), getattr(done, "number", None)) if part
-    )
+    parts = (getattr(done, "kind", None), "coat", getattr(done, "number", None))
+    what = "wires" if isinstance(done, WiresWord) else " ".join(str(part) for part in parts if part)
     tank = f", from {line.tank}" if line.tank else ""
-    text = f"Line {line.number} of the notebook: coat {what}{tank}. It is not counted, for one before it is missing."
+    text = (
+        f"Line {line.number} of the notebook: {what}{tank}. It is not counted, for one before it is missing."
+    )
     return Planned(NoteBody(text=text), entry.at, line.hand or HAND, _key(root, "lost", text, _at(entry)))
 
 

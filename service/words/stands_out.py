@@ -39,7 +39,7 @@ def compared_line(sound_shells: int) -> str:
     have = {0: "none is", 1: "one is"}.get(sound_shells, f"{sound_shells} are")
     return (
         "Ranked by how far each lies outside the recipe alone: to compare with this foundry's sound shells "
-        f"{ENOUGH} of them are needed, and {have} known so far."
+        f"{ENOUGH} of them are needed, and {have} worked out so far."
     )
 
 

@@ -158,7 +158,7 @@ class TestContext:
         )
         fact = Fact(99, 1, START, START, "bench 2", body, None, None, "")
         assert result_line(replace(heron, result=fact), SALTMARSH) == (
-            "Came out failed: run-out at base, coat 3; fin: opened under the cup (11 Dec 14:20, bench 2)."
+            "Came out failed: run-out at base, coat 3; fin: opened under the cup (11 Dec 2025 14:20, bench 2)."
         )
         assert result_line(heron, SALTMARSH) == ""
 

@@ -161,7 +161,7 @@ def test_every_factor_with_its_unit(factor: Factor, value: float, shown: str) ->
 
 @pytest.mark.parametrize(
     ("count", "said"),
-    [(0, "none is known so far"), (1, "one is known so far"), (7, "7 are known so far")],
+    [(0, "none is worked out so far"), (1, "one is worked out so far"), (7, "7 are worked out so far")],
 )
 def test_too_few_sound_shells_are_told(count: int, said: str) -> None:
     line = words.compared_line(count)
