@@ -175,9 +175,11 @@ def _end(entries: Sequence[Timed], growth: Growth, now: datetime, root: str) -> 
 
 
 def _outcome(end: Timed | None, result: ResultWord | None) -> Outcome:
-    if result is not None and result.outcome != "dewaxed":
-        return result.outcome
-    return end.line.done.outcome if end is not None and isinstance(end.line.done, EndWord) else "dewaxed"
+    """How it left the shell room. What was dewaxed and then ran out in the pour left as dewaxed."""
+    written = end.line.done.outcome if end is not None and isinstance(end.line.done, EndWord) else None
+    if result is None or (written == "dewaxed" and result.verdict == "failed"):
+        return written or "dewaxed"
+    return result.outcome if result.outcome != "dewaxed" else written or "dewaxed"
 
 
 def _said_with_end(entry: Timed, growth: Growth) -> bool:

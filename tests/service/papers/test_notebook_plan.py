@@ -212,6 +212,13 @@ class TestWhatCannotBeTaken:
         assert [left.name for left in found.left_out] == ["Teal"]
         assert all(fault.said and fault.todo for fault in found.faults)
 
+    def test_what_was_dewaxed_and_failed_in_the_pour_left_as_dewaxed(self) -> None:
+        found = plan(book("Teal,1,2024-11-03,prime", "Teal,dewax,2024-11-07,,,,,run-out"))
+        assert [end.outcome for end in bodies(found, EndedBody)] == ["dewaxed"]  # type: ignore[attr-defined]
+        assert [told.verdict for told in bodies(found, ResultBody)] == ["failed"]  # type: ignore[attr-defined]
+        found = plan(book("Teal,1,2024-11-03,prime", "Teal,2,2024-11-07,backup,,,,failed"))
+        assert [end.outcome for end in bodies(found, EndedBody)] == ["failed"]  # type: ignore[attr-defined]
+
     def test_wires_after_a_coat_that_is_missing_are_told_but_lie_on_none(self) -> None:
         lines = [
             "Teal,1,2024-11-03,prime",
