@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
+from service.counted import counted
 from service.errors import ShopError, Unavailable
-from service.ledger_words import counted
 from service.records.backup import copy_records
 from service.records.ledger_heads import HEADS_FOLDER, Signer, write_head
 from service.records.ledger_lines import no_ledger, read_end

@@ -8,8 +8,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from service.counted import counted
 from service.errors import NotFound, ShopError
-from service.ledger_words import LedgerWords, counted, ledger_faults
+from service.ledger_words import LedgerWords, ledger_faults
 from service.records.ledger_heads import SHORT, head_files
 from service.records.ledger_lines import Book, read_book
 from service.records.ledger_witness import hear

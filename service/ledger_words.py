@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
+from service.counted import counted
 from service.records.ledger_heads import SHORT, Head
 from service.records.ledger_lines import Book
 from service.records.ledger_search import Found, Row, What, search
@@ -200,11 +201,6 @@ def ledger_faults(book: Book) -> list[str]:
     if len(found) > MOST_TOLD:
         told.append(f"There are {len(found) - MOST_TOLD} more such faults, up to entry {found[-1].until}.")
     return [*told, *words.moulds(), *words.worked_out()]
-
-
-def counted(number: int, what: str, many: str = "") -> str:
-    """``1 head``, ``2 heads``, ``2 entries``."""
-    return f"{number} {what if number == 1 else many or f'{what}s'}"
 
 
 def _capital(words: str) -> str:

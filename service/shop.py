@@ -39,7 +39,8 @@ from service.records.facts import (
 )
 from service.records.ledger_heads import public_key
 from service.records.outbox import AlertRow
-from service.records.photo_folder import FOLDER, PhotoFolder
+from service.records.photo_files import PHOTOS_FOLDER
+from service.records.photo_folder import PhotoFolder
 from service.records.pictures import picture_of
 from service.records.recipe_files import RecipeShelf
 from service.records.shop_facts import Room, Site
@@ -113,7 +114,7 @@ class Shop:
         self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
-        self._photos = PhotoFolder(settings.data.folder / FOLDER)
+        self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
         self._troubles = troubles
         self._test_message = test_message
         self._trust_clock = trust_clock

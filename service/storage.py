@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from service.records.photo_files import PHOTOS_FOLDER
 from service.records.store import Records
 from service.restore import back_up_folder
 from service.room.views import Trouble
 from service.settings import Settings
 
-PHOTOS = "photos"
 """The folder of pictures beside the database."""
 NEAR = 0.9
 """From this share of the bound on, it is said on the board, and older readings are thinned out earlier."""
@@ -82,7 +82,7 @@ class StorageNow:
 def look_at_storage(records: Records, settings: Settings, now: datetime) -> StorageNow:
     """Measure everything. Takes milliseconds."""
     size, folder = records.database_size(), settings.data.folder
-    back_ups, photos = bytes_in(back_up_folder(settings)), bytes_in(folder / PHOTOS)
+    back_ups, photos = bytes_in(back_up_folder(settings)), bytes_in(folder / PHOTOS_FOLDER)
     total = size.used_bytes + size.free_bytes + back_ups + photos
     free = _disk_free(folder)
     growth = _growth_a_day(records, now, total)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from service.counted import counted
 from service.local_time import local
 from service.papers.notebook_findings import Findings
 from service.papers.notebook_lines import Fault
@@ -84,11 +85,6 @@ def summary(findings: Findings) -> str:
     if not findings.moulds:
         return "Nothing new was taken in." if findings.taken else "There is nothing new to take in."
     return f"Taken in: {what}." if findings.taken else f"To take in: {what}. Nothing is recorded yet."
-
-
-def counted(number: int, what: str) -> str:
-    """``1 line``, ``3 lines``."""
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _day(at: datetime, site: Site | None) -> str:

@@ -13,7 +13,6 @@ from service.records.pictures import Picture, digest, small
 
 log = logging.getLogger(__name__)
 
-FOLDER = "photos"
 DAY_S = 86_400.0
 MOST_SMALL = 300
 """So many thumbnails are kept in memory: some 5 MB."""

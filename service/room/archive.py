@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from service.drying.shell import Parameters
-from service.errors import ShopError
+from service.errors import ShopError, Unavailable
 from service.records.ended_store import OF_ITS_MAKING
 from service.records.facts import DipBody, EndedBody, Fact, ResultBody
 from service.records.store import Records
@@ -142,7 +142,12 @@ class Archive:
         if p.ended is not None:
             found["shell"] = _shell(p, worked)
         kept = WorkedOut(p.mould_id, newest_of_its_making(facts), self.method, now, found)
-        self._records.save_worked_out(kept)
+        try:
+            self._records.save_worked_out(kept)
+        except Unavailable as error:  # it is only a cache: who asked gets the answer all the same
+            log.info("what was worked out of mould %d is not kept: %s", p.mould_id, error)
+            self._given_up[p.mould_id] = kept.fact_number, now
+            return
         with self._lock:
             self._saved += 1
             if self._shelf is not None:

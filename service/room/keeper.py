@@ -91,7 +91,8 @@ class Keeper:
             self._unread_at = newest if newest > now else None
             self._read_since = _first_needed(self._open_moulds(), now)
             self._books = {
-                room.id: self._book(room.id, self._read_since, now) for room in self._records.rooms()
+                room.id: self._book(room.id, self._read_since, now, self._placements)
+                for room in self._records.rooms()
             }
 
     def start_over(self, now: datetime) -> None:
@@ -200,20 +201,23 @@ class Keeper:
         """The air a mould hung in from its start on, and what counts for it from before."""
         since = min(p.started_at, until) - COUNTS_FOR
         rooms = {room.id: room for room in self._records.rooms()}
-        with self._lock:
-            airs = {
-                room_id: self._book_of(room_id, since, until).air(
-                    since, until, rooms[room_id].still_air_m_s, usual_pressure_pa(site)
-                )
-                for room_id in {room_id for _, room_id in p.rooms}
-            }
+        pressure_pa = usual_pressure_pa(site)
+        airs = {
+            room_id: self._air_of(room_id, since, until, rooms[room_id].still_air_m_s, pressure_pa)
+            for room_id in {room_id for _, room_id in p.rooms}
+        }
         return hung_in(p.rooms, airs).air
 
-    def _book_of(self, room_id: int, since: datetime, until: datetime) -> AirBook:
-        """The one at hand if it reaches back so far; else straight from the records."""
-        if since >= self._read_since and room_id in self._books:
-            return self._books[room_id]
-        return self._book(room_id, since, until)
+    def _air_of(
+        self, room_id: int, since: datetime, until: datetime, still_air_m_s: float, usual_pressure_pa: float
+    ) -> RoomAir | None:
+        """From the book at hand if it reaches back so far; else from the records, while nobody waits."""
+        with self._lock:
+            placements = self._placements
+            if since >= self._read_since and room_id in self._books:
+                return self._books[room_id].air(since, until, still_air_m_s, usual_pressure_pa)
+        book = self._book(room_id, since, until, placements)
+        return book.air(since, until, still_air_m_s, usual_pressure_pa)
 
     def _open_moulds(self) -> list[Progress]:
         if self._open.follow():
@@ -236,8 +240,8 @@ class Keeper:
         for mould_id in self._estimator.kept - self._open.facts.keys():
             self._forget(mould_id)
 
-    def _book(self, room_id: int, since: datetime, until: datetime) -> AirBook:
-        stays, first = self._placements.stays(room_id), since - KEPT_LONGER
+    def _book(self, room_id: int, since: datetime, until: datetime, placements: Placements) -> AirBook:
+        stays, first = placements.stays(room_id), since - KEPT_LONGER
         book = AirBook(by_sensor(stays))
         for sensor, came, went in stays:
             span = max(first, came), min(until + MOMENT, went)

@@ -12,11 +12,6 @@ from service.room.rules import settled
 from service.room.views import TankNow
 
 
-def check_before(checks: Sequence[Fact], tank: str, at: datetime) -> Fact | None:
-    """The last check of a tank that holds, at or before an instant; however the tank's name was spelled."""
-    return next((fact for fact in reversed(checks_of(checks, tank)) if fact.at <= at), None)
-
-
 def checks_of(checks: Sequence[Fact], tank: str) -> list[Fact]:
     """The checks of a tank that hold, by the time they were made."""
     name = _spelled(tank)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from service.counted import counted
 from service.failures.sizes import comparisons_at_the_floor, ways_at_the_floor
 from service.failures.views import (
     LEAST_FAILED,
@@ -46,7 +47,7 @@ def kind_title(kind: FaultKind | None) -> str:
 
 def shells(count: int) -> str:
     """``9 shells``."""
-    return _count(count, "shell")
+    return counted(count, "shell")
 
 
 def shells_that(count: int, kind: FaultKind | None) -> str:
@@ -63,7 +64,7 @@ def result_line(found: Failures) -> str:
         return f"{rest} {found.to_come} more that left {are} still being worked out: look again in a while.".strip()
     if not every:
         return "No mould has left the shell room yet."
-    left = f"Of {_count(every, 'mould')} that left the shell room"
+    left = f"Of {counted(every, 'mould')} that left the shell room"
     told = f"{left}, {found.sound} came out sound and {found.failed} failed"
     if not found.without_result:
         return f"{told}."
@@ -163,7 +164,7 @@ def kind_unsaid_line(found: KindFound) -> str:
     """Why nothing was looked at for a kind of failing."""
     if found.why is Why.TOO_FEW_SOUND:
         return (
-            f"{shells_that(found.failed, found.kind)}, but only {_count(found.sound, 'sound one')} to hold them "
+            f"{shells_that(found.failed, found.kind)}, but only {counted(found.sound, 'sound one')} to hold them "
             f"against: at least {LEAST_SOUND} are asked."
         )
     return f"{shells_that(found.failed, found.kind)}: at least {LEAST_FAILED} are asked."
@@ -172,7 +173,7 @@ def kind_unsaid_line(found: KindFound) -> str:
 def needed_line(found: KindFound, comparisons: int) -> str:
     """With which size something could stand out at all."""
     return (
-        f"With {_count(comparisons, 'comparison')}, the clearest must rest on at least {found.failed_needed} failed "
+        f"With {counted(comparisons, 'comparison')}, the clearest must rest on at least {found.failed_needed} failed "
         f"beside {found.sound} sound ones to stand out; there {'is' if found.failed == 1 else 'are'} {found.failed}."
     )
 
@@ -211,7 +212,3 @@ def nothing_line(found: KindFound) -> str:
 
 def _none(count: int) -> str:
     return str(count) if count else "none"
-
-
-def _count(count: int, what: str) -> str:
-    return f"{count} {what}{'s' if count != 1 else ''}"

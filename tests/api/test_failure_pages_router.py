@@ -109,7 +109,7 @@ class TestFound:
 
     def test_is_linked(self, client: TestClient) -> None:
         assert '<a href="/failures"' in client.get("/moulds").text
-        assert '<a href="/failures"' in client.get("/").text
+        assert 'href="/failures"' in client.get("/records").text
         assert "What failures share" in plain(client.get("/mould/1/audit").text)
 
 

@@ -59,4 +59,5 @@ class TestJson:
             "without_result": 0,
             "comparisons": 0,
             "kinds": [],
+            "to_come": 0,
         }

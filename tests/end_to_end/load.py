@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 import json
 import logging
 import random
@@ -13,6 +15,7 @@ from http.client import HTTPConnection, HTTPException
 from typing import Any
 
 import paho.mqtt.publish as publish
+from PIL import Image
 
 PATIENCE_S = 5.0
 
@@ -25,6 +28,7 @@ class Press:
     path: str
     told: dict[str, Any]
     kind: str
+    photo: bytes = b""
 
 
 @dataclass
@@ -36,6 +40,7 @@ class Told:
     unanswered: dict[str, Press] = field(default_factory=dict)
     pressed_again: int = 0
     moulds: list[int] = field(default_factory=list)
+    gone: list[int] = field(default_factory=list)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def answered(self, press: Press, status: int, body: Any) -> None:
@@ -52,6 +57,7 @@ class Told:
                 self.moulds.append(int(body["id"]))
             elif press.kind == "ended":
                 self.moulds.remove(int(body["mould_id"]))
+                self.gone.append(int(body["mould_id"]))
 
 
 class Hand(threading.Thread):
@@ -101,9 +107,28 @@ class Hand(threading.Thread):
         mould, said = dice.choice(moulds), {"hand": self.name}
         path = f"/api/moulds/{mould}"
         what = dice.choices(
-            ("dip", "wires", "check", "note", "weight", "ended", "withdrawn", "corrected"),
-            (3, 2, 3, 5, 3, 0.6, 2, 3),
+            (
+                "dip",
+                "wires",
+                "check",
+                "note",
+                "weight",
+                "ended",
+                "withdrawn",
+                "corrected",
+                "photo",
+                "tank check",
+                "result",
+            ),
+            (3, 2, 3, 5, 3, 0.8, 2, 3, 2, 2, 2),
         )[0]
+        if what == "tank check":
+            body = {"tank": dice.choice(["white", "grey"]), "flow": f"{dice.uniform(10, 20):.1f} s", **said}
+            return Press(key, "/api/tanks/checks", body, what)
+        if what == "photo":
+            return Press(key, f"{path}/photos", {"text": key, **said}, what, _picture(key))
+        if what == "result":
+            return self._result(key, said)
         if what in ("withdrawn", "corrected") and self._mine:
             return self._put_right(key, what, said)
         told: dict[str, tuple[str, dict[str, Any]]] = {
@@ -115,6 +140,16 @@ class Hand(threading.Thread):
         }
         place, body = told.get(what, ("notes", {"text": f"note {key}"}))
         return Press(key, f"{path}/{place}", {**body, **said}, what if what in told else "note")
+
+    def _result(self, key: str, said: dict[str, Any]) -> Press:
+        """How one that left came out; where none waits for it, a check of a tank."""
+        with self._told.lock:
+            mould = self._told.gone.pop() if self._told.gone else None
+        if mould is None:
+            return Press(key, "/api/tanks/checks", {"tank": "white", "text": key, **said}, "tank check")
+        failed = {"verdict": "failed", "failings": [{"fault": "fin", "zone": "body"}]}
+        body = failed if self._dice.random() < 0.5 else {"verdict": "sound"}
+        return Press(key, f"/api/moulds/{mould}/result", {**body, **said}, "result")
 
     def _put_right(self, key: str, what: str, said: dict[str, Any]) -> Press:
         kind, number = self._mine.pop(self._dice.randrange(len(self._mine)))
@@ -147,14 +182,36 @@ class Hand(threading.Thread):
 def send(port: int, press: Press, method: str = "POST") -> tuple[int, Any] | None:
     connection = HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
     try:
-        headers = {"Content-Type": "application/json", "Idempotency-Key": press.key}
-        connection.request(method, press.path, json.dumps(press.told), headers)
+        kind, body = _form(press) if press.photo else ("application/json", json.dumps(press.told).encode())
+        headers = {"Content-Type": kind, "Idempotency-Key": press.key}
+        connection.request(method, press.path, body, headers)
         answer = connection.getresponse()
         return answer.status, json.loads(answer.read())
     except (OSError, HTTPException, ValueError):
         return None
     finally:
         connection.close()
+
+
+def _picture(key: str) -> bytes:
+    """Another one for each key."""
+    colour = hashlib.sha256(key.encode()).digest()[:3]
+    file = io.BytesIO()
+    Image.new("RGB", (64, 48), (colour[0], colour[1], colour[2])).save(file, "JPEG")
+    return file.getvalue()
+
+
+def _form(press: Press) -> tuple[str, bytes]:
+    edge = b"----the-end-of-a-part"
+    parts = [
+        b'Content-Disposition: form-data; name="%s"\r\n\r\n%s' % (name.encode(), str(value).encode())
+        for name, value in press.told.items()
+    ]
+    head = (
+        b'Content-Disposition: form-data; name="photo"; filename="p.jpg"\r\nContent-Type: image/jpeg\r\n\r\n'
+    )
+    body = b"".join(b"--" + edge + b"\r\n" + part + b"\r\n" for part in [*parts, head + press.photo])
+    return f"multipart/form-data; boundary={edge.decode()}", body + b"--" + edge + b"--\r\n"
 
 
 class Sensor(threading.Thread):

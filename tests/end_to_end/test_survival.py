@@ -13,6 +13,7 @@ import threading
 import time
 import traceback
 from collections import Counter
+from collections.abc import Iterable
 from contextlib import closing
 from dataclasses import asdict
 from pathlib import Path
@@ -21,6 +22,7 @@ from typing import Any
 from service.records.ledger import START, digest
 from service.records.ledger_lines import read_book
 from service.records.ledger_search import search
+from service.records.photo_files import photo_faults
 from tests.end_to_end.load import Hand, Press, Sensor, Told, many_coats, send
 from tests.end_to_end.nursery import Order
 from tests.end_to_end.running import ROOT, free_port, wait_for
@@ -116,7 +118,7 @@ class Watch:
             acknowledged, refused = dict(self._told.acknowledged), dict(self._told.refused)
         with closing(sqlite3.connect(f"{self._file.as_uri()}?mode=ro", uri=True)) as connection:
             found = connection.execute("SELECT key, kind, number FROM facts WHERE kind <> 'told'").fetchall()
-            readings = set(connection.execute("SELECT sensor, quantity, at, value FROM readings"))
+            readings = set(connection.execute("SELECT series_id, at_us, value FROM readings"))
         assert readings >= self._readings, "a reading that was recorded is gone"
         self._readings = readings
         there = {key: (kind, number) for key, kind, number in found}
@@ -126,7 +128,14 @@ class Watch:
             assert there[key][0] == kind
             assert number in (None, there[key][1]), f"acknowledged as {number}, recorded as {there[key][1]}"
         assert [key for key in refused if key in there] == [], "refused, and recorded all the same"
+        self._photos_are_there(kind for kind, _ in there.values())
         self._follow_the_chain()
+
+    def _photos_are_there(self, kinds: Iterable[str]) -> None:
+        """Whatever the ledger says of a photo, its file is whole."""
+        if "photo" in set(kinds):
+            book = read_book(f"sqlite:///{self._file}")
+            assert photo_faults(book.rows, self._file.parent) == []
 
     def _follow_the_chain(self) -> None:
         book = read_book(f"sqlite:///{self._file}")

@@ -24,7 +24,7 @@ from service.records.facts import (
     WithdrawnBody,
     live,
 )
-from service.room.tank_checks import check_before
+from service.room.last_check import LastChecks
 from service.room.views import Stage
 from service.shop import Shop
 from tests.service.records.pictures import file_of, jpeg, opened, scene
@@ -261,7 +261,7 @@ class TestTanks:
             shop.withdraw(new.number, "bench 2", "undo again")
         said = [f.body.kind for f in small.records.tank_facts()]
         assert said == ["tank check", "tank check", "withdrawn"]
-        assert check_before(small.records.tank_facts(), "grey", T0) is None
+        assert LastChecks(small.records.tank_facts()).before("grey", T0) is None
 
     def test_is_not_turned_into_something_else(self, shop: Shop) -> None:
         fact = shop.tank_check(TankCheckBody(tank="grey", flow_s=51.0), "bench 1", "k")

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from service.errors import Unavailable
 from service.records.facts import (
     DipBody,
     EndedBody,
@@ -22,6 +23,7 @@ from service.records.facts import (
     WithdrawnBody,
 )
 from service.records.ledger_writer import checked
+from service.records.store import Records
 from service.room import archive as archive_module
 from service.room.archive import LOOKED_AGAIN, SETTLES, Archive, made_from
 from service.room.progress import progress
@@ -69,6 +71,35 @@ def all_done(small: SmallShop) -> int:
 def only(small: SmallShop) -> ShellSummary:
     (shell,) = small.shop.finished_shells()
     return shell
+
+
+class TestWhatCannotBeKept:
+    @pytest.fixture
+    def full(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        def refuse(*_: Any) -> None:
+            raise Unavailable("disk_full", "The disk is full.", "Make room.")
+
+        monkeypatch.setattr(Records, "save_worked_out", refuse)
+
+    def test_is_told_all_the_same(self, small: SmallShop, full: None, worked: list[int]) -> None:
+        number = hang(small)
+        assert small.shop.audit(number).coats == small.shop.audit(number).coats
+        assert worked == [number, number]
+
+    def test_is_not_tried_again_and_again(
+        self, small: SmallShop, full: None, worked: list[int], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        number = hang(small)
+        all_done(small)
+        all_done(small)
+        assert worked == [number]
+        small.clock.advance(LOOKED_AGAIN.total_seconds())
+        all_done(small)
+        assert worked == [number, number]
+        monkeypatch.undo()
+        small.clock.advance(LOOKED_AGAIN.total_seconds())
+        all_done(small)
+        assert only(small).mould_id == number
 
 
 class TestAudit:

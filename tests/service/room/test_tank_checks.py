@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 import pytest
 
 from service.records.facts import AnyBody, Fact, NoteBody, TankCheckBody, WithdrawnBody
-from service.room.tank_checks import check_before, check_tank_correction, checks_of, known_as, tanks_now
+from service.room.last_check import LastChecks
+from service.room.tank_checks import check_tank_correction, checks_of, known_as, tanks_now
 from tests.service.room.cases import T0, h, refused
 
 TICK = timedelta(microseconds=1)
@@ -37,30 +38,30 @@ class TestBefore:
         ],
     )
     def test_the_last_at_or_before(self, at: datetime, number: int | None) -> None:
-        before = check_before(DAY, "grey", at)
+        before = LastChecks(DAY).before("grey", at)
         assert (before.number if before else None) == number
 
     @pytest.mark.parametrize("name", ["Grey", "GREY", " grey ", "ｇｒｅｙ"])
     def test_however_it_is_spelled(self, name: str) -> None:
-        before = check_before(DAY, name, EVENING)
+        before = LastChecks(DAY).before(name, EVENING)
         assert before is not None
         assert before.number == 3
 
     @pytest.mark.parametrize("name", ["white", "gray", ""])
     def test_but_not_another_tank(self, name: str) -> None:
-        before = check_before(DAY, name, EVENING)
+        before = LastChecks(DAY).before(name, EVENING)
         assert (before.number if before else None) == (2 if name == "white" else None)
 
     def test_one_taken_back_never_was(self) -> None:
         back = [*DAY, fact(4, WithdrawnBody(), EVENING, replaces=3)]
-        before = check_before(back, "grey", EVENING)
+        before = LastChecks(back).before("grey", EVENING)
         assert before is not None
         assert before.number == 1
 
     def test_one_corrected_counts_at_the_time_it_was_corrected_to(self) -> None:
         right = [*DAY, fact(4, found(flow_s=17.0), NOON, replaces=3)]
         for at, number in ((NOON - TICK, 1), (NOON, 4), (EVENING, 4)):
-            before = check_before(right, "grey", at)
+            before = LastChecks(right).before("grey", at)
             assert before is not None
             assert before.number == number
 
@@ -70,7 +71,7 @@ class TestBefore:
         assert [f.number for f in checks_of(right, "white")] == [2, 4]
 
     def test_nothing_was_checked(self) -> None:
-        assert check_before([], "grey", EVENING) is None
+        assert LastChecks([]).before("grey", EVENING) is None
 
 
 class TestTanks:
