@@ -61,7 +61,7 @@ def result_line(audit: Audit, site: Site | None) -> str:
     if audit.result is None:
         return ""
     by = f", {audit.result.hand}" if audit.result.hand else ""
-    at = words.dated(audit.result.at, site)
+    at = words.dated(audit.result.at, site, True)
     return f"{fact_line(audit.result, site).rstrip('.')} ({at}{by})."
 
 
@@ -125,7 +125,7 @@ def water_at_end(audit: Audit) -> str:
 
 
 def life_chart(audit: Audit, site: Site | None) -> Markup | None:
-    """Dryness of the slowest zone and the room's air, from first dip to last. None before the first dip."""
+    """Dryness of the slowest zone and, where any was measured, the room's air. None before the first dip."""
     points = thinned(audit.chart)
     if len(points) < 2:
         return None
@@ -153,6 +153,7 @@ def life_chart(audit: Audit, site: Site | None) -> Markup | None:
     ]
     end = max(points[-1].at, points[0].at + timedelta(hours=1))
     frame = Frame(points[0].at, end, WIDTH_PX, TALL_PX)
+    panels = [panel for panel in panels if panel.line.pieces]
     marks = [Mark(c.dipped_at, str(c.coat)) for c in audit.coats if c.dipped_at]
     label = (
         f"{audit.now.name}: how dry the newest coat and the shell were, and the air, from the first dip on"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service import words
 from service.records.shop_facts import Site
@@ -51,8 +51,14 @@ def coat_row(coat: CoatAudit, audit: Audit, site: Site | None) -> CoatRow:
         wet=_wet(coat),
         too_wet=f"{coat.too_wet} too wet" if coat.too_wet else "",
         coldest=words.temperature(coat.coldest_surface_k, site) if coat.coldest_surface_k else "",
-        lines=tuple(words.coat_faults(coat, site)) if there else (),
+        lines=_lines(coat, audit, site) if there else (),
     )
+
+
+def _lines(coat: CoatAudit, audit: Audit, site: Site | None) -> tuple[str, ...]:
+    """What was not as asked. That nothing was measured is said once for a mould from a notebook."""
+    told = replace(coat, air_gap_s=0.0) if audit.from_notebook else coat
+    return tuple(words.coat_faults(told, site))
 
 
 def _asked(coat: CoatAudit, site: Site | None) -> str:

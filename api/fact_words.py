@@ -44,13 +44,13 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
     if isinstance(body, WeightBody):
         return f"Weighed {words.mass(body.mass_kg, site)}"
     if isinstance(body, EndedBody):
-        return f"Left the shell room: {body.outcome}{_tail(body.text)}"
+        return f"Left the shell room, {body.outcome}{_tail(body.text)}"
     if isinstance(body, ResultBody):
         return f"Came out {body.verdict}{_tail(words.failing_lines(body.failings))}{_tail(body.text)}"
     if isinstance(body, PhotoBody):
         return f"Photo{words.place_words(body.zone, body.coat)}{_tail(body.text)}"
     if isinstance(body, TankCheckBody):
-        return f"{_tank(body.tank)} checked{_tail(words.tank_check_line(fact, site))}"
+        return f"{_tank(body.tank)} checked{_tail(_small(words.tank_check_line(fact, site)))}"
     if isinstance(body, ToldBody):
         return f"Told {body.recipient}: {body.title}"
     return f"Record {fact.replaces} taken back{_tail(body.text)}"
@@ -78,6 +78,11 @@ def fate(fact: Fact, facts: Sequence[Fact]) -> str:
     if after is None:
         return ""
     return f"{'taken back' if after.body.kind == 'withdrawn' else 'corrected'} by {after.number}"
+
+
+def _small(line: str) -> str:
+    """Within a sentence; ``pH`` and a remark stay as they are."""
+    return line[:1].lower() + line[1:] if line.startswith(("Flow cup", "Made new")) else line
 
 
 def _tail(text: str) -> str:

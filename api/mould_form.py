@@ -99,8 +99,8 @@ def _zone(form: Form, sizes: _Sizes, i: int) -> Zone:
     place = f"of place {i + 1}"
     height, width = (sizes.needed(f"zone{i}_{name}", f"{name} {place}") for name in ("height", "width"))
     depth, mouth = (
-        sizes.needed(f"zone{i}_{name}", f"{name} of the pocket, place {i + 1}") if pocket else None
-        for name in ("depth", "mouth")
+        sizes.needed(f"zone{i}_{name}", f"{said} of the pocket, place {i + 1}") if pocket else None
+        for name, said in (("depth", "depth"), ("mouth", "width of the mouth"))
     )
     return _checked(
         lambda: Zone.model_validate(

@@ -55,10 +55,15 @@ def dry_limit(mould: MouldNow, coat: int) -> float:
 
 
 def wetness(mould: MouldNow, layer: Layer) -> str:
-    """``"dry"``, ``"damp"``, ``"wet"``; ``"to come"``; ``"on"`` where how wet it is cannot be told."""
+    """``"dry"``, ``"damp"``, ``"wet"``; ``"to come"``.
+
+    Where how wet it is cannot be told: ``"on"`` while it hangs, ``"given"`` once it has left.
+    """
     if layer.saturation is not None:
         return wetness_of(layer.saturation, dry_limit(mould, layer.coat))
-    return "on" if layer.coat <= mould.coats_given else "to come"
+    if layer.coat > mould.coats_given:
+        return "to come"
+    return "given" if mould.ended_at else "on"
 
 
 def strata(mould: MouldNow, scale: Scale) -> Markup:

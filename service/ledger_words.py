@@ -161,17 +161,21 @@ class LedgerWords:
 
     def _rewritten(self, name: str, head: Head, held: Head | None) -> str:
         there = len(self._book.rows)
-        first = held.entries + 1 if held else 1
-        since = f"after {self.when(held.at)}" if held else "from the very first on"
         what = (
             f"vouches for {head.entries} entries, and there are {there}"
             if there < head.entries
             else f"vouches for other entries than those that stand there up to entry {head.entries}"
         )
-        as_it_was = f"Up to entry {held.entries} all is as it was then. " if held and held.entries else ""
+        if held is None:
+            return (
+                f"{name} {what}. No older head is here to tell from which entry on: something was rewritten or cut off "
+                f"after {self.when(head.at)}. Where an older copy was brought back since, it is that, and a head in "
+                "the back-up folder says so."
+            )
+        as_it_was = f"Up to entry {held.entries} all is as it was then. " if held.entries else ""
         return (
-            f"{name} {what}. {as_it_was}What was recorded {since}, from entry {first} on, was rewritten or cut off, "
-            f"and that was done after {self.when(head.at)}."
+            f"{name} {what}. {as_it_was}What was recorded after {self.when(held.at)}, from entry {held.entries + 1} "
+            f"on, was rewritten or cut off, and that was done after {self.when(head.at)}."
         )
 
     def heard(self, heard: Heard) -> Iterator[str]:

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 from service.papers.notebook_growth import Coat, Growth
 from service.papers.notebook_times import Timed
-from service.papers.notebook_words import EndWord, Outcome, ResultWord
+from service.papers.notebook_words import EndWord, Outcome, ResultWord, WiresWord
 from service.records.facts import (
     NO_TANK,
     AnyBody,
@@ -140,13 +140,14 @@ def _remark(entry: Timed, root: str) -> Planned:
 
 
 def _lost(entry: Timed, root: str) -> Planned:
-    """A coat that cannot be counted is told all the same."""
+    """A coat that cannot be counted is told all the same, and so are wires on one."""
     line, done = entry.line, entry.line.done
-    what = " ".join(
-        str(part) for part in (getattr(done, "kind", None), getattr(done, "number", None)) if part
-    )
+    parts = (getattr(done, "kind", None), "coat", getattr(done, "number", None))
+    what = "wires" if isinstance(done, WiresWord) else " ".join(str(part) for part in parts if part)
     tank = f", from {line.tank}" if line.tank else ""
-    text = f"Line {line.number} of the notebook: coat {what}{tank}. It is not counted, for one before it is missing."
+    text = (
+        f"Line {line.number} of the notebook: {what}{tank}. It is not counted, for one before it is missing."
+    )
     return Planned(NoteBody(text=text), entry.at, line.hand or HAND, _key(root, "lost", text, _at(entry)))
 
 
@@ -174,9 +175,11 @@ def _end(entries: Sequence[Timed], growth: Growth, now: datetime, root: str) -> 
 
 
 def _outcome(end: Timed | None, result: ResultWord | None) -> Outcome:
-    if result is not None and result.outcome != "dewaxed":
-        return result.outcome
-    return end.line.done.outcome if end is not None and isinstance(end.line.done, EndWord) else "dewaxed"
+    """How it left the shell room. What was dewaxed and then ran out in the pour left as dewaxed."""
+    written = end.line.done.outcome if end is not None and isinstance(end.line.done, EndWord) else None
+    if result is None or (written == "dewaxed" and result.verdict == "failed"):
+        return written or "dewaxed"
+    return result.outcome if result.outcome != "dewaxed" else written or "dewaxed"
 
 
 def _said_with_end(entry: Timed, growth: Growth) -> bool:

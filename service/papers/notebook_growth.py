@@ -28,7 +28,7 @@ class Coat:
 class Growth:
     """What became of a mould, line by line. `coats`, `wires` (with the coat they lie on) and `end` by their lines.
 
-    lost: lines that name a coat which cannot be counted, because one before it is not there.
+    lost: lines of a coat which cannot be counted, or of wires on one, because a coat before is not there.
     """
 
     coats: list[Coat] = field(default_factory=list)
@@ -51,6 +51,10 @@ def grown(entries: Sequence[Timed], recipe: Recipe | None, rest: bool, bad: Sequ
             _take(growth, entry, recipe, rest, after_bad)
         except ShopError as error:
             growth.faults.append(fault(entry.line, error))
+            if (
+                error.field == "kind" and not rest
+            ):  # left out as a whole: only its kind is missing, not the coat
+                growth.coats.append(Coat(len(growth.coats) + 1, CoatKind.BACKUP, entry))
     if not growth.coats and entries and not growth.faults:
         missing = BadInput("no_coat", "No coat is written down for it.", "Write its coats, or leave it out.")
         growth.faults.append(fault(entries[0].line, missing))
@@ -84,6 +88,9 @@ def _cannot_be_counted(growth: Growth, done: CoatWord, rest: bool, after_bad: bo
 
 
 def _wire(growth: Growth, entry: Timed) -> None:
+    if growth.lost or growth.faults:  # on which coat they lie cannot be told
+        growth.lost.append(entry)
+        return
     if not growth.coats:
         raise BadInput(
             "no_coat_yet", "Wires go on a coat, and there was none yet.", "Write the coat before it.", "coat"
@@ -123,7 +130,7 @@ def _out_of_order(growth: Growth, entry: Timed, done: CoatWord, found: int, expe
     if found > expected:
         return Conflict(
             "coat_missing",
-            f"{kind.capitalize() or 'The '}coat {expected} is missing before {kind}coat {found}.",
+            f"{f'{kind}coat'.capitalize()} {expected} is missing before {kind}coat {found}.",
             "Write its line, or take the rest without it (--take-the-rest).",
             "coat",
         )

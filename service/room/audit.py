@@ -140,7 +140,7 @@ def _given(asked: CoatAudit, p: Progress, coat: int, waits: Sequence[Wait], chec
         late=not p.body.from_notebook and longest is not None and wait.until_s - wait.start_s > longest,
         temperature_range_k=wait.temperature_range_k,
         humidity_range=wait.humidity_range,
-        air_gap_s=wait.gap_s,
+        air_gap_s=min(wait.gap_s, wait.until_s - wait.start_s),
         air_faults=wait.air_faults,
         likely_saturation=spread,
         too_wet=how_wet(saturation, spread, asked.saturation_limit or 1.0),

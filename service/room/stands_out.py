@@ -67,7 +67,7 @@ KNOWN_OF = {
     Factor.WETTEST_COAT: Known.WORKED_OUT,
     Factor.PRIME_SWING: Known.MEASURED,
     Factor.PRIME_TOO_DRY: Known.MEASURED,
-    Factor.UNMEASURED: Known.MEASURED,
+    Factor.UNMEASURED: Known.RECORDED,
     Factor.WATER_AT_END: Known.WORKED_OUT,
 }
 SCALE_TELLS_KG = 0.02
@@ -248,7 +248,7 @@ def _gaps(p: Progress, coats: Sequence[CoatAudit]) -> Iterator[StandsOut]:
     if gap >= WORTH_TELLING_S and lasted and not p.body.from_notebook:
         steps = gap / lasted / ONE_STEP[Odd.UNMEASURED]
         gappy = tuple(coat.coat for coat in coats if coat.air_gap_s >= WORTH_TELLING_S)
-        yield _item(Odd.UNMEASURED, Known.MEASURED, steps, coats=gappy, value=gap, lasted_s=lasted)
+        yield _item(Odd.UNMEASURED, Known.RECORDED, steps, coats=gappy, value=gap, lasted_s=lasted)
 
 
 def _of_end(p: Progress, final: FinalDry) -> Iterator[StandsOut]:

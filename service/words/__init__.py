@@ -65,6 +65,7 @@ from service.words.moulds import (
     reckoned_roughly,
     rough_mark,
     tank_words,
+    too_soon_for_dewax,
     unmeasured_line,
     unworkable_line,
     wanted_line,

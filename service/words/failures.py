@@ -174,7 +174,7 @@ def needed_line(found: KindFound, comparisons: int) -> str:
     """With which size something could stand out at all."""
     return (
         f"With {counted(comparisons, 'comparison')}, the clearest must rest on at least {found.failed_needed} failed "
-        f"beside {found.sound} sound ones to stand out; there are {found.failed}."
+        f"beside {found.sound} sound ones to stand out; there {'is' if found.failed == 1 else 'are'} {found.failed}."
     )
 
 

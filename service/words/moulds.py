@@ -54,6 +54,15 @@ def coats_on(mould: MouldNow) -> str:
     return f"{mould.coats_given} of {mould.coats_total} coats on"
 
 
+def too_soon_for_dewax(mould: MouldNow) -> str:
+    """What speaks against the dewax of a mould that hangs: coats that are missing, or a shell still drying."""
+    if mould.stage in (Stage.DRY, Stage.ENDED):
+        return ""
+    if mould.coats_given < mould.coats_total:
+        return f"Only {coats_on(mould)}."
+    return "Not dry enough for dewax yet, as far as anything is known."
+
+
 def headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
     """One line for the board: ``Heron: coat 5 of 9, backup, from the grey tank, 14:20``."""
     return f"{mould.name}: {_headline(mould, site, now)}"

@@ -20,7 +20,7 @@ def whole_line(end: LedgerEnd, site: Site | None, now: datetime) -> str:
 
 
 def back_up_line(end: LedgerEnd, site: Site | None, now: datetime) -> str:
-    """When the last copy was made."""
+    """When the last nightly copy was made; others go where a hand put them."""
     if end.backed_up_at is None:
-        return "No copy has been made yet; one is made every night."
-    return f"Last copied {clock_time(end.backed_up_at, site, now)}."
+        return "No nightly copy has been made yet."
+    return f"Last nightly copy: {clock_time(end.backed_up_at, site, now)}."

@@ -11,9 +11,26 @@ LOST = ("failed", "scrapped")
 """How a mould leaves the shell room without ever holding metal."""
 
 
+PREPOSITIONS = (
+    "under",
+    "inside",
+    "behind",
+    "between",
+    "below",
+    "above",
+    "over",
+    "in",
+    "on",
+    "at",
+    "near",
+    "outside of",
+)
+
+
 def place_words(zone: str | None, coat: int | None) -> str:
-    """`` at the base, coat 3``; empty where neither is known."""
-    at = f" at {zone}" if zone else ""
+    """`` at the base, coat 3``, `` under the wing``; empty where neither is known."""
+    told = bool(zone) and str(zone).lower().startswith(tuple(f"{word} " for word in PREPOSITIONS))
+    at = f"{'' if told else ' at'} {zone}" if zone else ""
     return f"{at}{',' if zone and coat else ''}{f' coat {coat}' if coat else ''}"
 
 

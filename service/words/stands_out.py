@@ -39,7 +39,7 @@ def compared_line(sound_shells: int) -> str:
     have = {0: "none is", 1: "one is"}.get(sound_shells, f"{sound_shells} are")
     return (
         "Ranked by how far each lies outside the recipe alone: to compare with this foundry's sound shells "
-        f"{ENOUGH} of them are needed, and {have} known so far."
+        f"{ENOUGH} of them are needed, and {have} worked out so far."
     )
 
 
@@ -71,7 +71,7 @@ def tank_before_line(check: TankChecked, site: Site | None) -> str:
     found = [
         f"flow {check.flow_s:g} s" if check.flow_s is not None else "",
         show(check.temperature_k, Dimension.TEMPERATURE, units) if check.temperature_k is not None else "",
-        f"{check.density_kg_m3:.0f} kg/m³" if check.density_kg_m3 is not None else "",
+        show(check.density_kg_m3, Dimension.DENSITY, units) if check.density_kg_m3 is not None else "",
         f"pH {check.ph:g}" if check.ph is not None else "",
         "made new" if check.made_new else "",
     ]

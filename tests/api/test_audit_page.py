@@ -80,6 +80,12 @@ class TestChart:
         assert 'class="measured"' not in picture
         assert 'class="assumed"' in picture
 
+    def test_air_never_measured_has_no_scale(self, heron: Audit) -> None:
+        blind = tuple(replace(p, temperature_k=None, humidity=None) for p in heron.chart)
+        picture = str(life_chart(replace(heron, chart=blind), SALTMARSH))
+        assert picture.count('class="scale-name"') == 2
+        assert "°C" not in picture
+
     def test_a_hole_in_the_air_is_dashed_in_all_lines(self, heron: Audit) -> None:
         picture = str(life_chart(heron, SALTMARSH))
         assert picture.count('class="assumed"') == 4
@@ -152,7 +158,7 @@ class TestContext:
         )
         fact = Fact(99, 1, START, START, "bench 2", body, None, None, "")
         assert result_line(replace(heron, result=fact), SALTMARSH) == (
-            "Came out failed: run-out at base, coat 3; fin: opened under the cup (11 Dec 14:20, bench 2)."
+            "Came out failed: run-out at base, coat 3; fin: opened under the cup (11 Dec 2025 14:20, bench 2)."
         )
         assert result_line(heron, SALTMARSH) == ""
 

@@ -71,7 +71,7 @@ def test_how_much_was_measured(heron: Audit, gap_s: float, words: str) -> None:
 
 def test_the_tank_and_its_check(heron: Audit) -> None:
     assert row(heron, 1, tank_check=CHECK).tank == (
-        "2 days 2 h before: flow 14.2 s, 21.1 °C, 1650 kg/m³, pH 9.6, made new"
+        "2 days 2 h before: flow 14.2 s, 21.1 °C, 1.65 g/cm³, pH 9.6, made new"
     )
     assert row(heron).tank == "no check recorded"
     assert row(heron, 5).tank == ""
@@ -94,6 +94,13 @@ def test_how_wet_and_how_sure(heron: Audit) -> None:
     assert (wet.wet, wet.too_wet) == ("60 % (likely 50 to 72 %)", "surely too wet")
     dry = row(heron, 1, saturation_at_next_dip=0.1, likely_saturation=None, too_wet=None)
     assert (dry.wet, dry.too_wet) == ("10 %", "")
+
+
+def test_air_that_was_not_measured_is_told_once_of_a_mould_from_a_notebook(heron: Audit) -> None:
+    blind = replace(heron.coats[0], air_gap_s=3600.0)
+    old = replace(heron, from_notebook=True)
+    assert any("No measured air" in line for line in coat_row(blind, heron, SALTMARSH).lines)
+    assert not any("No measured air" in line for line in coat_row(blind, old, SALTMARSH).lines)
 
 
 def test_a_coat_that_was_not_asked(heron: Audit) -> None:

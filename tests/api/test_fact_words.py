@@ -54,8 +54,8 @@ def fact(body: AnyBody, number: int = 7, replaces: int | None = None) -> Fact:
         (CheckBody(verdict="dry", zone="core"), "Felt dry at core"),
         (NoteBody(text="crack"), "Note: crack"),
         (WeightBody(mass_kg=14.2), "Weighed 14.20 kg"),
-        (EndedBody(outcome="failed", text="split"), "Left the shell room: failed: split"),
-        (EndedBody(outcome="dewaxed"), "Left the shell room: dewaxed"),
+        (EndedBody(outcome="failed", text="split"), "Left the shell room, failed: split"),
+        (EndedBody(outcome="dewaxed"), "Left the shell room, dewaxed"),
         (ResultBody(verdict="sound"), "Came out sound"),
         (
             ResultBody(
@@ -71,7 +71,7 @@ def fact(body: AnyBody, number: int = 7, replaces: int | None = None) -> Fact:
         (PhotoBody(sha256="a" * 64, width_px=4, height_px=3, size_bytes=9), "Photo"),
         (
             TankCheckBody(tank="grey", flow_s=24.0, text="thick"),
-            "The grey tank checked: Flow cup 24 s: thick",
+            "The grey tank checked: flow cup 24 s: thick",
         ),
         (TankCheckBody(tank="B", text="foams"), "The B tank checked: foams"),
     ],

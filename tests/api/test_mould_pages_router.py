@@ -79,6 +79,8 @@ class TestPage:
         assert "Melt out the cup first" in text
         assert "Water and molten metal explode" in text
         assert "Local codes and licensed practice decide." in text
+        assert "Not dry enough for dewax yet" not in text
+        assert "Not dry enough for dewax yet" in plain(client.get(path_of(shop, "Redshank")).text)
 
     def test_zones_and_air_say_how_it_stands(self, client: TestClient, shop: FakeShop) -> None:
         text = plain(client.get(path_of(shop, "Avocet")).text)

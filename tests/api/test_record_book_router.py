@@ -19,7 +19,7 @@ def test_the_ledgers_end_is_shown_in_letters_to_write_down(client: TestClient, s
 def test_when_it_was_looked_over_and_copied(client: TestClient, shop: FakeShop) -> None:
     text = plain(client.get("/records").text)
     assert "the chain of entries is unbroken" in text
-    assert "Last copied" in text
+    assert "Last nightly copy" in text
 
 
 def test_a_break_is_named(client: TestClient, shop: FakeShop) -> None:

@@ -81,6 +81,13 @@ class TestWetness:
         assert wetness(heron, given) == "on"
         assert wetness(heron, to_come) == "to come"
 
+    def test_a_shell_that_left_is_drawn_as_it_was_given(self, heron: MouldNow) -> None:
+        left = replace(heron, ended_at=heron.started_at)
+        given = replace(heron.layers[0], saturation=None)
+        to_come = replace(heron.layers[-1], saturation=None)
+        assert wetness(left, given) == "given"
+        assert wetness(left, to_come) == "to come"
+
     def test_before_dewax_the_limit_is_the_shells_water(self, heron: MouldNow) -> None:
         drying_through = replace(heron, stage=Stage.FINAL_DRY)
         step = heron.recipe.coats[0]

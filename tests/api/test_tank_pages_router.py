@@ -60,7 +60,7 @@ class TestCheck:
         answer = client.post("/tanks/check", data={**FILLED, "key": key_in(page)})
         assert answer.status_code == 303
         text = plain(client.get(answer.headers["location"]).text)
-        assert "Recorded. The grey tank checked: Flow cup 15 s, 14:20, bench 2 Undo Correct it" in text
+        assert "Recorded. The grey tank checked: flow cup 15 s, 14:20, bench 2 Undo Correct it" in text
         (fact,) = shop.tank_checks()
         assert (
             client.post(f"/tanks/fact/{fact.number}/withdraw", data={"key": "undo-key-001"}).status_code

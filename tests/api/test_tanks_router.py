@@ -51,7 +51,7 @@ def test_a_check_is_recorded_once(client: TestClient, shop: FakeShop) -> None:
     assert first.status_code == 201
     assert first.json() == again.json()
     assert first.json()["mould_id"] is None
-    assert first.json()["says"].startswith("The grey tank checked: Flow cup 24 s, 20.0 °C, 1.65 g/cm³")
+    assert first.json()["says"].startswith("The grey tank checked: flow cup 24 s, 20.0 °C, 1.65 g/cm³")
     (fact,) = shop.tank_checks()
     assert isinstance(fact.body, TankCheckBody)
     assert fact.body.water_added_kg == pytest.approx(0.39928)

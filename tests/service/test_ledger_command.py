@@ -11,7 +11,7 @@ import pytest
 from service import ledger_words
 from service.clock import FakeClock
 from service.ledger_command import BROKEN, COULD_NOT_LOOK, WHOLE, ledger_command, make_ledger_parser
-from service.records.ledger_heads import Signer, write_head
+from service.records.ledger_heads import Signer, read_head, write_head
 from service.records.ledger_lines import read_book
 from service.records.lock import only_one
 from service.restore import BACK_UP_FOLDER
@@ -183,6 +183,21 @@ def test_times_are_those_of_the_shops_wall(folder: Path, capsys: pytest.CaptureF
         assert "UTC by" in run(folder, capsys)[1]
         hand.do("DELETE FROM site")
         hand.commit()
+
+
+def test_a_single_head_does_not_say_from_which_entry_on(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    newest = max((folder / BACK_UP_FOLDER / "heads").iterdir(), key=lambda file: read_head(file).entries)
+    with outsider(url(folder)) as hand:
+        hand.set_head_back(LAST - 1)
+        hand.remove(LAST)
+        hand.commit()
+        code, told = run(folder, capsys, "--heads", str(newest))
+    assert code == BROKEN
+    assert f"vouches for {LAST} entries, and there are {LAST - 1}. No older head is here to tell" in told
+    assert "Where an older copy was brought back since, it is that" in told
+    assert "from entry 1 on" not in told
 
 
 def test_heads_kept_elsewhere_are_asked_instead(

@@ -185,7 +185,7 @@ class TestWhatCannotBeTaken:
         ("line", "words"),
         [
             ("Teal,2-4,2024-11-05,backup", "names several coats"),
-            ("Teal,3,2024-11-05,backup", "coat 2 is missing before coat 3"),
+            ("Teal,3,2024-11-05,backup", "Coat 2 is missing before coat 3"),
             ("Teal,1,2024-11-05,prime", "Coat 1 is there already (line 2)"),
             ("Teal,P1,2024-11-05", "Prime coat 1 is there already (line 2)"),
             ("Teal,2,2026-03-03,backup", "has not come yet"),
@@ -201,7 +201,7 @@ class TestWhatCannotBeTaken:
             (f"Teal,2,2024-11-05,backup,,{'t' * 61}", "longer than 60 letters"),
             ("Teal,2,2024-11-05,backup,,,\u202ebench", "cannot be shown"),
             ("Teal,2,2024-11-05,backup,a,b,c,,,,,more", "12 cells under 11 columns"),
-            ("Teal,2,2024-11-02,backup", "coat 1 is missing before coat 2"),
+            ("Teal,2,2024-11-02,backup", "Coat 1 is missing before coat 2"),
             ("Teal,2,2024-03-31 01:30,backup", "clocks went forward"),
         ],
     )
@@ -211,6 +211,37 @@ class TestWhatCannotBeTaken:
         assert words in " ".join(fault.message for fault in found.faults)
         assert [left.name for left in found.left_out] == ["Teal"]
         assert all(fault.said and fault.todo for fault in found.faults)
+
+    def test_what_was_dewaxed_and_failed_in_the_pour_left_as_dewaxed(self) -> None:
+        found = plan(book("Teal,1,2024-11-03,prime", "Teal,dewax,2024-11-07,,,,,run-out"))
+        assert [end.outcome for end in bodies(found, EndedBody)] == ["dewaxed"]  # type: ignore[attr-defined]
+        assert [told.verdict for told in bodies(found, ResultBody)] == ["failed"]  # type: ignore[attr-defined]
+        found = plan(book("Teal,1,2024-11-03,prime", "Teal,2,2024-11-07,backup,,,,failed"))
+        assert [end.outcome for end in bodies(found, EndedBody)] == ["failed"]  # type: ignore[attr-defined]
+
+    def test_wires_after_a_coat_that_is_missing_are_told_but_lie_on_none(self) -> None:
+        lines = [
+            "Teal,1,2024-11-03,prime",
+            "Teal,2,2024-11-04",
+            "Teal,wires,2024-11-05",
+            "Teal,seal,2024-11-06",
+        ]
+        found = plan(book(*lines), take_the_rest=True)
+        assert bodies(found, WiresBody) == []
+        notes = [note.text for note in bodies(found, NoteBody)]  # type: ignore[attr-defined]
+        assert "Line 4 of the notebook: wires. It is not counted, for one before it is missing." in notes
+        assert "Line 5 of the notebook: seal coat. It is not counted, for one before it is missing." in notes
+
+    def test_a_coat_whose_kind_nobody_told_is_not_said_to_be_missing(self) -> None:
+        found = plan(
+            book("Teal,P1,2024-11-03", "Teal,2,2024-11-04", "Teal,3,2024-11-05", "Teal,5,2024-11-06")
+        )
+        assert found.moulds == ()
+        assert [fault.message for fault in found.faults] == [
+            "Nothing says what kind of coat 2 is.",
+            "Nothing says what kind of coat 3 is.",
+            "Coat 4 is missing before coat 5.",
+        ]
 
     def test_a_line_that_names_no_mould_leaves_out_none(self) -> None:
         found = plan(book("Teal,1,2024-11-03,prime", ",2,2024-11-04,backup"))

@@ -127,6 +127,7 @@ class TestUnsaid:
             "With 63 comparisons, the clearest must rest on at least 6 failed beside 41 sound ones to stand out; "
             "there are 3."
         )
+        assert words.needed_line(kind(failed=1), 63).endswith("there is 1.")
 
     def test_unknown_ones(self) -> None:
         assert words.unknown_line(comparison()) == ""

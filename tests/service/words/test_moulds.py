@@ -111,6 +111,14 @@ def test_a_hook_is_named() -> None:
     assert [words.hook_words(h) for h in ("4", " 12 ", "north rail")] == ["hook 4", "hook 12", "north rail"]
 
 
+def test_what_speaks_against_the_dewax() -> None:
+    assert words.too_soon_for_dewax(mould(4)) == "Only 4 of 9 coats on."
+    still = "Not dry enough for dewax yet, as far as anything is known."
+    assert words.too_soon_for_dewax(mould(9, stage=Stage.FINAL_DRY)) == still
+    assert words.too_soon_for_dewax(mould(9, stage=Stage.DRY)) == ""
+    assert words.too_soon_for_dewax(mould(4, stage=Stage.ENDED)) == ""
+
+
 def test_coats_of_a_mould_with_all_coats_on() -> None:
     assert words.coat_words(mould(9)) == words.next_dip(mould(9)) == ""
     assert words.coats_on(mould(9)) == "9 of 9 coats on"

@@ -26,8 +26,8 @@ def test_a_broken_one_names_the_first_entry_that_does_not_fit() -> None:
 def test_before_the_first_night_nothing_is_claimed() -> None:
     fresh = LedgerEnd(0, "", "")
     assert "not been looked over yet" in whole_line(fresh, None, NOW)
-    assert back_up_line(fresh, None, NOW) == "No copy has been made yet; one is made every night."
+    assert back_up_line(fresh, None, NOW) == "No nightly copy has been made yet."
 
 
 def test_the_last_copy() -> None:
-    assert back_up_line(END, None, NOW) == "Last copied 05:20 UTC."
+    assert back_up_line(END, None, NOW) == "Last nightly copy: 05:20 UTC."

@@ -53,3 +53,15 @@ def test_wanted_only_of_one_that_left_and_was_not_told() -> None:
     assert words.result_wanted(LEFT)
     assert not words.result_wanted(replace(LEFT, verdict="sound"))
     assert not words.result_wanted(mould())
+
+
+@pytest.mark.parametrize(
+    ("zone", "said"),
+    [
+        ("under the wing", " under the wing, coat 4"),
+        ("inner rim", " at inner rim, coat 4"),
+        ("On top", " On top, coat 4"),
+    ],
+)
+def test_a_place_that_says_where_needs_no_at(zone: str, said: str) -> None:
+    assert words.place_words(zone, 4) == said

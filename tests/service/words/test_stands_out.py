@@ -161,7 +161,7 @@ def test_every_factor_with_its_unit(factor: Factor, value: float, shown: str) ->
 
 @pytest.mark.parametrize(
     ("count", "said"),
-    [(0, "none is known so far"), (1, "one is known so far"), (7, "7 are known so far")],
+    [(0, "none is worked out so far"), (1, "one is worked out so far"), (7, "7 are worked out so far")],
 )
 def test_too_few_sound_shells_are_told(count: int, said: str) -> None:
     line = words.compared_line(count)
@@ -197,11 +197,12 @@ def test_shares_with_how_sure() -> None:
 def test_a_tank_check() -> None:
     check = TankChecked(3, NOW, 100800.0, 14.0, 294.25, 1650.0, 9.5, True, "")
     assert words.tank_before_line(check, SITE) == (
-        "28 h before: flow 14 s, 21.1 °C, 1650 kg/m³, pH 9.5, made new"
+        "28 h before: flow 14 s, 21.1 °C, 1.65 g/cm³, pH 9.5, made new"
     )
     empty = replace(check, flow_s=None, temperature_k=None, density_kg_m3=None, ph=None, made_new=False)
     assert words.tank_before_line(empty, SITE) == "28 h before"
     assert "70 °F" in words.tank_before_line(check, US)
+    assert "13.77 lb/gal" in words.tank_before_line(check, US)
 
 
 def test_a_change_of_weight() -> None:
