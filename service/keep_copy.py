@@ -79,7 +79,8 @@ def _with_all(settings: Settings, folder: Path, now: datetime, make: Callable[[]
         with kept.on_its_own():
             kept.copy = make()
     with kept.on_its_own():
-        kept.photos = copy_photos(settings.data.folder / PHOTOS_FOLDER, folder / PHOTOS_FOLDER)
+        own, copies = settings.data.folder / PHOTOS_FOLDER, folder / PHOTOS_FOLDER
+        kept.photos = copy_photos(own, copies, now.toordinal())
     with kept.on_its_own():
         kept.head = write_head(Signer(settings.data.folder).head(now, entries, digest), folder)
     return kept

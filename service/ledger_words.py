@@ -185,6 +185,12 @@ class LedgerWords:
                 f"{counted(heard.set_back, 'head')} from before older records were brought back "
                 f"{'is' if heard.set_back == 1 else 'are'} no longer asked."
             )
+        for head in heard.strangers:
+            yield (
+                f"That they were is said on {self.when(head.at)} by a head that another key than theirs signed "
+                f"({head.key[:SHORT]}). If nobody brought back a copy then, everything after entry {head.entries} "
+                "was cut off."
+            )
         if len(heard.keys) > 1:
             keys = ", then ".join(key[:SHORT] for key in heard.keys)
             yield (

@@ -34,11 +34,15 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What came of asking the heads. `set_back`: how many were from before older records were brought back."""
+    """What came of asking the heads. `set_back`: how many were from before older records were brought back.
+
+    strangers: heads that say so of heads signed with another key than their own.
+    """
 
     doubts: tuple[Doubt, ...]
     good: tuple[Head, ...]
     set_back: int
+    strangers: tuple[Head, ...] = ()
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -58,10 +62,15 @@ def hear(book: Book, files: Iterable[Path], key: str | None = None) -> Heard:
         ((file, head) for file, head in read if head is not None and file not in doubted),
         key=lambda each: (each[1].at, each[1].entries),
     )
-    asked = [each for each in whole if not _set_back(each[1], [head for _, head in whole])]
+    notes = {file: _set_back(head, [other for _, other in whole]) for file, head in whole}
+    asked = [each for each in whole if not notes[each[0]]]
     held = [head for _, head in asked if book.digest_at(head.entries) == head.digest]
     doubts += _first_not_held(asked, held)
-    return Heard(tuple(doubts), tuple(head for _, head in whole), len(whole) - len(asked))
+    strangers = [
+        head_notes[0] for file, head in whole if (head_notes := notes[file]) and _by_another(head, head_notes)
+    ]
+    every = tuple(head for _, head in whole)
+    return Heard(tuple(doubts), every, len(whole) - len(asked), tuple(dict.fromkeys(strangers)))
 
 
 def _read(file: Path) -> tuple[Path, Head | None]:
@@ -81,11 +90,18 @@ def _doubt(file: Path, head: Head | None, key: str | None) -> Doubt | None:
     return None
 
 
-def _set_back(head: Head, all_of_them: Sequence[Head]) -> bool:
-    """Whether older records, in which it cannot be found, were brought back after it."""
-    return any(
-        later.brought_back and later.at >= head.at and later.entries < head.entries for later in all_of_them
-    )
+def _set_back(head: Head, all_of_them: Sequence[Head]) -> list[Head]:
+    """The heads that say that older records, in which it cannot be found, were brought back after it."""
+    return [
+        later
+        for later in all_of_them
+        if later.brought_back and later.at >= head.at and later.entries < head.entries
+    ]
+
+
+def _by_another(head: Head, notes: Sequence[Head]) -> bool:
+    """Whether none of those who say so can be seen to have had the key it was signed with."""
+    return all(note.key != head.key for note in notes)
 
 
 def _first_not_held(asked: Sequence[tuple[Path, Head]], held: Sequence[Head]) -> list[Doubt]:

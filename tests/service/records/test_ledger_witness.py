@@ -128,6 +128,17 @@ def test_after_older_records_were_brought_back_what_went_beyond_them_is_not_aske
     assert drawn(hear(book(changed), [*files, write_head(note, tmp_path)])) == [(Against.REWRITTEN, 6, 0)]
 
 
+def test_a_return_told_by_a_stranger_is_named(files: list[Path], signer: Signer, tmp_path: Path) -> None:
+    own = write_head(signer.head(minutes(60), 12, WHOLE[11].digest, "a copy"), tmp_path / "own")
+    assert hear(book(WHOLE[:12]), [*files, own]).strangers == ()
+    stranger = Signer(tmp_path / "elsewhere").head(minutes(60), 12, WHOLE[11].digest, "a copy")
+    heard = hear(book(WHOLE[:12]), [*files, write_head(stranger, tmp_path / "strange")])
+    assert (heard.doubts, heard.set_back) == ((), 2)
+    assert heard.strangers == (stranger,)
+    both = hear(book(WHOLE[:12]), [*files, own, write_head(stranger, tmp_path / "strange")])
+    assert both.strangers == ()
+
+
 def test_a_note_of_a_return_excuses_nothing_that_came_after_it(signer: Signer, tmp_path: Path) -> None:
     note = write_head(signer.head(minutes(13), 12, WHOLE[11].digest, "a copy"), tmp_path)
     later = write_head(head_at(signer, 36), tmp_path)

@@ -13,6 +13,7 @@ from service.records import photo_files
 from service.records.ledger_lines import read_book
 from service.records.ledger_search import Row
 from service.records.photo_files import (
+    TURNS,
     bring_back_photos,
     copy_photos,
     named_photos,
@@ -132,3 +133,24 @@ def test_a_full_disk_is_told_and_leaves_no_half_copy(tmp_path: Path, monkeypatch
     with told(Unavailable, "disk_full"):
         copy_photos(file.parent, tmp_path / "copies")
     assert list((tmp_path / "copies").iterdir()) == []
+
+
+def test_a_bad_spot_in_a_copy_is_mended_when_its_turn_comes(tmp_path: Path) -> None:
+    file = keep_picture(tmp_path)
+    target = tmp_path / "copies" / "photos"
+    copy_photos(file.parent, target)
+    there = target / file.name
+    there.write_bytes(PICTURE[:-1] + b"!")
+    assert copy_photos(file.parent, target) == 0, "the size alone is looked at"
+    assert [copy_photos(file.parent, target, night) for night in range(TURNS)].count(1) == 1
+    assert there.read_bytes() == PICTURE
+    assert [copy_photos(file.parent, target, night) for night in range(TURNS, 2 * TURNS)] == [0] * TURNS
+
+
+def test_a_bad_original_never_takes_the_place_of_a_good_copy(tmp_path: Path) -> None:
+    file = keep_picture(tmp_path)
+    target = tmp_path / "copies" / "photos"
+    copy_photos(file.parent, target)
+    file.write_bytes(PICTURE[:-1] + b"!")
+    assert sum(copy_photos(file.parent, target, night) for night in range(TURNS)) == 0
+    assert (target / file.name).read_bytes() == PICTURE
