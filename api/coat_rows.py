@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 
 from service import words
 from service.records.shop_facts import Site
 from service.room.views import Audit, CoatAudit, MouldNow, Stage
 from service.units import Dimension, show
+
+NO_BREAK = "\u00a0"
+BEFORE_A_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +46,10 @@ def coat_row(coat: CoatAudit, audit: Audit, site: Site | None) -> CoatRow:
         got=_dip(coat.kind_given, coat.tank_given) if there else "not recorded",
         tank=_tank(coat, site) if there else "",
         when=_when(coat, audit, site),
-        waited=words.span(coat.waited_s) if coat.waited_s is not None else "",
+        waited=together(words.span(coat.waited_s)) if coat.waited_s is not None else "",
         wires=_wires(coat),
-        air=_air(coat, site),
-        swing=words.temperature_difference(coat.swing_k, site) if coat.swing_k is not None else "",
+        air=_ranges_together(_air(coat, site)),
+        swing=together(words.temperature_difference(coat.swing_k, site)) if coat.swing_k is not None else "",
         gap=_gap(coat) if there else "",
         ready=_ready(coat, audit.now, site),
         wet=_wet(coat),
@@ -53,6 +57,11 @@ def coat_row(coat: CoatAudit, audit: Audit, site: Site | None) -> CoatRow:
         coldest=words.temperature(coat.coldest_surface_k, site) if coat.coldest_surface_k else "",
         lines=_lines(coat, audit, site) if there else (),
     )
+
+
+def together(text: str) -> str:
+    """The same, so that no narrow column parts a number from its unit."""
+    return BEFORE_A_UNIT.sub(NO_BREAK, text)
 
 
 def _lines(coat: CoatAudit, audit: Audit, site: Site | None) -> tuple[str, ...]:
@@ -100,6 +109,11 @@ def _air(coat: CoatAudit, site: Site | None) -> str:
         return ""
     warm = words.temperature_range(coat.temperature_range_k, site)
     return f"{warm}, {words.humidity_range(coat.humidity_range)}" if coat.humidity_range else warm
+
+
+def _ranges_together(air: str) -> str:
+    """``34 to 37 %`` is one thing."""
+    return together(air.replace(" to ", f"{NO_BREAK}to{NO_BREAK}"))
 
 
 def _gap(coat: CoatAudit) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from api.coat_rows import CoatRow, coat_row
+from api.coat_rows import CoatRow, coat_row, together
 from api.fakes import SALTMARSH, START, FakeShop
 from service.room.audit_views import TankChecked, TooWet
 from service.room.views import Audit, Stage
@@ -113,3 +113,21 @@ def test_a_time_put_right_is_marked(shop: FakeShop, heron: Audit) -> None:
     shop.correct(first.number, first.body, first.at + timedelta(minutes=5), "bench 2", "fix-key-1")
     again = shop.audit(heron.now.id)
     assert row(again).when == "10 Dec 20:05, bench 2, put right"
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("21.8 °C", "21.8\u00a0°C"),
+        ("16 h 47 min", "16\u00a0h 47\u00a0min"),
+        ("coat 3, grey tank", "coat 3, grey tank"),
+        ("", ""),
+    ],
+)
+def test_no_narrow_column_parts_a_number_from_its_unit(text: str, kept: str) -> None:
+    assert together(text) == kept
+
+
+def test_a_range_of_air_stays_in_one_piece(heron: Audit) -> None:
+    air = row(heron, 1, temperature_range_k=(294.0, 295.0), humidity_range=(0.34, 0.37)).air
+    assert air == "20.8\u00a0to\u00a021.9\u00a0°C, 34\u00a0to\u00a037\u00a0%"
