@@ -130,4 +130,4 @@ def test_no_narrow_column_parts_a_number_from_its_unit(text: str, kept: str) -> 
 
 def test_a_range_of_air_stays_in_one_piece(heron: Audit) -> None:
     air = row(heron, 1, temperature_range_k=(294.0, 295.0), humidity_range=(0.34, 0.37)).air
-    assert air == "20.8\u00a0to\u00a021.9\u00a0°C, 34\u00a0to\u00a037\u00a0%"
+    assert air == "20.9\u00a0to\u00a021.9\u00a0°C, 34\u00a0to\u00a037\u00a0%"
