@@ -13,6 +13,7 @@ from service.records.base_store import BaseStore
 from service.records.facts import AnyBody, Fact, TankCheckBody
 from service.records.ledger import START, first_broken
 from service.records.ledger_writer import (
+    THE_HEAD,
     NewFact,
     checked,
     fact_of,
@@ -21,7 +22,7 @@ from service.records.ledger_writer import (
     line_of,
     mould_must_exist,
 )
-from service.records.tables import FactTable, LedgerHeadTable
+from service.records.tables import FactTable
 
 TANK_CHECK = TankCheckBody.model_fields["kind"].default
 
@@ -116,18 +117,18 @@ class FactStore(BaseStore):
     def last_fact_number(self) -> int:
         """0 while nothing is recorded."""
         with self._database.read() as session:
-            return session.exec(select(LedgerHeadTable.number)).one()
+            return session.exec(THE_HEAD).one().number
 
     def ledger_end(self) -> tuple[int, str]:
         """How many entries there are, and the digest of the last."""
         with self._database.read() as session:
-            head = session.exec(select(LedgerHeadTable)).first()
+            head = session.exec(THE_HEAD).first()
             return (head.number, head.digest) if head else (0, START)
 
     def verify_chain(self) -> int | None:
         """The number of the first fact that was changed or is missing since it was recorded; None if none."""
         with self._database.read() as session:
-            head = session.exec(select(LedgerHeadTable)).first()
+            head = session.exec(THE_HEAD).first()
             rows = session.exec(select(FactTable).order_by(col(FactTable.number)))
             ends_at = (head.number, head.digest) if head else (0, START)
             return first_broken((line_of(row) for row in rows.yield_per(500)), *ends_at)

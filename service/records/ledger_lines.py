@@ -181,7 +181,7 @@ def _instant(value: object) -> datetime | None:
 
 
 def _head(connection: Connection) -> tuple[int, str] | None:
-    found = connection.execute(text("SELECT number, digest FROM ledger_head ORDER BY id")).first()
+    found = connection.execute(text("SELECT number, digest FROM ledger_head WHERE id = 1")).first()
     return None if found is None else (found[0], found[1])
 
 

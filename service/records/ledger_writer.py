@@ -17,6 +17,8 @@ from service.records.utc import in_utc
 
 BODY: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
 WITHDRAWN = "withdrawn"
+THE_HEAD = select(LedgerHeadTable).where(LedgerHeadTable.id == 1)
+"""A row put in beside it from outside is none of ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,7 @@ def lay_down(session: Session, new: NewFact, now: datetime) -> Fact:
 
     Whoever comes second waits here until the first one's transaction ends. Raises what `FactStore.append` does.
     """
-    head = session.exec(select(LedgerHeadTable).with_for_update()).one()
+    head = session.exec(THE_HEAD.with_for_update()).one()
     return _repeat(session, new) or _add(session, head, new, now)
 
 

@@ -67,7 +67,7 @@ def dumped_book(copy: Path) -> Book:
     if not copy.is_file():
         raise NotFound("back_up_unknown", f"There is no back-up {copy}.", "Choose one that is there.")
     data = {name: _table(copy, name) for name in ("facts", "ledger_head", "moulds", "site")}
-    heads = [(int(row["number"]), row["digest"]) for row in data["ledger_head"]]
+    heads = [(int(row["number"]), row["digest"]) for row in data["ledger_head"] if row["id"] == "1"]
     rows = sorted((row_of(_read(row)) for row in data["facts"]), key=lambda row: row.number)
     zones = [row["time_zone"] for row in data["site"]]
     return Book(

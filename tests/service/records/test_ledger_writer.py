@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import text
 
 from service.errors import BadInput, Conflict, NotFound
+from service.records.database import Database
 from service.records.facts import (
     AnyBody,
     EndedBody,
@@ -81,6 +83,15 @@ def test_only_tank_facts_are_tank_facts(records: Records) -> None:
     records.append(mould_id, WithdrawnBody(), minutes(2), "", replaces=note.number)
     records.append(None, TOLD, minutes(2), "")
     assert records.tank_facts() == []
+
+
+def test_a_second_head_put_in_from_outside_is_not_asked(records: Records, database: Database) -> None:
+    hang(records)
+    with database.write() as session:
+        session.execute(text("INSERT INTO ledger_head (id, number, digest) VALUES (2, 77, 'ff')"))
+    fact = records.append(None, CHECK, START, "bench 1")
+    assert (fact.number, records.last_fact_number(), records.ledger_end()[0]) == (2, 2, 2)
+    assert records.verify_chain() is None
 
 
 # A whole life
