@@ -32,6 +32,7 @@ from tests.end_to_end.running import Running
 Columns = dict[str, dict[str, float]]
 TENTH = 0.1
 PERCENTILE = 99
+NAME_WIDTH = 56
 
 
 @contextmanager
@@ -164,11 +165,11 @@ def percentile(spent: Sequence[float]) -> float:
 def report(columns: Columns) -> Iterator[str]:
     """One line a figure: each size, and the ratio of the last to the first."""
     names = list(columns)
-    yield "".join([" " * 56, *(name.rjust(14) for name in names), "ratio".rjust(10)])
+    yield "".join([" " * NAME_WIDTH, *(name.rjust(14) for name in names), "ratio".rjust(10)])
     for figure in columns[names[0]]:
         values = [columns[name][figure] for name in names]
         ratio = values[-1] / values[0] if values[0] else float("nan")
-        yield "".join([figure.ljust(56), *(f"{v:14,.1f}" for v in values), f"{ratio:10.1f}"])
+        yield "".join([figure.ljust(NAME_WIDTH), *(f"{v:14,.1f}" for v in values), f"{ratio:10.1f}"])
 
 
 def main(argv: Sequence[str] | None = None) -> None:

@@ -12,7 +12,7 @@ from service.clock import FakeClock
 from service.reading import Quantity
 from service.records.database import Database
 from service.records.store import Records
-from tests.benchmarks.bench_year import main, percentile, report
+from tests.benchmarks.bench_year import NAME_WIDTH, main, percentile, report
 from tests.benchmarks.year import SENSORS, Size, build
 
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
@@ -69,7 +69,7 @@ def test_it_prints_both_sizes_and_their_ratio(capsys: pytest.CaptureFixture[str]
     printed = capsys.readouterr().out
     head, *lines = printed.splitlines()
     assert head.split() == ["a", "tenth", "the", "whole", "ratio"]
-    figures = {line[:42].strip(): line[42:].split() for line in lines}
+    figures = {line[:NAME_WIDTH].strip(): line[NAME_WIDTH:].split() for line in lines}
     for name in (
         "readings (count)",
         "file (MB)",
