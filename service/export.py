@@ -10,13 +10,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TextIO
 
+from service.commands import add_places, complain, settings_of
 from service.errors import BadInput, ShopError
 from service.looking import looking_at
 from service.papers.asked import Asked, Table, day
 from service.papers.export import Export
 from service.papers.record_models import schema
 from service.records.files import files_in_words, put
-from service.settings import load_settings
 
 JSON_LINES = "coatbell-record.jsonl"
 
@@ -30,7 +30,7 @@ def export_command(argv: Sequence[str]) -> int:
         else:
             _export(options)
     except ShopError as error:
-        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        complain(error)
         return 2
     except BrokenPipeError:  # whoever read it, such as “head”, has had enough
         sys.stderr.close()
@@ -60,20 +60,14 @@ def make_export_parser() -> argparse.ArgumentParser:
         help="where to; left out, JSON Lines are printed. CSV is several files and wants a folder",
     )
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of the lines instead")
-    parser.add_argument(
-        "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
-    )
-    parser.add_argument(
-        "--data", type=Path, metavar="FOLDER", help="where the records are kept (coatbell-data)"
-    )
+    add_places(parser)
     return parser
 
 
 def _export(options: argparse.Namespace) -> None:
     if options.format == "csv" and options.out is None:
         raise BadInput("folder_missing", "CSV is several files.", "Name a folder for them with --out.", "out")
-    over = {"data": {"folder": str(options.data)}} if options.data else {}
-    with looking_at(load_settings(options.configs, over)) as shop:
+    with looking_at(settings_of(options)) as shop:
         asked = Asked(
             shop.export.called(options.mould),
             day(options.since, "since"),

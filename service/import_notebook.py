@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
 from service.clock import SystemClock
+from service.commands import add_places, complain, settings_of
 from service.errors import BadInput, ShopError
 from service.papers.notebook import Notebook
 from service.papers.notebook_plan import Choices
@@ -19,7 +19,7 @@ from service.records.database import Database
 from service.records.look_only import LookOnly
 from service.records.recipe_files import RecipeShelf
 from service.records.store import Records
-from service.settings import Settings, load_settings
+from service.settings import Settings
 
 LEFT_OUT = 1
 
@@ -27,11 +27,10 @@ LEFT_OUT = 1
 def import_command(argv: Sequence[str]) -> int:
     """0: all taken (or would be); 1: lines were left out; 2: something to put right, told on stderr."""
     options = make_import_parser().parse_args(argv)
-    over = {"data": {"folder": str(options.data)}} if options.data else {}
     try:
-        return _import(options, load_settings(options.configs, over))
+        return _import(options, settings_of(options))
     except ShopError as error:
-        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        complain(error)
         return 2
 
 
@@ -63,12 +62,7 @@ def make_import_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="take a mould without those of its lines that cannot be taken",
     )
-    parser.add_argument(
-        "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
-    )
-    parser.add_argument(
-        "--data", type=Path, metavar="FOLDER", help="where the records are kept (coatbell-data)"
-    )
+    add_places(parser)
     return parser
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import shutil
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
+from service.commands import add_places, complain, settings_of
 from service.counted import counted
 from service.errors import ShopError, Unavailable
 from service.records.backup import copy_records
@@ -20,7 +20,7 @@ from service.records.photo_files import PHOTOS_FOLDER, copy_photos
 from service.records.postgresql_dump import dump, thin_out_dumps
 from service.records.store import Records
 from service.restore import back_up_folder, sqlite_file
-from service.settings import Settings, load_settings
+from service.settings import Settings
 
 LAST_BACK_UP = "last back-up"
 
@@ -89,19 +89,18 @@ def _with_all(settings: Settings, folder: Path, now: datetime, make: Callable[[]
 def backup_command(argv: Sequence[str]) -> int:
     """Run `coatbell backup`. 0: done; 2: something to put right, told on stderr."""
     options = make_backup_parser().parse_args(argv)
-    over = {"data": {"folder": str(options.data)}} if options.data else {}
     try:
-        settings = load_settings(options.configs, over)
+        settings = settings_of(options)
         kept = keep_copy(settings, options.folder or back_up_folder(settings), datetime.now(UTC))
     except ShopError as error:
-        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        complain(error)
         return 2
     if kept.copy is not None:
         print(f"Copied to {kept.copy}, with {counted(kept.photos, 'new photo')} beside it.")
     if kept.head is not None:
         print(f"The head of its ledger is {kept.head}: keep it elsewhere too.")
     for trouble in kept.troubles:
-        print(f"coatbell: {trouble.message}\n  {trouble.todo}", file=sys.stderr)
+        complain(trouble)
     return 2 if kept.troubles else 0
 
 
@@ -112,10 +111,5 @@ def make_backup_parser() -> argparse.ArgumentParser:
         description="Copy the records, the photos and the head of the ledger. Coatbell may be running.",
     )
     parser.add_argument("folder", nargs="?", type=Path, help="where to (the folder of the nightly copies)")
-    parser.add_argument(
-        "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
-    )
-    parser.add_argument(
-        "--data", type=Path, metavar="FOLDER", help="where the records are kept (coatbell-data)"
-    )
+    add_places(parser)
     return parser

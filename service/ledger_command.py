@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from service.commands import add_places, complain, settings_of
 from service.counted import counted
 from service.errors import NotFound, ShopError
 from service.ledger_words import LedgerWords, ledger_faults
@@ -16,7 +16,7 @@ from service.records.ledger_lines import Book, read_book
 from service.records.ledger_witness import hear
 from service.records.photo_files import named_photos, photo_faults
 from service.restore import back_up_folder
-from service.settings import Settings, load_settings
+from service.settings import Settings
 
 WHOLE, BROKEN, COULD_NOT_LOOK = 0, 1, 2
 
@@ -32,12 +32,11 @@ class Verdict:
 def ledger_command(argv: Sequence[str]) -> int:
     """Run `coatbell ledger`. 0: whole; 1: something was changed; 2: it could not be looked at."""
     options = make_ledger_parser().parse_args(argv)
-    over = {"data": {"folder": str(options.data)}} if options.data else {}
     try:
-        settings = load_settings(options.configs, over)
+        settings = settings_of(options)
         verdict = verify(settings, options.heads, options.key)
     except ShopError as error:
-        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        complain(error)
         return COULD_NOT_LOOK
     print("\n".join([*verdict.faults, *verdict.notes]))
     return BROKEN if verdict.faults else WHOLE
@@ -59,12 +58,7 @@ def make_ledger_parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--key", metavar="KEY", help="the public key that the heads must carry, or its first letters"
     )
-    parser.add_argument(
-        "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
-    )
-    parser.add_argument(
-        "--data", type=Path, metavar="FOLDER", help="where the records are kept (coatbell-data)"
-    )
+    add_places(parser)
     return parser
 
 

@@ -34,6 +34,7 @@ from service.alerts.outbox import Outbox
 from service.alerts.rules import read_rules
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import overrides, read_arguments
+from service.commands import complain
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
 from service.errors import Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
@@ -76,6 +77,14 @@ GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
 RHYTHMS = "sensor rhythms"
+COMMANDS = {
+    "estimate": estimate_command,
+    "restore": restore_command,
+    "export": export_command,
+    "import": import_command,
+    "backup": backup_command,
+    "ledger": ledger_command,
+}
 NAMES_SHOWN_FOR = timedelta(minutes=10)
 TOO_MANY_NAMES = (
     f"More than {MOST_SENSORS} sensors send at once: new ones are left out. Look on the page “Air” which of them are "
@@ -363,22 +372,23 @@ class Coatbell:
         return None if self._alone.hold() else "being the only one on its database"
 
     def _back_up(self) -> None:
-        site, now = self.records.site(), self.clock.now()
-        last = self.records.recall(LAST_BACK_UP)
-        zone = site.time_zone if site else "UTC"
-        if not back_up_due(
-            now, datetime.fromisoformat(last) if last else None, self.settings.back_up.hour, zone
-        ):
+        now, last = self.clock.now(), self.records.recall(LAST_BACK_UP)
+        if not self._night_passed(now, datetime.fromisoformat(last) if last else None):
             return
         kept = keep_nightly(self.settings, self.records, now)
         for trouble in kept.troubles:
             log.warning("tonight's back-up lacks a part: %s", trouble)
         self.records.remember(LAST_BACK_UP, now.isoformat())
 
+    def _night_passed(self, now: datetime, last: datetime | None) -> bool:
+        """Whether the hour of the back-up has come since the last time."""
+        site = self.records.site()
+        return back_up_due(now, last, self.settings.back_up.hour, site.time_zone if site else "UTC")
+
     def _check_ledger(self) -> None:
         """Once a night, at the hour of the back-up."""
-        site, now, last = self.records.site(), self.clock.now(), last_check(self.records).at
-        if back_up_due(now, last, self.settings.back_up.hour, site.time_zone if site else "UTC"):
+        now = self.clock.now()
+        if self._night_passed(now, last_check(self.records).at):
             self._ledger = check_ledger(self.records, now)
 
     def tidy(self) -> None:
@@ -490,24 +500,14 @@ def listening_socket(host: str, port: int) -> socket.socket:
 def main(argv: Sequence[str] | None = None) -> int:
     """The `coatbell` command. 0: ended as asked; 1: a part died; 2: something to put right, told on stderr."""
     arguments = list(sys.argv[1:] if argv is None else argv)
-    if arguments[:1] == ["estimate"]:
-        return estimate_command(arguments[1:])
-    if arguments[:1] == ["restore"]:
-        return restore_command(arguments[1:])
-    if arguments[:1] == ["export"]:
-        return export_command(arguments[1:])
-    if arguments[:1] == ["import"]:
-        return import_command(arguments[1:])
-    if arguments[:1] == ["backup"]:
-        return backup_command(arguments[1:])
-    if arguments[:1] == ["ledger"]:
-        return ledger_command(arguments[1:])
+    if arguments and arguments[0] in COMMANDS:
+        return COMMANDS[arguments[0]](arguments[1:])
     options = read_arguments(arguments)
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:
         return _run(options)
     except ShopError as error:
-        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        complain(error)
         return 2
 
 

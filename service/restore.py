@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from service.commands import add_places, complain, settings_of
 from service.errors import BadInput, NotFound, ShopError, Unavailable
 from service.ledger_words import LedgerWords, ledger_faults
 from service.records.backup import back_ups, must_be_sound, restore, stamp, unfinished
@@ -18,7 +18,7 @@ from service.records.lock import only_one
 from service.records.one_service import only_service
 from service.records.photo_files import PHOTOS_FOLDER, bring_back_photos, photo_faults
 from service.records.postgresql_dump import bring_back, dumped_book, dumps
-from service.settings import Settings, load_settings
+from service.settings import Settings
 
 BACK_UP_FOLDER = "back-ups"
 SQLITE = "sqlite:///"
@@ -57,9 +57,8 @@ def refuse_to_begin_anew(settings: Settings) -> None:
 def restore_command(argv: Sequence[str]) -> int:
     """List the copies, or bring one back. 0: done; 2: something to put right, told on stderr."""
     options = make_restore_parser().parse_args(argv)
-    over = {"data": {"folder": str(options.data)}} if options.data else {}
     try:
-        settings = load_settings(options.configs, over)
+        settings = settings_of(options)
         copies = _copies(settings)
         if options.copy is None and not options.newest:
             print(
@@ -69,7 +68,7 @@ def restore_command(argv: Sequence[str]) -> int:
         chosen = options.copy or _newest(copies, back_up_folder(settings), datetime.now(UTC))
         _bring_back(settings, chosen, options.as_it_is)
     except ShopError as error:
-        print(f"coatbell: {error.message}\n  {error.todo}", file=sys.stderr)
+        complain(error)
         return 2
     return 0
 
@@ -85,12 +84,7 @@ def make_restore_parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--as-it-is", action="store_true", help="bring it back even if entries in it were changed or removed"
     )
-    parser.add_argument(
-        "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"
-    )
-    parser.add_argument(
-        "--data", type=Path, metavar="FOLDER", help="where the records are kept (coatbell-data)"
-    )
+    add_places(parser)
     return parser
 
 

@@ -49,9 +49,9 @@ from service.room.air_book import RoomAir
 from service.room.archive import Archive
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
-from service.room.past_changes import EVER, moved_since
+from service.room.past_changes import moved_since
 from service.room.past_moulds import PastList, PastMoulds
-from service.room.placements import place, placements
+from service.room.placements import EVER, place, placements
 from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
 from service.room.room_view import RoomState

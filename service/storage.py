@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -14,7 +14,6 @@ from service.restore import back_up_folder
 from service.room.views import Trouble
 from service.settings import Settings
 
-"""The folder of pictures beside the database."""
 NEAR = 0.9
 """From this share of the bound on, it is said on the board, and older readings are thinned out earlier."""
 LAST_SPACE_BYTES = 300_000_000
@@ -83,24 +82,22 @@ def look_at_storage(records: Records, settings: Settings, now: datetime) -> Stor
     """Measure everything. Takes milliseconds."""
     size, folder = records.database_size(), settings.data.folder
     back_ups, photos = bytes_in(back_up_folder(settings)), bytes_in(folder / PHOTOS_FOLDER)
-    total = size.used_bytes + size.free_bytes + back_ups + photos
-    free = _disk_free(folder)
-    growth = _growth_a_day(records, now, total)
-    left = max(min(settings.data.disk_limit_bytes - total, free), 0)
-    return StorageNow(
+    found = StorageNow(
         at=now,
         database=size.used_bytes,
         free_inside=size.free_bytes,
         back_ups=back_ups,
         photos=photos,
         limit=settings.data.disk_limit_bytes,
-        disk_free=free,
-        growth_a_day=growth,
-        full_at=_full_at(now, left, growth),
+        disk_free=_disk_free(folder),
+        growth_a_day=None,
+        full_at=None,
         oldest_reading=records.oldest_reading(),
         keep_readings_s=settings.data.keep_readings_s,
         copies=settings.back_up.keep if settings.data.on_sqlite else 0,
     )
+    growth = _growth_a_day(records, now, found.total)
+    return replace(found, growth_a_day=growth, full_at=_full_at(now, found.left, growth))
 
 
 def note_storage(records: Records, storage: StorageNow) -> None:

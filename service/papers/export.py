@@ -50,12 +50,12 @@ class Export:
         """The number of the mould with this number or name; None for none. Raises as `mould_called` does."""
         if mould is None or not mould.strip():
             return None
-        number, _ = self._records.ledger_head()
+        number, _ = self._records.ledger_end()
         return mould_called(mould, sorted(self._names(self._records.ledger_entries(number)).items()))
 
     def _selected(self, asked: Asked) -> tuple[int, str, list[Entry], list[int]]:
         asked.check()
-        number, digest = self._records.ledger_head()
+        number, digest = self._records.ledger_end()
         entries = self._records.ledger_entries(number)
         if asked.mould_id is not None and all(entry.mould_id != asked.mould_id for entry in entries):
             raise NotFound(

@@ -8,7 +8,8 @@ from sqlmodel import Session, col, select
 
 from service.records.base_store import BaseStore
 from service.records.ledger import START, Line, digest
-from service.records.ledger_writer import THE_HEAD, line_of
+from service.records.ledger_asked import end_of
+from service.records.ledger_writer import line_of
 from service.records.tables import FactTable
 
 
@@ -24,9 +25,7 @@ class ChainCheckStore(BaseStore):
             own = session.exec(
                 select(FactTable.number).where(FactTable.mould_id == mould_id).order_by(col(FactTable.number))
             ).all()
-            head = session.exec(THE_HEAD).first()
-            lines = _around(session, own)
-            ends_at = (head.number, head.digest) if head else (0, START)
+            lines, ends_at = _around(session, own), end_of(session)
         wrong = [number for number in own if not _fits_before(number, lines)]
         wrong += [number for number in own if not _fits_after(number, lines, *ends_at)]
         return wrong[0] if wrong else None

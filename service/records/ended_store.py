@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from sqlalchemy import func
-from sqlalchemy.orm import aliased
 from sqlmodel import col, select
 
 from service.records.base_store import BaseStore
@@ -20,6 +19,7 @@ from service.records.facts import (
     WiresBody,
     WithdrawnBody,
 )
+from service.records.ledger_asked import holds
 from service.records.ledger_writer import fact_of
 from service.records.tables import FactTable
 
@@ -56,7 +56,7 @@ class EndedStore(BaseStore):
         """By mould, the newest result that holds."""
         held = (
             select(FactTable)
-            .where(FactTable.kind == RESULT, ~_replaced())
+            .where(FactTable.kind == RESULT, holds())
             .order_by(col(FactTable.at), col(FactTable.number))
         )
         with self._database.read() as session:
@@ -65,9 +65,4 @@ class EndedStore(BaseStore):
 
 def _live(kind: str) -> Any:
     """The moulds of which a fact of this kind holds."""
-    return select(FactTable.mould_id).where(FactTable.kind == kind, ~_replaced())
-
-
-def _replaced() -> Any:
-    later = aliased(FactTable)
-    return select(later.number).where(later.replaces == FactTable.number).exists()
+    return select(FactTable.mould_id).where(FactTable.kind == kind, holds())

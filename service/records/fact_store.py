@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy.orm import aliased
 from sqlmodel import col, select
 
 from service.records.base_store import BaseStore
 from service.records.facts import AnyBody, Fact, TankCheckBody
-from service.records.ledger import START, first_broken
+from service.records.ledger import first_broken
+from service.records.ledger_asked import THE_HEAD, end_of, holds
 from service.records.ledger_writer import (
-    THE_HEAD,
     NewFact,
     checked,
     fact_of,
@@ -122,15 +121,13 @@ class FactStore(BaseStore):
     def ledger_end(self) -> tuple[int, str]:
         """How many entries there are, and the digest of the last."""
         with self._database.read() as session:
-            head = session.exec(THE_HEAD).first()
-            return (head.number, head.digest) if head else (0, START)
+            return end_of(session)
 
     def verify_chain(self) -> int | None:
         """The number of the first fact that was changed or is missing since it was recorded; None if none."""
         with self._database.read() as session:
-            head = session.exec(THE_HEAD).first()
+            ends_at = end_of(session)
             rows = session.exec(select(FactTable).order_by(col(FactTable.number)))
-            ends_at = (head.number, head.digest) if head else (0, START)
             return first_broken((line_of(row) for row in rows.yield_per(500)), *ends_at)
 
 
@@ -141,6 +138,4 @@ def _in_parts(mould_ids: Sequence[int], most: int = 500) -> list[Sequence[int]]:
 
 def _live(kind: str, what: Any) -> Any:
     """Select `what` of the facts of a kind that hold now."""
-    later = aliased(FactTable)
-    replaced = select(later.number).where(later.replaces == FactTable.number).exists()
-    return select(what).where(FactTable.kind == kind, ~replaced).order_by(col(FactTable.mould_id))
+    return select(what).where(FactTable.kind == kind, holds()).order_by(col(FactTable.mould_id))

@@ -10,8 +10,8 @@ from itertools import islice
 from sqlmodel import col, select
 
 from service.records.base_store import BaseStore
-from service.records.ledger import START, Line
-from service.records.ledger_writer import THE_HEAD, line_of
+from service.records.ledger import Line
+from service.records.ledger_writer import line_of
 from service.records.tables import FactTable
 
 PAGE = 500
@@ -29,12 +29,6 @@ class Entry:
 
 
 class LedgerPagesStore(BaseStore):
-    def ledger_head(self) -> tuple[int, str]:
-        """The number and the digest of the newest fact; 0 and nothing while none is recorded."""
-        with self._database.read() as session:
-            head = session.exec(THE_HEAD).first()
-            return (head.number, head.digest) if head else (0, START)
-
     def ledger_entries(self, up_to: int) -> list[Entry]:
         """Every fact up to this number, in order."""
         columns = (FactTable.number, FactTable.mould_id, FactTable.kind, FactTable.at, FactTable.replaces)

@@ -11,14 +11,13 @@ from sqlmodel import Session, select
 from service.errors import BadInput, Conflict, NotFound, Unavailable
 from service.records.facts import OF_NO_MOULD, AnyBody, Fact, MouldBody, WithdrawnBody
 from service.records.ledger import Line, canonical, chained
+from service.records.ledger_asked import THE_HEAD
 from service.records.plain import RECORDED, name_of
 from service.records.tables import FactTable, LedgerHeadTable, MouldTable
 from service.records.utc import in_utc
 
 BODY: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
 WITHDRAWN = "withdrawn"
-THE_HEAD = select(LedgerHeadTable).where(LedgerHeadTable.id == 1)
-"""A row put in beside it from outside is none of ours."""
 
 
 @dataclass(frozen=True, slots=True)

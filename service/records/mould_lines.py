@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, func, select
 
 from service.records.base_store import BaseStore
+from service.records.ledger_asked import holds
 from service.records.tables import FactTable
 
 
@@ -52,26 +52,15 @@ class MouldLineStore(BaseStore):
             if mould_id in hung
         ]
 
-    def moulds_told_of_since(self, number: int) -> set[int]:
-        """Of which moulds something was recorded after this fact."""
-        with self._database.read() as session:
-            found = select(FactTable.mould_id).where(FactTable.number > number).distinct()
-            return {mould_id for mould_id in session.exec(found) if mould_id is not None}
-
 
 def _of(mould_ids: Sequence[int] | None) -> list[Any]:
     return [] if mould_ids is None else [col(FactTable.mould_id).in_(mould_ids)]
 
 
-def _holds() -> Any:
-    later = aliased(FactTable)
-    return ~select(later.number).where(later.replaces == FactTable.number).exists()
-
-
 def _held(session: Session, kind: str, mould_ids: Sequence[int] | None) -> Sequence[Any]:
     """Mould, instant and body of the facts of a kind that hold now."""
     what = select(FactTable.mould_id, FactTable.at, FactTable.body)
-    return session.exec(what.where(FactTable.kind == kind, _holds(), *_of(mould_ids))).all()
+    return session.exec(what.where(FactTable.kind == kind, holds(), *_of(mould_ids))).all()
 
 
 def _began(session: Session, mould_ids: Sequence[int] | None) -> dict[int, datetime]:
@@ -82,7 +71,7 @@ def _began(session: Session, mould_ids: Sequence[int] | None) -> dict[int, datet
 
 
 def _dips(session: Session, mould_ids: Sequence[int] | None) -> dict[int, int]:
-    what = select(FactTable.mould_id, func.count()).where(FactTable.kind == "dip", _holds(), *_of(mould_ids))
+    what = select(FactTable.mould_id, func.count()).where(FactTable.kind == "dip", holds(), *_of(mould_ids))
     rows = session.exec(what.group_by(col(FactTable.mould_id))).all()
     return {mould_id: count for mould_id, count in rows if mould_id is not None}
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from sqlalchemy.orm import aliased
 from sqlmodel import col, select
 
 from service.records.base_store import BaseStore
 from service.records.facts import PhotoBody
+from service.records.ledger_asked import holds
 from service.records.tables import FactTable
 
 PHOTO = PhotoBody.model_fields["kind"].default
@@ -15,10 +15,8 @@ PHOTO = PhotoBody.model_fields["kind"].default
 class PhotoFactStore(BaseStore):
     def photo_shown(self, sha256: str) -> bool:
         """Whether a fact that holds names this photo."""
-        later = aliased(FactTable)
-        gone = select(later.number).where(later.replaces == FactTable.number).exists()
         named = col(FactTable.body).contains(f'"sha256":"{sha256}"', autoescape=True)
-        asked = select(FactTable.number).where(FactTable.kind == PHOTO, named, ~gone).limit(1)
+        asked = select(FactTable.number).where(FactTable.kind == PHOTO, named, holds()).limit(1)
         with self._database.read() as session:
             return session.exec(asked).first() is not None
 

@@ -10,12 +10,12 @@ import json
 import threading
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from service.records.store import Records
+from service.room.placements import room_at
 
 REMEMBERED_AS = "when past air changed"
-EVER = datetime.min.replace(tzinfo=UTC)
 ONE_BURST = timedelta(days=1)
 """What goes back to about the same time is one change: a broker that was away sends its backlog in many batches."""
 MOST_KEPT = 200
@@ -87,15 +87,11 @@ def moved_since(
 ) -> tuple[datetime, set[int]] | None:
     """From when on a sensor's readings count for other rooms than before, and which those are; None: for the same."""
     times = sorted({at for at, _ in (*before, *after)})
-    first = next((at for at in times if _room(before, at) != _room(after, at)), None)
+    first = next((at for at in times if room_at(before, at) != room_at(after, at)), None)
     if first is None:
         return None
-    rooms = [_room(places, at) for at in times if at >= first for places in (before, after)]
+    rooms = [room_at(places, at) for at in times if at >= first for places in (before, after)]
     return first, {room for room in rooms if room is not None}
-
-
-def _room(places: Sequence[tuple[datetime, int | None]], at: datetime) -> int | None:
-    return next((room for since, room in reversed(places) if since <= at), None)
 
 
 def _said(change: PastChange) -> tuple[int, int | None, str]:

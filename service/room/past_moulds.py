@@ -62,7 +62,8 @@ class PastList:
         number = self._records.last_fact_number()
         if number == self._number:
             return
-        changed = self._records.moulds_told_of_since(self._number)
+        told = self._records.told_since(self._number)
+        changed = {mould_id for _, mould_id in told if mould_id is not None}
         if 0 <= self._number < number and len(changed) <= MOST_AT_ONCE:
             self._lines = {i: line for i, line in self._lines.items() if i not in changed}
             self._lines |= {line.id: line for line in self._records.mould_lines(sorted(changed))}

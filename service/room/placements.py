@@ -27,7 +27,7 @@ class Placements:
 
     def room_of(self, sensor: str, at: datetime) -> int | None:
         """Where the sensor hung at that time; None if nowhere."""
-        return next((room for since, room in reversed(self.places.get(sensor, [])) if since <= at), None)
+        return room_at(self.places.get(sensor, []), at)
 
     def stays(self, room_id: int) -> list[Stay]:
         """Each stay of a sensor in a room: from when (included) to when (not included)."""
@@ -40,6 +40,11 @@ class Placements:
                 if room == room_id
             ]
         return found
+
+
+def room_at(places: Sequence[tuple[datetime, int | None]], at: datetime) -> int | None:
+    """The room of these places, in order, that holds at that time; None if none."""
+    return next((room for since, room in reversed(places) if since <= at), None)
 
 
 def by_sensor(stays: Sequence[Stay]) -> dict[str, list[tuple[datetime, datetime]]]:

@@ -14,7 +14,7 @@ from tests.service.records.making import dip, hang, minutes, reading
 
 
 def test_an_empty_ledger(records: Records) -> None:
-    assert records.ledger_head() == (0, NOTHING)
+    assert records.ledger_end() == (0, NOTHING)
     assert records.ledger_entries(0) == []
     assert list(records.ledger_lines([])) == []
 
@@ -41,7 +41,7 @@ def test_lines_follow_one_another_whatever_the_page(
         records.append(mould, dip(coat), minutes(coat), "bench 1", key=f"dip {coat}")
     lines = list(records.ledger_lines(range(1, 7)))
     assert [line.number for line in lines] == [1, 2, 3, 4, 5, 6]
-    assert first_broken(lines, *records.ledger_head()) is None
+    assert first_broken(lines, *records.ledger_end()) is None
     assert [line.number for line in records.ledger_lines([5, 2])] == [2, 5]
 
 

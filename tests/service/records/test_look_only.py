@@ -19,7 +19,7 @@ def test_what_is_recorded_can_be_read_beside_the_one_that_writes(url: str, recor
     hang(records)
     with LookOnly(url) as looked_at:
         seen = Records(looked_at, FakeClock(START))
-        assert seen.ledger_head() == records.ledger_head()
+        assert seen.ledger_end() == records.ledger_end()
         hang(records, "Dunlin")
         assert seen.mould_ids() == [1, 2]
 

@@ -11,7 +11,8 @@ import pytest
 from service.clock import FakeClock
 from service.records.database import Database
 from service.records.store import Records
-from service.room.past_changes import EVER, MOST_KEPT, PastChanges, moved_since
+from service.room.past_changes import MOST_KEPT, PastChanges, moved_since
+from service.room.placements import EVER
 from tests.service.room.cases import T0, h
 
 
