@@ -29,7 +29,7 @@ from sensors.declared import read_declared
 from sensors.replay import Replay
 from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.desk import AlertDesk
-from service.alerts.notifiers.build import build_notifiers
+from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
 from service.alerts.rules import read_rules
 from service.clock import Clock, FakeClock, FastClock, SystemClock
@@ -232,9 +232,7 @@ class Coatbell:
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
         rules = read_rules(file.read_text(encoding="utf-8"))
-        outbox = Outbox(
-            self.records, build_notifiers(rules), self.clock, rules, self.settings.server.link_base
-        )
+        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, self.settings.server.link_base)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
 

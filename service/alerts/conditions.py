@@ -32,7 +32,10 @@ DIFFER_FOR_S = 1800.0
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """Something true about one subject. `since`: when it became, or will become, true. `page`: what its link opens."""
+    """Something true about one subject. `since`: when it became, or will become, true. `page`: what its link opens.
+
+    dip_before, tank: by when and from which tank, where it asks for a dip. only_for: nobody else is told.
+    """
 
     kind: Kind
     stem: str
@@ -44,6 +47,9 @@ class Condition:
     page: str = ""
     mould_id: int | None = None
     room_id: int | None = None
+    dip_before: datetime | None = None
+    tank: str | None = None
+    only_for: str | None = None
 
 
 def conditions(board: Board, rules: AlertRules, listening_since: datetime | None = None) -> list[Condition]:

@@ -123,8 +123,8 @@ def _reminder_due(
     if condition.kind not in REMINDED or since is None:
         return 0
     own = [row for row in echoes if root_of(row.key) == told.key]
-    every = timedelta(seconds=rules.next_dip.remind_every_s)
-    number = min((now - since) // every, rules.next_dip.most_reminders)
+    every = timedelta(seconds=rules.not_picked_up.remind_every_s)
+    number = min((now - since) // every, rules.not_picked_up.most_reminders)
     if number < 1 or any(not was_told(row) for row in own):
         return 0
     return 0 if number <= max((_number(row) for row in own), default=0) else number

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
-from service.alerts.conditions import conditions
+from service.alerts.conditions import Condition, conditions
 from service.alerts.decide import decide
 from service.alerts.outbox import AlertRecords, Outbox
 from service.alerts.rules import AlertRules
@@ -19,10 +20,11 @@ class AlertDesk:
         self._records, self._rules, self._clock = records, rules, clock
         self.outbox = outbox
 
-    def look(self, board: Board, listening_since: datetime | None) -> None:
+    def look(self, board: Board, listening_since: datetime | None, more: Sequence[Condition] = ()) -> None:
         """Write down what is to be told of this board, and what is over.
 
-        listening_since: since when the broker is heard, None while it is not; see `conditions`.
+        listening_since: since when the broker is heard, None while it is not; see `conditions`. more: what is true
+        besides, and not on the board.
         """
-        found = conditions(board, self._rules, listening_since)
+        found = [*conditions(board, self._rules, listening_since), *more]
         self.outbox.put(decide(found, self._records.open_alerts(), self._clock.now(), self._rules))

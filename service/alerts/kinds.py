@@ -19,6 +19,10 @@ class Kind(StrEnum):
     SENSOR_SILENT = "sensor silent"
     SENSORS_DIFFER = "sensors differ"
     BROKER_DOWN = "broker down"
+    BEFORE_NIGHT = "before the night"
+    WAX_AT_RISK = "wax at risk"
+    AFTER_A_CUT = "after a cut"
+    CLOCK_WRONG = "clock wrong"
 
 
 class Echo(StrEnum):
@@ -26,13 +30,18 @@ class Echo(StrEnum):
 
     REMINDER = "reminder"
     ALL_CLEAR = "all clear"
+    PUT_OFF = "put off"
+    TAKEN_ON = "taken on"
 
 
 LONGEST_WAIT = frozenset({Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})
 """About the longest wait of a coat, before it ends and after."""
 
-REMINDED = frozenset({Kind.NEXT_DIP, Kind.LONGEST_WAIT_PAST})
-"""Told again as long as nobody acts."""
+URGENT = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST, Kind.WAX_AT_RISK)
+"""What cannot wait for the morning, unless alerts.toml says otherwise."""
+
+REMINDED = frozenset({Kind.NEXT_DIP, Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})
+"""Wants a hand: told again, and to the next person, as long as nobody acts or says that they come."""
 
 RECOVERS = frozenset(
     {
@@ -42,6 +51,7 @@ RECOVERS = frozenset(
         Kind.SENSOR_SILENT,
         Kind.SENSORS_DIFFER,
         Kind.BROKER_DOWN,
+        Kind.WAX_AT_RISK,
     }
 )
 """Told when it is over. A dip that was given needs no such message, nor does a swing that lies in the past."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from itertools import count
 from typing import Protocol
@@ -19,12 +19,14 @@ from service.alerts.decide import Decision, Reason, told_at, told_to
 from service.alerts.keys import OVER, again, with_extra
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message
-from service.alerts.notifiers.notifier import Notifier
+from service.alerts.notifiers.notifier import Answer, Notice
 from service.alerts.parcels import Parcel, held_back, is_moot, pack
 from service.alerts.rules import AlertRules
+from service.alerts.ways import Way, Ways
 from service.clock import Clock
-from service.records.outbox import AlertRow, DeliveryRow, NewAlert
+from service.records.outbox import AlertRow, DeliveryRow, NewAlert, Outcome
 from service.records.shop_facts import Site
+from service.records.ways_store import WayOff
 from service.room.views import Trouble
 
 log = logging.getLogger(__name__)
@@ -37,6 +39,8 @@ class AlertRecords(Protocol):
 
     def tell(self, new: NewAlert, recipients: list[str]) -> AlertRow: ...
 
+    def tell_more(self, key: str, recipients: list[str]) -> None: ...
+
     def clear_alert(self, key: str, at: datetime) -> None: ...
 
     def alert(self, key: str) -> AlertRow | None: ...
@@ -47,32 +51,46 @@ class AlertRecords(Protocol):
 
     def failed_deliveries(self) -> list[DeliveryRow]: ...
 
-    def delivered(self, delivery_id: int, at: datetime) -> None: ...
+    def begin_try(self, delivery_ids: Sequence[int], way: str, at: datetime, repeat: bool) -> list[int]: ...
+
+    def end_try(
+        self,
+        try_ids: Sequence[int],
+        outcome: Outcome,
+        at: datetime,
+        words: str,
+    ) -> None: ...
 
     def delivery_failed(
         self, delivery_id: int, at: datetime, error: str, next_try_at: datetime | None
     ) -> None: ...
 
+    def switch_off(self, recipient: str, way: str, mark: str, at: datetime, words: str) -> None: ...
+
+    def switch_on(self, recipient: str, mark: str) -> None: ...
+
+    def ways_off(self) -> list[WayOff]: ...
+
 
 class Outbox:
-    """`notifiers` by recipient name. `link_base`: what the links in messages start with, such as http://shed:8321."""
+    """`ways`: how everybody is reached. `link_base`: what the links in messages start with, such as http://shed:8321."""
 
     def __init__(
         self,
         records: AlertRecords,
-        notifiers: Mapping[str, Notifier],
+        ways: Ways,
         clock: Clock,
         rules: AlertRules,
         link_base: str = "",
     ) -> None:
         self._records = records
-        self._notifiers = notifiers
+        self._ways = ways
         self._clock = clock
         self._rules = rules
         self._link_base = link_base.rstrip("/")
         self._closed = False
         self._sending = threading.Lock()
-        self._taken_unwritten: set[int] = set()  # went out, but the records could not be written
+        self._taken_unwritten: set[tuple[int, ...]] = set()  # went out, but the records could not be written
 
     def put(self, decisions: Iterable[Decision]) -> None:
         """Write down what is to be told and what is over. Raises what the records raise."""
@@ -89,15 +107,15 @@ class Outbox:
     def send_due(self) -> None:
         """Try everything that is due. A recipient that does not take one message is left alone for this round."""
         with self._sending:
-            for delivery_id in sorted(self._taken_unwritten):
-                self._delivered(delivery_id)
+            for tries in sorted(self._taken_unwritten):
+                self._taken(tries)
             self._send_all(pack(self._sendable(), self._rules, self._link("")))
 
     def send_test(self) -> list[str]:
         """Send everybody a message that says it is a test. One sentence a recipient: whether it went out."""
         message = Message("coatbell: a test", "If you can read this, alerts will reach you.")
         with self._sending:
-            return [self._test(name, message) for name in self._notifiers]
+            return [self._test(way, message) for way in self._ways.all()]
 
     def troubles(self) -> list[Trouble]:
         """What the board must show about messages that do not go out, one a recipient."""
@@ -109,14 +127,14 @@ class Outbox:
     def close(self) -> None:
         """Stop sending at once; what is not settled stays due and goes out after the next start."""
         self._closed = True
-        for notifier in self._notifiers.values():
-            notifier.close()
+        self._ways.close()
 
     def _tell(self, condition: Condition) -> None:
         key = self._free_key(condition.key)
         if key is not None:
             new = self._alert(key, condition.kind, condition, condition.message)
-            self._records.tell(new, self._rules.told_of(condition.kind))
+            told = [r.name for r in self._rules.recipients if r.wants(condition.kind)]
+            self._records.tell(new, told)
 
     def _free_key(self, key: str) -> str | None:
         """The key for this time. None: it is told already."""
@@ -157,7 +175,7 @@ class Outbox:
         now, site = self._clock.now(), self._records.site()
         sendable = []
         for delivery in self._records.due_deliveries(now):
-            if delivery.recipient not in self._notifiers:
+            if self._rules.recipient(delivery.recipient) is None:
                 self._give_up(delivery, f"“{delivery.recipient}” is not in alerts.toml any more")
             elif is_moot(delivery):
                 self._give_up(delivery, "no longer true")
@@ -166,51 +184,66 @@ class Outbox:
         return sendable
 
     def _send_all(self, parcels: Sequence[Parcel]) -> None:
+        ways: dict[str, list[Way]] = {}
+        for way in self._ways.all():
+            ways.setdefault(way.recipient, []).append(way)
         away: set[str] = set()
         for parcel in parcels:
-            taken = parcel.recipient not in away and self._send(parcel)
-            if self._closed:
-                return
-            if not taken:
+            found = ways.get(parcel.recipient, []) if parcel.recipient not in away else []
+            if not self._told(parcel, found):
                 away.add(parcel.recipient)
-            self._settle(parcel, taken)
+                if not self._closed:
+                    self._put_off(parcel)
 
-    def _send(self, parcel: Parcel) -> bool:
+    def _told(self, parcel: Parcel, ways: Sequence[Way]) -> bool:
+        """Try one way after the other until one takes it."""
+        return any(not self._closed and self._tell_by(way, parcel) for way in ways)
+
+    def _tell_by(self, way: Way, parcel: Parcel) -> bool:
+        repeat = any(d.may_have_arrived for d in parcel.deliveries)
+        ids = [d.id for d in parcel.deliveries]
+        tries = tuple(self._records.begin_try(ids, way.name, self._clock.now(), repeat))
+        answer = self._send(way, parcel.notice(repeat))
+        if answer.taken:
+            self._taken_unwritten.add(tries)
+            self._taken(tries)
+        elif not self._closed:  # what was broken off stays as it is: it may have arrived
+            words = answer.words or "it did not go out"
+            self._records.end_try(tries, answer.outcome, self._clock.now(), words)
+        return answer.taken
+
+    def _send(self, way: Way, notice: Notice) -> Answer:
         try:
-            message = parcel.message
-            return self._notifiers[parcel.recipient].send(message.title, message.body, parcel.key)
+            return way.notifier.send(notice)
         except Exception:
-            log.exception("telling %s failed", parcel.recipient)
-            return False
+            log.exception("telling %s failed", way.recipient)
+            return Answer(Outcome.UNCLEAR, "sending stumbled; coatbell's log says over what")
 
-    def _settle(self, parcel: Parcel, taken: bool) -> None:
+    def _put_off(self, parcel: Parcel) -> None:
         now = self._clock.now()
-        if taken:
-            self._taken_unwritten.update(delivery.id for delivery in parcel.deliveries)
         for delivery in parcel.deliveries:
-            if taken:
-                self._delivered(delivery.id)
-            else:
-                wait = self._rules.sending.retry_after_s(delivery.attempts + 1)
-                error = f"the message to “{parcel.recipient}” did not go out"
-                self._records.delivery_failed(delivery.id, now, error, now + timedelta(seconds=wait))
+            wait = self._rules.sending.retry_after_s(delivery.attempts + 1)
+            error = f"the message to “{parcel.recipient}” did not go out"
+            self._records.delivery_failed(delivery.id, now, error, now + timedelta(seconds=wait))
 
-    def _delivered(self, delivery_id: int) -> None:
+    def _taken(self, tries: tuple[int, ...]) -> None:
         """Kept in mind until it is written, so that a full disk does not make the same message go out each minute."""
-        self._records.delivered(delivery_id, self._clock.now())
-        self._taken_unwritten.discard(delivery_id)
+        self._records.end_try(tries, Outcome.TAKEN, self._clock.now(), "")
+        self._taken_unwritten.discard(tries)
 
     def _give_up(self, delivery: DeliveryRow, why: str) -> None:
         self._records.delivery_failed(delivery.id, self._clock.now(), why, None)
 
-    def _test(self, name: str, message: Message) -> str:
+    def _test(self, way: Way, message: Message) -> str:
         key = f"test-message/{self._clock.now():%Y-%m-%dT%H:%M:%SZ}"
-        taken = self._send(Parcel(name, message, key, ()))
-        return f"{name}: sent" if taken else f"{name}: did not go out; look at its send_to in alerts.toml"
+        answer = self._send(way, Notice(message.title, message.body, key))
+        if answer.taken:
+            return f"{way.recipient}: sent"
+        return f"{way.recipient}: did not go out; look at its send_to in alerts.toml"
 
     def _trouble(self, name: str, rows: Sequence[DeliveryRow]) -> Trouble:
         since = min(row.opened_at for row in rows)
         many = "One message" if len(rows) == 1 else f"{len(rows)} messages"
-        known = name in self._notifiers
+        known = self._rules.recipient(name) is not None
         todo = "coatbell keeps trying" if known else "nobody of that name is in alerts.toml any more"
         return Trouble("push_failed", f"{many} to {name} did not go out: {todo}", since)

@@ -6,10 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from service.alerts.hours import second_of_day
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message, together
+from service.alerts.notifiers.notifier import Notice
+from service.alerts.people import Place
 from service.alerts.rules import AlertRules
-from service.local_time import is_between
 from service.records.outbox import DeliveryRow
 from service.records.shop_facts import Site
 
@@ -23,6 +25,20 @@ class Parcel:
     key: str
     deliveries: tuple[DeliveryRow, ...]
 
+    def notice(self, repeat: bool) -> Notice:
+        """As it goes out now. `repeat`: it may have arrived already."""
+        first = self.deliveries[0]
+        return Notice(
+            self.message.title,
+            self.message.body,
+            self.key,
+            first.alert.kind,
+            1 + max(d.attempts for d in self.deliveries),
+            repeat,
+            first.alert_id,
+            tuple(d.alert for d in self.deliveries),
+        )
+
 
 def is_moot(delivery: DeliveryRow) -> bool:
     """Whether it came too late to be true. An all clear stays true."""
@@ -30,11 +46,14 @@ def is_moot(delivery: DeliveryRow) -> bool:
 
 
 def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: AlertRules) -> bool:
-    """Whether this waits for the quiet hours to end."""
-    hours, recipient = rules.quiet_hours, rules.recipient(delivery.recipient)
-    if hours is None or recipient is None or not recipient.quiet or delivery.alert.kind in hours.urgent:
+    """Whether this waits until its recipient may be rung."""
+    if rules.is_urgent(delivery.alert.kind):
         return False
-    return is_between(now, hours.start, hours.until, site)
+    if rules.person(delivery.recipient) is not None:
+        return not rules.reach(site).reachable(delivery.recipient, now)
+    place, quiet = rules.recipient(delivery.recipient), rules.quiet_hours.hours
+    knows_quiet = isinstance(place, Place) and place.quiet and quiet is not None
+    return knows_quiet and quiet is not None and quiet.hold(second_of_day(now, site))
 
 
 def pack(deliveries: Iterable[DeliveryRow], rules: AlertRules, board_link: str = "") -> list[Parcel]:

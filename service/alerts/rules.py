@@ -4,32 +4,58 @@ from __future__ import annotations
 
 from datetime import time
 from importlib.resources import files
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr, model_validator
+from pydantic import BeforeValidator, Field, SecretStr, model_validator
 
-from service.alerts.kinds import Kind
+from service.alerts.hours import Hours
+from service.alerts.kinds import URGENT, Kind
+from service.alerts.people import CONSOLE as CONSOLE
+from service.alerts.people import Address, Part, Person, Place, Reach, check_names
 from service.errors import BadInput
+from service.records.shop_facts import Site
 from service.toml_files import check_data, parse_toml
-from service.units import Fraction, SecondsS, TemperatureDifferenceK
+from service.units import Fraction, SecondsS, TemperatureDifferenceK, TemperatureK
 
-CONSOLE = "console"
 DAY_S = 86400.0
 
 
-class Part(BaseModel):
-    """A table of alerts.toml: an unknown key is an error, and so is a number that is not finite."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
-
-
 class NextDipRules(Part):
-    """How early the bell rings, and how often again while nobody acts."""
+    """How early the bell rings, when it is taken back, and what rings with it."""
 
     early_s: SecondsS = Field(default=600.0, ge=0, le=7200, alias="early")
     put_off_s: SecondsS = Field(default=1800.0, ge=60, le=DAY_S, alias="put_off")
+    together_within_s: SecondsS = Field(default=600.0, ge=0, le=7200, alias="together_within")
+
+
+class NotPickedUpRules(Part):
+    """What happens while nobody dips and nobody says that they come. The `urgent` pair is for urgent kinds."""
+
+    remind_after_s: SecondsS = Field(default=1800.0, ge=60, le=DAY_S, alias="remind_after")
+    next_person_after_s: SecondsS = Field(default=3600.0, ge=60, le=DAY_S, alias="next_person_after")
+    urgent_remind_after_s: SecondsS = Field(default=600.0, ge=60, le=DAY_S, alias="urgent_remind_after")
+    urgent_next_person_after_s: SecondsS = Field(
+        default=900.0, ge=60, le=DAY_S, alias="urgent_next_person_after"
+    )
     remind_every_s: SecondsS = Field(default=3600.0, ge=300, le=7 * DAY_S, alias="remind_every")
     most_reminders: int = Field(default=3, ge=0, le=20)
+    on_my_way_for_s: SecondsS = Field(default=1800.0, ge=60, le=DAY_S, alias="on_my_way_for")
+    snooze_s: SecondsS = Field(default=1800.0, ge=60, le=DAY_S, alias="snooze")
+    link_holds_s: SecondsS = Field(default=DAY_S, ge=600, le=7 * DAY_S, alias="link_holds")
+
+
+class NightRules(Part):
+    """When somebody is told what comes due while they cannot be rung."""
+
+    say_before_s: SecondsS = Field(default=2700.0, ge=0, le=6 * 3600, alias="say_before")
+
+
+class PowerCutRules(Part):
+    """From how long a cut on it is told, and at what air a wax may have been harmed."""
+
+    told_from_s: SecondsS = Field(default=900.0, ge=60, le=DAY_S, alias="told_from")
+    wax_brittle_below_k: TemperatureK = Field(default=275.15, ge=223.15, le=293.15, alias="wax_brittle_below")
+    wax_soft_above_k: TemperatureK = Field(default=305.15, ge=293.15, le=343.15, alias="wax_soft_above")
 
 
 class LongestWaitRules(Part):
@@ -83,11 +109,34 @@ ClockTime = Annotated[time, BeforeValidator(_no_number)]
 
 
 class QuietHours(Part):
-    """Local times between which only `urgent` kinds go out; the others wait for the end. May run over midnight."""
+    """Local times between which only `urgent` kinds go out; the others wait for the end. May run over midnight.
 
-    start: ClockTime = Field(alias="from", examples=['"22:00"'])
-    until: ClockTime = Field(examples=['"06:30"'])
-    urgent: tuple[Kind, ...] = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST)
+    start and until None: there are no quiet hours, but `urgent` still says what reaches people outside working hours.
+    """
+
+    start: ClockTime | None = Field(default=None, alias="from", examples=['"22:00"'])
+    until: ClockTime | None = Field(default=None, examples=['"06:30"'])
+    urgent: tuple[Kind, ...] = URGENT
+
+    @model_validator(mode="after")
+    def _both(self) -> Self:
+        if (self.start is None) != (self.until is None):
+            raise BadInput(
+                "hours_wrong",
+                "quiet hours need both from and until.",
+                'Write from = "22:00", until = "06:30".',
+            )
+        return self
+
+    @property
+    def hours(self) -> Hours | None:
+        if self.start is None or self.until is None:
+            return None
+        return Hours(_seconds(self.start), _seconds(self.until))
+
+
+def _seconds(at: time) -> int:
+    return at.hour * 3600 + at.minute * 60 + at.second
 
 
 class SendingRules(Part):
@@ -97,53 +146,77 @@ class SendingRules(Part):
     longest_retry_s: SecondsS = Field(default=1800.0, ge=1, le=DAY_S, alias="longest_retry")
     time_out_s: SecondsS = Field(default=20.0, ge=1, le=120, alias="time_out")
     together_from: int = Field(default=3, ge=2, le=1000)
+    jitter: Fraction = Field(default=0.2, ge=0, le=0.5)
 
     def retry_after_s(self, attempts: int) -> float:
         """How long to wait after that many failed attempts: doubling, up to the longest."""
         return min(self.first_retry_s * 2.0 ** min(max(attempts - 1, 0), 30), self.longest_retry_s)
 
 
-class Recipient(Part):
-    """Somebody, or some place, that is told: `send_to` is ``console`` or an Apprise address. No kinds: all of them."""
-
-    name: str = Field(min_length=1, max_length=60, examples=['"shop phone"'])
-    send_to: SecretStr = Field(min_length=1, examples=['"ntfy://ntfy.example.org/shellroom"'])
-    kinds: tuple[Kind, ...] | None = None
-    quiet: bool = True
-
-    def wants(self, kind: Kind) -> bool:
-        """Whether this kind goes here. A reminder or an all clear goes where the message before it went."""
-        return self.kinds is None or kind in self.kinds
-
-
 class AlertRules(Part):
     """alerts.toml"""
 
+    console: bool = True
     next_dip: NextDipRules = NextDipRules()
+    not_picked_up: NotPickedUpRules = NotPickedUpRules()
+    night: NightRules = NightRules()
     longest_wait: LongestWaitRules = LongestWaitRules()
     room: RoomRules = RoomRules()
     sensors: SensorRules = SensorRules()
+    power_cut: PowerCutRules = PowerCutRules()
     sending: SendingRules = SendingRules()
-    quiet_hours: QuietHours | None = None
-    recipients: tuple[Recipient, ...] = (Recipient(name=CONSOLE, send_to=SecretStr(CONSOLE), quiet=False),)
+    quiet_hours: QuietHours = QuietHours()
+    people: tuple[Person, ...] = ()
+    places: tuple[Place, ...] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _old_name(cls, data: Any) -> Any:
+        if isinstance(data, dict) and "recipients" in data:
+            raise BadInput(
+                "recipients_renamed",
+                "there are no recipients any more.",
+                "Write [[people]] for somebody who dips, [[places]] for what everybody hears; the comments in the "
+                "shipped file show how.",
+            )
+        return data
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
-        names = [recipient.name for recipient in self.recipients]
-        twice = next((name for name in names if names.count(name) > 1), None)
-        if twice is not None:
-            raise BadInput(
-                "recipient_twice", f"two recipients are called “{twice}”.", "Give each a name of its own."
-            )
+        check_names([r.name for r in self.recipients], "two of those who are told are called")
         return self
 
-    def recipient(self, name: str) -> Recipient | None:
-        """The recipient of that name, if there still is one."""
+    @property
+    def everywhere(self) -> tuple[Place, ...]:
+        """The places, with the console among them unless it is switched off."""
+        console = Place(name=CONSOLE, send_to=SecretStr(CONSOLE), quiet=False)
+        return (console, *self.places) if self.console else self.places
+
+    @property
+    def recipients(self) -> tuple[Person | Place, ...]:
+        """Everybody and every place that is told."""
+        return (*self.everywhere, *self.people)
+
+    def recipient(self, name: str) -> Person | Place | None:
+        """The person or place of that name, if there still is one."""
         return next((r for r in self.recipients if r.name == name), None)
 
-    def told_of(self, kind: Kind) -> list[str]:
-        """The names of those who are told of this kind."""
-        return [recipient.name for recipient in self.recipients if recipient.wants(kind)]
+    def person(self, name: str) -> Person | None:
+        """The person of that name, if there still is one."""
+        return next((p for p in self.people if p.name == name), None)
+
+    def is_urgent(self, kind: str) -> bool:
+        """Whether this kind rings in quiet hours too."""
+        return kind in self.quiet_hours.urgent
+
+    def reach(self, site: Site | None) -> Reach:
+        """Who can be reached when, by the clock of that site."""
+        return Reach(self.people, self.quiet_hours.hours, site)
+
+    def ways_of(self, name: str) -> tuple[Address, ...]:
+        """The addresses of a person or place, in the order in which they are tried."""
+        found = self.recipient(name)
+        return found.ways if found else ()
 
 
 def read_rules(text: str, file_name: str = "alerts.toml") -> AlertRules:

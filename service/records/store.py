@@ -15,6 +15,7 @@ from service.records.profile_store import ProfileStore
 from service.records.reading_span import ReadingSpanStore
 from service.records.shop_store import ShopStore
 from service.records.storage_store import StorageStore
+from service.records.ways_store import WaysStore
 from service.records.worked_out_store import WorkedOutStore
 
 
@@ -29,6 +30,7 @@ class Records(
     WorkedOutStore,
     AirStore,
     OutboxStore,
+    WaysStore,
     StorageStore,
     LedgerPagesStore,
     ReadingSpanStore,

@@ -201,6 +201,8 @@ class AlertTable(Table, table=True):
     link: str
     opened_at: datetime = _instant()
     cleared_at: datetime | None = _maybe_instant()
+    dip_before: datetime | None = _maybe_instant()
+    tank: str | None = None
 
 
 class DeliveryTable(Table, table=True):
@@ -214,3 +216,53 @@ class DeliveryTable(Table, table=True):
     last_try_at: datetime | None = _maybe_instant()
     delivered_at: datetime | None = _maybe_instant()
     error: str | None = None
+
+
+class TryTable(Table, table=True):
+    """One attempt to tell one recipient one alert by one way. `outcome` None: it never came back, or runs."""
+
+    __tablename__ = "tries"
+    id: int | None = Field(default=None, primary_key=True)
+    delivery_id: int = Field(foreign_key="deliveries.id", index=True)
+    way: str
+    repeat: bool = False
+    begun_at: datetime = _instant()
+    ended_at: datetime | None = _maybe_instant()
+    outcome: str | None = None
+    words: str | None = None
+
+
+class ReplyTable(Table, table=True):
+    """What somebody said to an alert: that they are on their way, or want to be told again later."""
+
+    __tablename__ = "replies"
+    id: int | None = Field(default=None, primary_key=True)
+    alert_id: int = Field(foreign_key="alerts.id", index=True)
+    person: str
+    what: str
+    at: datetime = _instant()
+    until: datetime | None = _maybe_instant()
+
+
+class WayOffTable(Table, table=True):
+    """A way to somebody that refused for good. `mark` tells its address from another one without holding it."""
+
+    __tablename__ = "ways_off"
+    recipient: str = Field(primary_key=True)
+    mark: str = Field(primary_key=True)
+    way: str
+    since: datetime = _instant()
+    words: str
+
+
+class PushTable(Table, table=True):
+    """A browser that somebody lets messages be pushed to (RFC 8030), with its keys (RFC 8291)."""
+
+    __tablename__ = "push_subscriptions"
+    id: int | None = Field(default=None, primary_key=True)
+    person: str
+    device: str
+    endpoint: str = Field(unique=True)
+    p256dh: str
+    auth: str
+    made_at: datetime = _instant()

@@ -262,7 +262,7 @@ class Phone:
 early = "0 s"
 [sending]
 first_retry = "1 s"
-[[recipients]]
+[[places]]
 name = "phone"
 send_to = "json://127.0.0.1:{self.port}"
 """

@@ -8,9 +8,14 @@ from queue import Empty, SimpleQueue
 
 import apprise
 
+from service.alerts.notifiers.notifier import TAKEN, Answer, Notice
 from service.errors import BadInput
+from service.records.outbox import Outcome
 
 log = logging.getLogger(__name__)
+
+BUSY = Answer(Outcome.LATER, "still busy with the message before")
+NOT_TAKEN = Answer(Outcome.UNCLEAR, "it was not taken")
 
 
 class AppriseNotifier:
@@ -36,8 +41,8 @@ class AppriseNotifier:
                 "address_unreadable",
                 f"alerts.toml: the send_to of “{name}” is not one address that messages can be sent to.",
                 "Write “console”, or one address as Apprise's manual gives it, such as ntfy://host/topic; "
-                "for a second one add another recipient.",
-                "recipients.send_to",
+                "a second one is a way of its own.",
+                "send_to",
             )
         self._name = name
         self._time_out_s = time_out_s
@@ -45,20 +50,22 @@ class AppriseNotifier:
         self._answers: SimpleQueue[bool] = SimpleQueue()
         self._closed = False
 
-    def send(self, title: str, body: str, key: str) -> bool:
+    def send(self, notice: Notice) -> Answer:
         if self._closed or (self._thread is not None and self._thread.is_alive()):
-            return False
+            return BUSY
         self._answers = SimpleQueue()
-        work = (title, body, self._answers)
+        work = (notice.title, notice.body, self._answers)
         self._thread = threading.Thread(
             target=self._notify, args=work, name=f"send {self._name}", daemon=True
         )
         self._thread.start()
         try:
-            return self._answers.get(timeout=self._time_out_s)
+            return TAKEN if self._answers.get(timeout=self._time_out_s) else NOT_TAKEN
         except Empty:
-            log.warning("%s took longer than %g s to take message %s", self._name, self._time_out_s, key)
-            return False
+            log.warning(
+                "%s took longer than %g s to take message %s", self._name, self._time_out_s, notice.key
+            )
+            return Answer(Outcome.UNCLEAR, f"no answer within {self._time_out_s:g} s")
 
     def close(self) -> None:
         self._closed = True

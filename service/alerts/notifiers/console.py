@@ -5,18 +5,21 @@ from __future__ import annotations
 import sys
 from typing import TextIO
 
+from service.alerts.notifiers.notifier import TAKEN, Answer, Notice
+from service.records.outbox import Outcome
+
 
 class ConsoleNotifier:
     def __init__(self, stream: TextIO | None = None) -> None:
         self._stream = stream
 
-    def send(self, title: str, body: str, key: str) -> bool:
-        indented = "".join(f"\n    {line}" for line in body.splitlines())
+    def send(self, notice: Notice) -> Answer:
+        indented = "".join(f"\n    {line}" for line in notice.body.splitlines())
         try:
-            print(f"* {title}{indented}", file=self._stream or sys.stdout, flush=True)
+            print(f"* {notice.title}{indented}", file=self._stream or sys.stdout, flush=True)
         except (OSError, ValueError):  # the terminal is gone, or its stream is closed
-            return False
-        return True
+            return Answer(Outcome.UNREACHED, "nobody looks at the terminal")
+        return TAKEN
 
     def close(self) -> None:
         return None

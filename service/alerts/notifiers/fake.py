@@ -5,34 +5,33 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from service.alerts.notifiers.notifier import TAKEN, Answer, Notice
+from service.records.outbox import Outcome
 
-@dataclass(frozen=True, slots=True)
-class Sent:
-    title: str
-    body: str
-    key: str
+NO = Answer(Outcome.UNREACHED, "nobody answered")
 
 
 @dataclass
 class FakeNotifier:
-    """`answers` are given one a try, then always yes; an exception among them is raised."""
+    """`answers` are given one a try, then always yes; False: nobody was there. An exception among them is raised."""
 
-    answers: Iterable[bool | Exception] = ()
-    tried: list[Sent] = field(default_factory=list)
-    taken: list[Sent] = field(default_factory=list)
+    answers: Iterable[Answer | bool | Exception] = ()
+    tried: list[Notice] = field(default_factory=list)
+    taken: list[Notice] = field(default_factory=list)
     closed: bool = False
 
     def __post_init__(self) -> None:
         self._answers = iter(self.answers)
 
-    def send(self, title: str, body: str, key: str) -> bool:
-        sent = Sent(title, body, key)
-        self.tried.append(sent)
-        answer = next(self._answers, True)
+    def send(self, notice: Notice) -> Answer:
+        self.tried.append(notice)
+        answer = next(self._answers, TAKEN)
         if isinstance(answer, Exception):
             raise answer
-        if answer:
-            self.taken.append(sent)
+        if isinstance(answer, bool):
+            answer = TAKEN if answer else NO
+        if answer.taken:
+            self.taken.append(notice)
         return answer
 
     def close(self) -> None:

@@ -2,14 +2,51 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Protocol
+
+from service.records.outbox import NewAlert, Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What is told: words for people, and the same as data for programs.
+
+    key: the same each time the same message is tried. number: which attempt, from 1. repeat: an earlier attempt may
+    have arrived. number_shown: what people may compare two messages by. alerts: what it is about, in dipping order.
+    """
+
+    title: str
+    body: str
+    key: str
+    kind: str = ""
+    number: int = 1
+    repeat: bool = False
+    number_shown: int | None = None
+    alerts: tuple[NewAlert, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """How an attempt ended. words: why it was not taken, without any address. retry_after_s: asked to wait so long."""
+
+    outcome: Outcome
+    words: str = ""
+    retry_after_s: float | None = None
+
+    @property
+    def taken(self) -> bool:
+        return self.outcome is Outcome.TAKEN
+
+
+TAKEN = Answer(Outcome.TAKEN)
 
 
 class Notifier(Protocol):
-    """Tells one recipient. Never raises, and comes back within the time-out."""
+    """Tells by one way. Never raises, and comes back within the time-out."""
 
-    def send(self, title: str, body: str, key: str) -> bool:
-        """Whether the message was taken. `key` is the same each time the same message is tried."""
+    def send(self, notice: Notice) -> Answer:
+        """Whether the message was taken, and if not, whether it may have arrived all the same."""
 
     def close(self) -> None:
         """Give up what is being sent, so that the service can stop."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -182,8 +182,12 @@ def board(*moulds: MouldNow, **changes: Any) -> Board:
 
 
 def rules(**tables: Any) -> AlertRules:
-    """The shipped rules with some keys changed: ``rules(next_dip={"early": "0 min"})``."""
-    return AlertRules.model_validate(tables)
+    """The shipped rules with some keys changed: ``rules(next_dip={"early": "0 min"})``.
+
+    The console is told only where nobody else is.
+    """
+    somebody = "places" in tables or "people" in tables
+    return AlertRules.model_validate({"console": not somebody, **tables})
 
 
 def alert(
@@ -199,9 +203,7 @@ def alert(
     new = NewAlert(key, kind, "Heron", 3, opened_at, f"title of {key}", "body", f"{LINK_BASE}/mould/3")
     about = (opened_at, cleared_at)
     rows = tuple(_delivery(i, name, new, told, *about) for i, name in enumerate(recipients, 1))
-    return AlertRow(
-        key, kind, "Heron", 3, opened_at, new.title, new.body, new.link, 1, opened_at, cleared_at, rows
-    )
+    return AlertRow(**asdict(new), id=1, opened_at=opened_at, cleared_at=cleared_at, deliveries=rows)
 
 
 def delivery(

@@ -109,7 +109,7 @@ def test_recovery_is_told_only_if_the_fault_was_and_not_at_once(
 
 def test_half_told_is_told() -> None:
     row = alert(
-        "sensor-silent/1/door", Kind.SENSOR_SILENT, opened_at=NOW - hours(1), recipients=("phone", "office")
+        "sensor-silent/1/door", Kind.SENSOR_SILENT, opened_at=NOW - hours(1), places=("phone", "office")
     )
     half = replace(row, deliveries=(row.deliveries[0], replace(row.deliveries[1], delivered_at=None)))
     assert was_told(half)
@@ -118,7 +118,7 @@ def test_half_told_is_told() -> None:
 
 
 def test_an_alert_that_nobody_wanted_was_told_to_nobody() -> None:
-    row = alert("broker-down", Kind.BROKER_DOWN, opened_at=NOW - hours(1), recipients=())
+    row = alert("broker-down", Kind.BROKER_DOWN, opened_at=NOW - hours(1), places=())
     assert told_at(row) is None
     assert reasons([], [row]) == [Reason.CLEAR_QUIETLY]
 

@@ -13,7 +13,7 @@ from service.alerts.outbox import Outbox
 from service.clock import FakeClock
 from tests.service.alerts.scene import NOW, SITE, board, hours, minutes, ready, room, rules, silent
 
-RULES = rules(recipients=[{"name": "phone", "send_to": "json://127.0.0.1:1"}])
+RULES = rules(places=[{"name": "phone", "send_to": "json://127.0.0.1:1"}])
 
 
 @pytest.fixture

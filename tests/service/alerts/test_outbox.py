@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from service.alerts.desk import AlertDesk
-from service.alerts.fakes import MemoryRecords
+from service.alerts.fakes import MemoryRecords, fake_ways
 from service.alerts.keys import moment
 from service.alerts.kinds import Echo
 from service.alerts.notifiers.fake import FakeNotifier
@@ -44,7 +44,7 @@ from tests.service.alerts.scene import (
 
 PHONE = {"name": "phone", "send_to": "json://127.0.0.1:1"}
 OFFICE = {"name": "office", "send_to": "json://127.0.0.1:1", "kinds": ["ready for dewax"]}
-TWO = rules(recipients=[PHONE, {**PHONE, "name": "wall"}])
+TWO = rules(places=[PHONE, {**PHONE, "name": "wall"}])
 
 
 class Shop:
@@ -52,12 +52,12 @@ class Shop:
 
     def __init__(self, records: AlertRecords, clock: FakeClock) -> None:
         self.records, self.clock = records, clock
-        self.start(rules(recipients=[PHONE]))
+        self.start(rules(places=[PHONE]))
 
     def start(self, rules_: AlertRules, **notifiers: FakeNotifier) -> None:
         self.rules = rules_
-        self.notifiers = {r.name: notifiers.get(r.name, FakeNotifier()) for r in rules_.recipients}
-        self.outbox = Outbox(self.records, self.notifiers, self.clock, rules_, LINK_BASE)
+        self.notifiers = {r.name: notifiers.get(r.name, FakeNotifier()) for r in rules_.places}
+        self.outbox = Outbox(self.records, fake_ways(**self.notifiers), self.clock, rules_, LINK_BASE)
 
     def tick(self, *moulds: MouldNow, **changes: Any) -> None:
         """What the service does each minute: look, decide, write down, send."""
@@ -124,7 +124,7 @@ def test_a_bell_is_told_once_with_a_link_and_recorded_as_told(shop: Shop) -> Non
 
 
 def test_everybody_who_wants_the_kind_has_a_delivery_of_their_own(shop: Shop) -> None:
-    shop.start(rules(recipients=[PHONE, OFFICE]))
+    shop.start(rules(places=[PHONE, OFFICE]))
     shop.tick(ready(), ready(9, id=4, name="Bell", stage=Stage.DRY))
     assert shop.titles("office") == ["Bell: ready for dewax"]
     assert sorted(shop.titles()) == ["Bell: ready for dewax", BELL]
@@ -200,7 +200,7 @@ def test_a_failed_send_is_tried_again_later_and_later(shop: Shop) -> None:
 
 
 def test_it_is_never_given_up_while_it_is_true(shop: Shop) -> None:
-    shop.start(rules(recipients=[PHONE], next_dip={"most_reminders": 0}), phone=FakeNotifier([False] * 100))
+    shop.start(rules(places=[PHONE], next_dip={"most_reminders": 0}), phone=FakeNotifier([False] * 100))
     for _ in range(100):
         shop.tick(ready())
         shop.clock.advance(1800)
@@ -249,7 +249,7 @@ def test_a_message_too_late_to_be_true_is_not_sent(shop: Shop) -> None:
 def test_a_recipient_taken_out_of_the_file_is_told_nothing_and_named_on_the_board(shop: Shop) -> None:
     shop.start(TWO, wall=FakeNotifier([False]))
     shop.tick(ready())
-    shop.start(rules(recipients=[PHONE]))
+    shop.start(rules(places=[PHONE]))
     shop.clock.advance(60)
     shop.tick(ready())
     (trouble,) = shop.outbox.troubles()
@@ -386,7 +386,7 @@ def test_a_broker_that_is_away_makes_one_message_for_all(shop: Shop) -> None:
 
 
 def test_the_night_waits_for_the_morning_and_comes_as_one(shop: Shop) -> None:
-    shop.start(rules(recipients=[PHONE], quiet_hours={"from": "22:00", "until": "06:30"}))
+    shop.start(rules(places=[PHONE], quiet_hours={"from": "22:00", "until": "06:30"}))
     moulds = [ready(id=i, name=f"mould {i}") for i in range(1, 9)]
     shop.clock.advance(hours(8).total_seconds())  # 22:20
     shop.tick(*moulds)
@@ -403,7 +403,7 @@ def test_the_night_waits_for_the_morning_and_comes_as_one(shop: Shop) -> None:
 
 
 def test_a_longest_wait_rings_at_night(shop: Shop) -> None:
-    shop.start(rules(recipients=[PHONE], quiet_hours={"from": "14:00", "until": "06:30"}))
+    shop.start(rules(places=[PHONE], quiet_hours={"from": "14:00", "until": "06:30"}))
     shop.tick(ready(1, longest_wait_until=NOW))
     assert shop.titles() == ["Heron: waiting too long for coat 2 of 9, prime"]
 

@@ -16,7 +16,7 @@ from tests.service.alerts.scene import NOW, SITE, delivery, rules
 NEW_YORK = Site("Saltmarsh Bronze", 4.0, "America/New_York", Units.US)
 PHONE = {"name": "phone", "send_to": "json://127.0.0.1:1"}
 CONSOLE = {"name": "console", "send_to": "console", "quiet": False}
-NIGHT = rules(quiet_hours={"from": "22:00", "until": "06:30"}, recipients=[PHONE, CONSOLE])
+NIGHT = rules(quiet_hours={"from": "22:00", "until": "06:30"}, places=[PHONE, CONSOLE])
 
 
 def test_a_message_too_late_to_be_true_is_moot_but_an_all_clear_stays_true() -> None:
@@ -87,7 +87,7 @@ def test_urgent_kinds_and_those_who_know_no_quiet_hours_are_not_held(kind: str, 
 def test_a_shop_may_choose_what_is_urgent_and_have_no_quiet_hours_at_all() -> None:
     night = datetime(2026, 1, 10, 23, 0, tzinfo=UTC)
     only_dips = rules(
-        quiet_hours={"from": "22:00", "until": "06:30", "urgent": ["next dip due"]}, recipients=[PHONE]
+        quiet_hours={"from": "22:00", "until": "06:30", "urgent": ["next dip due"]}, places=[PHONE]
     )
     assert not held_back(delivery(recipient="phone"), night, SITE, only_dips)
     assert held_back(delivery(recipient="phone", kind=Kind.LONGEST_WAIT_PAST), night, SITE, only_dips)

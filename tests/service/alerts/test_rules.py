@@ -14,7 +14,7 @@ from service.errors import BadInput
 from service.toml_files import key_list
 
 SHIPPED = (files("configs") / "alerts.toml").read_text(encoding="utf-8")
-PHONE = '[[recipients]]\nname = "phone"\nsend_to = "ntfy://ntfy.example.org/secret-word"\n'
+PHONE = '[[places]]\nname = "phone"\nsend_to = "ntfy://ntfy.example.org/secret-word"\n'
 
 
 def test_the_shipped_file_holds_the_defaults() -> None:
@@ -62,7 +62,7 @@ def test_values_carry_units_and_become_si() -> None:
         (PHONE + PHONE, "recipient_twice", "two recipients are called “phone”"),
         (PHONE + 'kinds = ["next dip"]', "value_wrong", "'next dip due'"),
         (PHONE + 'kinds = ["reminder"]', "value_wrong", "'next dip due'"),
-        ('[[recipients]]\nname = "phone"', "key_missing", "Add a line “send_to = "),
+        ('[[places]]\nname = "phone"', "key_missing", "Add a line “send_to = "),
         ('[quiet_hours]\nfrom = "22:00"', "key_missing", "Add a line “until = "),
         ('[quiet_hours]\nfrom = "25:00"\nuntil = "06:00"', "value_wrong", "quiet_hours.from"),
         (
@@ -99,7 +99,7 @@ def test_an_address_is_never_shown() -> None:
 
 def test_who_is_told_of_what() -> None:
     rules = read_rules(
-        PHONE + '[[recipients]]\nname = "office"\nsend_to = "console"\nkinds = ["ready for dewax"]'
+        PHONE + '[[places]]\nname = "office"\nsend_to = "console"\nkinds = ["ready for dewax"]'
     )
     assert rules.told_of(Kind.NEXT_DIP) == ["phone"]
     assert rules.told_of(Kind.DEWAX) == ["phone", "office"]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from service.alerts.conditions import Condition, conditions
 from service.alerts.decide import Reason, decide
-from service.alerts.fakes import MemoryRecords
+from service.alerts.fakes import MemoryRecords, fake_ways
 from service.alerts.keys import OVER, outage_key, stem
 from service.alerts.kinds import RECOVERS, Echo, Kind
 from service.alerts.messages import Message
@@ -35,9 +35,7 @@ from tests.service.alerts.scene import (
     silent,
 )
 
-RULES = rules(
-    recipients=[{"name": "phone", "send_to": "json://127.0.0.1:1"}], sending={"together_from": 1000}
-)
+RULES = rules(places=[{"name": "phone", "send_to": "json://127.0.0.1:1"}], sending={"together_from": 1000})
 
 
 class World:
@@ -52,7 +50,7 @@ class World:
         """A fresh outbox each time: a restart between any two ticks."""
         before, self.phone = self.phone, FakeNotifier(answers, taken=self.phone.taken)
         decisions = decide(true, self.records.open_alerts(), self.clock.now(), self.rules)
-        outbox = Outbox(self.records, {"phone": self.phone}, self.clock, self.rules)
+        outbox = Outbox(self.records, fake_ways(phone=self.phone), self.clock, self.rules)
         outbox.put(decisions)
         outbox.send_due()
         assert before.taken is self.phone.taken

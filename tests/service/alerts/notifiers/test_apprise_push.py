@@ -163,7 +163,7 @@ def test_an_address_must_be_one_that_can_be_sent_to(address: str) -> None:
 def test_a_bell_reaches_a_webhook_that_fails_twice(webhook: Webhook) -> None:
     """From the board to the far end, with two answers of 500 on the way."""
     webhook.answers = [500, 500]
-    rules_ = rules(recipients=[{"name": "hook", "send_to": webhook.address}])
+    rules_ = rules(places=[{"name": "hook", "send_to": webhook.address}])
     clock = FakeClock(NOW)
     records = MemoryRecords(clock, SITE)
     outbox = Outbox(records, build_notifiers(rules_), clock, rules_, LINK_BASE)

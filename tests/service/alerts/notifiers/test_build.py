@@ -23,17 +23,17 @@ def test_the_shipped_rules_tell_the_console() -> None:
 
 def test_each_recipient_has_a_notifier() -> None:
     phone = {"name": "phone", "send_to": "ntfy://ntfy.example.org/shellroom"}
-    built = build_notifiers(rules(recipients=[phone, {"name": "wall", "send_to": "console"}]))
+    built = build_notifiers(rules(places=[phone, {"name": "wall", "send_to": "console"}]))
     assert isinstance(built["phone"], AppriseNotifier)
     assert isinstance(built["wall"], ConsoleNotifier)
 
 
 def test_nobody_to_tell_is_allowed() -> None:
-    assert build_notifiers(rules(recipients=[])) == {}
+    assert build_notifiers(rules(places=[])) == {}
 
 
 def test_an_address_nothing_can_be_sent_to_is_told_by_name_and_not_repeated() -> None:
     with pytest.raises(BadInput) as caught:
-        build_notifiers(rules(recipients=[{"name": "phone", "send_to": "carrier-pigeon://secret-word"}]))
+        build_notifiers(rules(places=[{"name": "phone", "send_to": "carrier-pigeon://secret-word"}]))
     assert "send_to of “phone”" in caught.value.message
     assert "secret-word" not in str(caught.value)
