@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from types import MappingProxyType
 
 from service.alerts.conditions import Condition
 from service.alerts.keys import extra_of, root_of, stem_of
-from service.alerts.kinds import LONGEST_WAIT, RECOVERS, REMINDED, Kind
+from service.alerts.kinds import LONGEST_WAIT, RECOVERS, REMINDED, Echo, Kind
 from service.alerts.rules import AlertRules
 from service.records.outbox import AlertRow
 
@@ -25,6 +26,10 @@ class Reason(StrEnum):
     INHIBITED = "another message says it already"
     CLEAR = "told, and over: say so"
     CLEAR_QUIETLY = "over, and no message about it"
+    PUT_OFF = "told, and taken back before anybody acted: say so"
+
+
+NOTHING_SLIPPED: Mapping[str, Condition | None] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,15 +43,26 @@ class Decision:
 
 
 def decide(
-    conditions: Sequence[Condition], open_alerts: Sequence[AlertRow], now: datetime, rules: AlertRules
+    conditions: Sequence[Condition],
+    open_alerts: Sequence[AlertRow],
+    now: datetime,
+    rules: AlertRules,
+    slipped: Mapping[str, Condition | None] = NOTHING_SLIPPED,
 ) -> list[Decision]:
-    """One decision a condition and one an open alert that has no condition any more; old reminders besides."""
-    told = {stem_of(row.key): row for row in open_alerts if extra_of(row.key) is None}
+    """One decision a condition and one an open alert that has no condition any more; old echoes besides.
+
+    slipped: what `service.alerts.slips` found, by the key of an open alert.
+    """
     echoes = [row for row in open_alerts if extra_of(row.key) is not None]
+    taken_back = {root_of(row.key) for row in echoes if row.kind == Echo.PUT_OFF}
+    own = [row for row in open_alerts if extra_of(row.key) is None]
+    told = {stem_of(row.key): row for row in own if row.key not in taken_back}
     true = {condition.stem for condition in conditions}
     decisions = [_about(c, told, echoes, conditions, now, rules) for c in conditions]
-    decisions += [_over(row, now, rules) for stem, row in told.items() if stem not in true]
-    return decisions + list(_old_echoes(echoes, told.keys() & true))
+    decisions += [_over(row, now, rules, slipped) for stem, row in told.items() if stem not in true]
+    # said, and then the power failed before it was closed
+    decisions += [Decision(Reason.CLEAR_QUIETLY, alert=row) for row in own if row.key in taken_back]
+    return decisions + list(_old_echoes(echoes, told.keys() & true, slipped))
 
 
 def was_told(row: AlertRow) -> bool:
@@ -135,17 +151,27 @@ def _number(row: AlertRow) -> int:
     return int(extra) if extra.isdigit() else 0
 
 
-def _over(row: AlertRow, now: datetime, rules: AlertRules) -> Decision:
+def _over(
+    row: AlertRow, now: datetime, rules: AlertRules, slipped: Mapping[str, Condition | None]
+) -> Decision:
     """What to do about an alert that is no longer true."""
+    if row.key in slipped:
+        said = slipped[row.key]
+        return Decision(Reason.PUT_OFF, said, row) if said else Decision(Reason.HOLD, alert=row)
     if not was_told(row) or row.kind not in RECOVERS:
         return Decision(Reason.CLEAR_QUIETLY, alert=row)
     settled = now - row.opened_at >= timedelta(seconds=rules.sensors.stays_open_s)
     return Decision(Reason.CLEAR if settled else Reason.HOLD, alert=row)
 
 
-def _old_echoes(echoes: Sequence[AlertRow], alive: Set[str]) -> Iterator[Decision]:
-    """Reminders of what is over, and those that a later one replaces."""
+def _old_echoes(
+    echoes: Sequence[AlertRow], alive: Set[str], slipped: Mapping[str, Condition | None]
+) -> Iterator[Decision]:
+    """Reminders of what is over, those that a later one replaces, and put-off messages that no longer hold."""
     for row in echoes:
+        if row.kind == Echo.PUT_OFF:
+            yield Decision(Reason.HOLD if row.key in slipped else Reason.CLEAR_QUIETLY, alert=row)
+            continue
         newest = max(_number(other) for other in echoes if root_of(other.key) == root_of(row.key))
         if stem_of(row.key) not in alive or _number(row) < newest:
             yield Decision(Reason.CLEAR_QUIETLY, alert=row)

@@ -7,8 +7,11 @@ from datetime import datetime
 
 from service.alerts.conditions import Condition, conditions
 from service.alerts.decide import decide
+from service.alerts.night import before_night
 from service.alerts.outbox import AlertRecords, Outbox
 from service.alerts.rules import AlertRules
+from service.alerts.slips import slips
+from service.alerts.together import ring_together
 from service.clock import Clock
 from service.room.views import Board
 
@@ -26,5 +29,9 @@ class AlertDesk:
         listening_since: since when the broker is heard, None while it is not; see `conditions`. more: what is true
         besides, and not on the board.
         """
-        found = [*conditions(board, self._rules, listening_since), *more]
-        self.outbox.put(decide(found, self._records.open_alerts(), self._clock.now(), self._rules))
+        told, now = self._records.open_alerts(), self._clock.now()
+        found = conditions(board, self._rules, listening_since)
+        slipped = slips(board, found, told)
+        found += [*before_night(board, told, self._rules), *more]
+        decisions = decide(found, told, now, self._rules, slipped)
+        self.outbox.put(ring_together(decisions, now, self._rules))

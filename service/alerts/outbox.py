@@ -16,7 +16,7 @@ from typing import Protocol
 from service.alerts import messages
 from service.alerts.conditions import Condition
 from service.alerts.decide import Decision, Reason, told_at, told_to
-from service.alerts.keys import OVER, again, with_extra
+from service.alerts.keys import OVER, PUT_OFF, again, with_extra
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message
 from service.alerts.notifiers.notifier import Answer, Notice
@@ -101,6 +101,8 @@ class Outbox:
                 self._remind(decision.condition, decision.alert, decision.number)
             elif decision.alert and decision.reason is Reason.CLEAR:
                 self._say_over(decision.alert)
+            elif decision.condition and decision.alert and decision.reason is Reason.PUT_OFF:
+                self._say_put_off(decision.condition, decision.alert)
             elif decision.alert and decision.reason is Reason.CLEAR_QUIETLY:
                 self._records.clear_alert(decision.alert.key, self._clock.now())
 
@@ -109,7 +111,7 @@ class Outbox:
         with self._sending:
             for tries in sorted(self._taken_unwritten):
                 self._taken(tries)
-            self._send_all(pack(self._sendable(), self._rules, self._link("")))
+            self._send_all(pack(self._sendable(), self._rules, self._clock.now(), self._link("")))
 
     def send_test(self) -> list[str]:
         """Send everybody a message that says it is a test. One sentence a recipient: whether it went out."""
@@ -163,9 +165,16 @@ class Outbox:
         self._records.clear_alert(alert.key, now)
         self._records.clear_alert(key, now)
 
+    def _say_put_off(self, condition: Condition, alert: AlertRow) -> None:
+        """Written before the bell is closed, as with the all clear; it stays open as long as it is so."""
+        new = self._alert(with_extra(alert.key, PUT_OFF), Echo.PUT_OFF, condition, condition.message)
+        self._records.tell(new, told_to(alert))
+        self._records.clear_alert(alert.key, self._clock.now())
+
     def _alert(self, key: str, kind: str, condition: Condition, message: Message) -> NewAlert:
         about = (condition.subject, condition.mould_id, condition.since)
-        return NewAlert(key, kind, *about, message.title, message.body, self._link(condition.page))
+        said = (message.title, message.body, self._link(condition.page))
+        return NewAlert(key, kind, *about, *said, condition.dip_before, condition.tank)
 
     def _link(self, page: str) -> str:
         return f"{self._link_base}/{page}" if self._link_base else ""

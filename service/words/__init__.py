@@ -58,6 +58,7 @@ from service.words.moulds import (
     never_line,
     newest_kind,
     next_dip,
+    not_within_line,
     notebook_line,
     notices,
     obstacle,
