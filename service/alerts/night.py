@@ -46,7 +46,7 @@ def before_night(board: Board, open_alerts: Sequence[AlertRow], rules: AlertRule
     found: list[Condition] = []
     for person in rules.people:
         night = night_after(person, board.at, reach) if _has_hours(person, rules) else None
-        if night is not None:
+        if night is not None and board.at >= night.begins - _longest_lead(rules):
             stem_ = stem(Kind.BEFORE_NIGHT, person.name, moment(night.begins))
             due = tuple(_overnight(board.moulds, person, night, rules, reach))
             found += _of_evening(_Evening(person, night, stem_, due), open_alerts, rules, scene)
@@ -103,9 +103,8 @@ def _of_evening(
     evening: _Evening, open_alerts: Sequence[AlertRow], rules: AlertRules, scene: Scene
 ) -> Iterator[Condition]:
     due, last = evening.due, _last_moment(evening, rules)
-    if scene.now >= evening.night.begins - _longest_lead(rules):
-        firing = bool(due) and scene.now >= last and _is_there(evening, rules, scene)
-        yield _condition(evening, evening.stem, due, firing, scene)
+    firing = bool(due) and scene.now >= last and _is_there(evening, rules, scene)
+    yield _condition(evening, evening.stem, due, firing, scene)
     told = next((row for row in open_alerts if stem_of(row.key) == evening.stem), None)
     for one in due if told else ():
         dipped, recorded = one.mould.last_dip_at, one.mould.last_dip_recorded_at

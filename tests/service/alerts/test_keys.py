@@ -7,7 +7,19 @@ from datetime import UTC, datetime, timedelta, timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.alerts.keys import OVER, again, extra_of, moment, outage_key, root_of, stem, stem_of, with_extra
+from service.alerts.keys import (
+    OVER,
+    PUT_OFF,
+    again,
+    extra_of,
+    moment,
+    outage_key,
+    root_of,
+    stem,
+    stem_of,
+    subject_of,
+    with_extra,
+)
 from service.alerts.kinds import Kind
 from service.local_time import local
 from tests.service.alerts.scene import NOW, SITE
@@ -48,3 +60,10 @@ def test_stem_and_root_are_found_again_whatever_a_sensor_is_called(
 def test_different_subjects_have_different_stems(one: list[str | int], other: list[str | int]) -> None:
     same = [str(part) for part in one] == [str(part) for part in other]
     assert (stem(Kind.ROOM_OUT, *one) == stem(Kind.ROOM_OUT, *other)) is same
+
+
+@given(subjects)
+def test_a_keys_subject_can_be_read_whatever_follows_from_it(subject: list[int | str]) -> None:
+    key = with_extra(again(stem(Kind.NEXT_DIP, *subject), 2), PUT_OFF)
+    assert subject_of(key) == [str(part) for part in subject]
+    assert extra_of(key) == PUT_OFF
