@@ -307,6 +307,17 @@ def test_a_cut_between_saying_it_and_closing_the_bell_neither_doubles_nor_loses_
     assert row.key == BELL
 
 
+def test_a_bell_taken_back_but_not_closed_is_no_longer_told() -> None:
+    view = board(mould(due_at=NOW + minutes(9)))
+    true, rows = conditions(view, RULES), [rung(), off()]
+    decisions = decide(true, rows, NOW, RULES, slips(view, true, rows))
+    assert [(d.reason, d.alert and d.alert.key) for d in decisions] == [
+        (Reason.TELL, None),
+        (Reason.CLEAR_QUIETLY, BELL),
+        (Reason.CLEAR_QUIETLY, OFF),
+    ]
+
+
 def test_the_dip_ends_a_bell_that_slipped_without_a_word() -> None:
     world = World()
     world.tick(world.due(minutes(9)))
