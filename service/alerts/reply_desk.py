@@ -90,6 +90,7 @@ class ReplyDesk:
             tuple(self._bell(row) for row in rows),
             _hands(rows, now),
             quiet is not None and quiet.hold(second_of_day(now, self._records.site())),
+            self._rules.not_picked_up.snooze_s,
         )
 
     def wanted(self, token: str) -> Wanted:

@@ -28,6 +28,11 @@ class Wanted:
         return tuple(dict.fromkeys(bell.mould for bell in self.bells))
 
     @property
+    def pages(self) -> tuple[tuple[int, str], ...]:
+        """Number and name of each mould, each once."""
+        return tuple(dict.fromkeys((bell.mould_id, bell.mould) for bell in self.bells))
+
+    @property
     def own(self) -> Hand | None:
         """What this person said and holds."""
         return next((hand for hand in self.hands if hand.name == self.person), None)

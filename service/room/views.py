@@ -221,11 +221,15 @@ class Hand:
 
 @dataclass(frozen=True, slots=True)
 class Called:
-    """Which moulds call for a hand, and who said that they come. `quiet`: the shop's quiet hours hold."""
+    """Which moulds call for a hand, and who said that they come.
+
+    quiet: the shop's quiet hours hold. snooze_s: for how long *later* puts a bell off.
+    """
 
     bells: tuple[OpenBell, ...] = ()
     hands: tuple[Hand, ...] = ()
     quiet: bool = False
+    snooze_s: float = 1800.0
 
 
 @dataclass(frozen=True, slots=True)
