@@ -2,11 +2,13 @@
 "use strict";
 
 const SILENT_MS = 12000;
+const FLASH_MS = 10000;
 const place = document.getElementById("live");
 const noData = document.getElementById("no-data");
 let source = null;
 let lastBeat = Date.now();
 let retryMs = 1000;
+let flashed = 0;
 let rung = new Set(); // the calls that this screen has made
 const changed = document.getElementById("changed"); // on a mould's page: its form no longer fits
 const firstStage = place.firstElementChild.dataset.stage;
@@ -76,6 +78,8 @@ function flash() {
   document.body.classList.remove("flash");
   void document.body.offsetWidth; // starts the animation anew
   document.body.classList.add("flash");
+  clearTimeout(flashed);
+  flashed = setTimeout(() => document.body.classList.remove("flash"), FLASH_MS);
 }
 
 // the clock on the wall
@@ -101,4 +105,4 @@ ring(state());
 connect();
 setInterval(watch, 1000);
 setInterval(tick, 1000);
-if (window.sounder) setInterval(() => sounder.tick(state(), document.body.classList.contains("silent")), 1000);
+if (window.sounder) setInterval(() => { if (sounder.tick(state(), document.body.classList.contains("silent"))) flash(); }, 1000);

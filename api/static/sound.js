@@ -13,12 +13,12 @@ window.sounder = (() => {
   };
   const body = document.body;
   const toggle = document.getElementById("sound"), ask = document.getElementById("ask-sound"), cannot = document.getElementById("no-sound");
-  const kept = recall(); // whether sound is wanted, what was called out, when it was struck last
+  const kept = recall(); // whether sound is wanted, what was called out, and when last
   let ears = null, owed = "";
 
   function recall() {
-    try { return { wanted: false, rung: null, struck: 0, ...JSON.parse(localStorage.getItem(KEPT)) }; }
-    catch (closed) { return { wanted: false, rung: null, struck: 0 }; }
+    try { return { wanted: false, rung: null, called: 0, ...JSON.parse(localStorage.getItem(KEPT)) }; }
+    catch (closed) { return { wanted: false, rung: null, called: 0 }; }
   }
 
   function keep(changes) {
@@ -34,7 +34,7 @@ window.sounder = (() => {
   async function wake() {
     cannot.hidden = true;
     try {
-      if (!ears) { ears = new AudioContext(); ears.addEventListener("statechange", show); }
+      if (!ears) { ears = new AudioContext(); ears.addEventListener("statechange", () => { show(); settle(""); }); }
       await Promise.race([ears.resume(), new Promise((done) => setTimeout(done, PATIENCE_MS))]);
     } catch (mute) { ears = null; }
     show();
@@ -43,10 +43,9 @@ window.sounder = (() => {
 
   async function switchOn() {
     keep({ wanted: true });
-    const on = await wake();
-    cannot.hidden = on; // after a tap nothing is left that a browser could want
-    if (on) strike(owed || "fresh");
-    owed = "";
+    const before = body.dataset.strikes;
+    cannot.hidden = await wake(); // after a tap nothing is left that a browser could want
+    if (body.dataset.strikes === before) settle("fresh"); // the tap is answered
   }
 
   async function switchOff() {
@@ -66,11 +65,18 @@ window.sounder = (() => {
 
   // struck
 
+  /** Strike what was owed while nothing could be heard, or else `greeting`. */
+  function settle(greeting) {
+    const rhythm = owed || greeting;
+    if (!rhythm || !kept.wanted || !awake()) return;
+    owed = "";
+    strike(rhythm);
+  }
+
   function strike(rhythm) {
     if (!kept.wanted || !awake()) { owed = rhythm; return; }
     const { strokes, hertz, long } = RHYTHMS[rhythm];
     for (const after of strokes) PARTIALS.forEach(([ratio, loud, rings]) => partial(hertz * ratio, loud, rings * long, after));
-    keep({ struck: Date.now() });
     body.dataset.strikes = Number(body.dataset.strikes || 0) + 1;
     body.dataset.rhythm = rhythm;
   }
@@ -86,23 +92,26 @@ window.sounder = (() => {
     tone.stop(start + long);
   }
 
-  const isQuiet = (root) => "quiet" in root.dataset;
-  const isUrgent = (row) => "urgent" in row.dataset;
-
   /** Strike for what is new; in quiet hours only for what cannot wait. */
   function heard(root, fresh) {
     const rows = [...root.querySelectorAll("[data-bell]")];
     keep({ rung: rows.map((row) => row.dataset.bell) });
-    const news = rows.filter((row) => fresh.includes(row.dataset.bell) && (isUrgent(row) || !isQuiet(root)));
-    if (news.length) strike(news.some(isUrgent) ? "urgent" : "fresh");
+    call(root, rows.filter((row) => fresh.includes(row.dataset.bell)), "fresh");
   }
 
-  /** Strike again while something waits and nobody said that they come. `blind`: what is shown is old. */
+  /** Call again while something waits and nobody said that they come; whether it did. `blind`: what is shown is old. */
   function tick(root, blind) {
-    const due = Date.now() - kept.struck >= Number(body.dataset.repeatS) * 1000;
-    if (blind || !kept.wanted || !awake() || !due) return;
-    const rows = [...root.querySelectorAll("[data-waits][data-bell]")].filter((row) => isUrgent(row) || !isQuiet(root));
-    if (rows.length) strike(rows.some(isUrgent) ? "urgent" : "again");
+    const passed = Date.now() - kept.called;
+    const due = passed < 0 || passed >= Number(body.dataset.repeatS) * 1000; // a clock may have been put back
+    return !blind && due && call(root, [...root.querySelectorAll("[data-waits][data-bell]")], "again");
+  }
+
+  function call(root, rows, rhythm) {
+    const loud = rows.filter((row) => "urgent" in row.dataset || !("quiet" in root.dataset));
+    if (!loud.length) return false;
+    keep({ called: Date.now() });
+    strike(loud.some((row) => "urgent" in row.dataset) ? "urgent" : rhythm);
+    return true;
   }
 
   /** What this screen called out before it was loaded anew; at its first start, all that is there. */
@@ -112,6 +121,6 @@ window.sounder = (() => {
   toggle.addEventListener("click", () => (kept.wanted && awake() ? switchOff() : switchOn()));
   ask.addEventListener("click", switchOn);
   show();
-  if (kept.wanted) wake().then((on) => { if (on && owed) { strike(owed); owed = ""; } });
+  if (kept.wanted) wake();
   return { heard, tick, rung };
 })();
