@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from pydantic import Field
+from pydantic import AliasChoices, Field
 
 from api.models import EXAMPLE_TIME, In, Out, example
 from api.mould_models import TroubleOut
@@ -37,7 +37,7 @@ class ReplyOut(Out):
 
     model_config = example(REPLY)
     person: str
-    said: str = Field(validation_alias="what")
+    said: str = Field(validation_alias=AliasChoices("what", "said"))
     at: datetime
     until: datetime | None
 

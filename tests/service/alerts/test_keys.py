@@ -7,7 +7,18 @@ from datetime import UTC, datetime, timedelta, timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.alerts.keys import OVER, again, extra_of, moment, outage_key, root_of, stem, stem_of, with_extra
+from service.alerts.keys import (
+    OVER,
+    again,
+    coat_of,
+    extra_of,
+    moment,
+    outage_key,
+    root_of,
+    stem,
+    stem_of,
+    with_extra,
+)
 from service.alerts.kinds import Kind
 from service.local_time import local
 from tests.service.alerts.scene import NOW, SITE
@@ -48,3 +59,18 @@ def test_stem_and_root_are_found_again_whatever_a_sensor_is_called(
 def test_different_subjects_have_different_stems(one: list[str | int], other: list[str | int]) -> None:
     same = [str(part) for part in one] == [str(part) for part in other]
     assert (stem(Kind.ROOM_OUT, *one) == stem(Kind.ROOM_OUT, *other)) is same
+
+
+@pytest.mark.parametrize(
+    ("key", "coat"),
+    [
+        ("next-dip-due/3/5/20260302T081500Z", 5),
+        ("longest-wait-near/3/12/20260302T081500Z#2!1", 12),
+        ("next-dip-due/3/1", 1),
+        ("room-silent/3@2026-03-02T08:15:00Z", None),
+        ("sensor-silent/bench/air%2Fx", None),
+        ("key-1", None),
+    ],
+)
+def test_the_coat_that_is_to_go_on(key: str, coat: int | None) -> None:
+    assert coat_of(key) == coat
