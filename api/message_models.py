@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from api.models import EXAMPLE_TIME, Out, example
+from pydantic import AliasChoices, Field
+
+from api.models import EXAMPLE_TIME, In, Out, example
 from api.mould_models import TroubleOut
+from service.alerts.replies import Said
+from service.records.plain import Name
 
 DELIVERY = {
     "recipient": "shop phone",
@@ -15,6 +19,27 @@ DELIVERY = {
     "next_try_at": None,
     "error": None,
 }
+
+
+REPLY = {"person": "bench 1", "said": "on my way", "at": EXAMPLE_TIME, "until": EXAMPLE_TIME}
+
+
+class ReplyIn(In):
+    """What somebody says to a message. *on my way* and *later* hold for as long as alerts.toml says."""
+
+    model_config = example({"person": "bench 1", "said": "on my way"})
+    person: Name = Field(min_length=1, max_length=60)
+    said: Said
+
+
+class ReplyOut(Out):
+    """What somebody said. `until`: for how long it holds."""
+
+    model_config = example(REPLY)
+    person: str
+    said: str = Field(validation_alias=AliasChoices("what", "said"))
+    at: datetime
+    until: datetime | None
 
 
 class DeliveryOut(Out):
@@ -46,6 +71,7 @@ class AlertOut(Out):
             "opened_at": EXAMPLE_TIME,
             "cleared_at": None,
             "deliveries": [DELIVERY],
+            "replies": [REPLY],
         }
     )
     id: int
@@ -60,6 +86,7 @@ class AlertOut(Out):
     opened_at: datetime
     cleared_at: datetime | None
     deliveries: list[DeliveryOut]
+    replies: list[ReplyOut]
 
 
 class TestMessageOut(Out):

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
+from service.alerts.replies import Said
+from service.alerts.reply_views import Wanted
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
@@ -120,6 +122,14 @@ class ShopPort(Protocol):
     def rejects(self, limit: int) -> list[Rejected]: ...
 
     def alerts(self, limit: int) -> list[AlertRow]: ...
+
+    def wanted(self, token: str) -> Wanted: ...
+
+    def reply(self, token: str, said: Said) -> Wanted: ...
+
+    def reply_to_alert(self, alert_id: int, person: str, said: Said) -> AlertRow: ...
+
+    def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None: ...
 
     def ledger_end(self) -> LedgerEnd: ...
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 
 from api.air_models import PlaceIn, RejectOut, RoomNowOut, SensorOut, room_out, sensor_out
 from api.asked import Key, TheReplays, TheShop
-from api.message_models import AlertOut, HealthOut, TestMessageOut
+from api.message_models import AlertOut, HealthOut, ReplyIn, TestMessageOut
 from api.models import READ, READ_ONE, WRITE
 from api.mould_models import TroubleOut
 from api.recipe_models import RecipeIn, RecipeOut, recipe_out
@@ -92,6 +92,14 @@ def keep_recipe(shop: TheShop, told: RecipeIn, key: Key) -> RecipeOut:
 @router.get("/alerts", summary="Messages told and whether they arrived", responses=READ_ONE)
 def alerts(shop: TheShop, limit: Limit = 50) -> list[AlertOut]:
     return [AlertOut.model_validate(alert) for alert in shop.alerts(limit)]
+
+
+@router.post(
+    "/alerts/{alert_id}/reply", summary="Say that somebody comes, or later, or not after all", responses=WRITE
+)
+def reply(shop: TheShop, alert_id: int, told: ReplyIn, key: Key) -> AlertOut:
+    """The same said again while it holds changes nothing."""
+    return AlertOut.model_validate(shop.reply_to_alert(alert_id, told.person, told.said))
 
 
 @router.post("/test-message", summary="Send a test message to every recipient", responses=WRITE)

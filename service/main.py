@@ -31,6 +31,8 @@ from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
+from service.alerts.reply_desk import ReplyDesk
+from service.alerts.reply_links import KEY_FILE, ReplyLinks
 from service.alerts.rules import read_rules
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import overrides, read_arguments
@@ -51,6 +53,7 @@ from service.records.ledger_heads import make_key
 from service.records.lock import only_one
 from service.records.one_service import only_service
 from service.records.recipe_files import RecipeShelf
+from service.records.secret_file import secret_of
 from service.records.shop_facts import Sensor
 from service.records.store import Records
 from service.restore import refuse_to_begin_anew, restore_command
@@ -125,6 +128,7 @@ class Coatbell:
         self._parts = ExitStack()
         self._broker: EmbeddedBroker | None = None
         self._storage: StorageNow | None = None
+        self._no_links: Unavailable | None = None
 
     def start(self) -> None:
         """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
@@ -232,9 +236,20 @@ class Coatbell:
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
         rules = read_rules(file.read_text(encoding="utf-8"))
-        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, self.settings.server.link_base)
+        base = self.settings.server.link_base
+        self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
+        lines = self._replies.lines
+        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, base, lines)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
+
+    def _make_links(self, base: str) -> ReplyLinks | None:
+        """None where the key cannot be used: then messages go out without links, and the board says so."""
+        try:
+            return ReplyLinks(secret_of(self.settings.data.folder / KEY_FILE), base)
+        except Unavailable as error:
+            self._no_links = error
+            return None
 
     def _open_shop(self) -> None:
         own = self.settings.data.folder / "recipes"
@@ -249,6 +264,7 @@ class Coatbell:
             self._trust_clock,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
+            replies=self._replies,
         )
         self.shop.sweep_photos()
         self.shop.refresh()
@@ -422,6 +438,7 @@ class Coatbell:
             *self._link_troubles(),
             *self._name_troubles(now),
             *self._alone_troubles(),
+            *self._reply_troubles(),
             *self.desk.outbox.troubles(),
             *ledger_troubles(self._ledger),
             *storage_troubles(self._storage),
@@ -440,6 +457,11 @@ class Coatbell:
     def _alone_troubles(self) -> list[Trouble]:
         lost = self._alone.lost
         return [Trouble(lost.code, f"{lost.message} {lost.todo}", None)] if lost else []
+
+    def _reply_troubles(self) -> list[Trouble]:
+        lost = self._no_links
+        words = f"Messages go out without links to tap: {lost}" if lost else ""
+        return [Trouble("reply_links", words, None)] if lost else []
 
     def _name_troubles(self, now: datetime) -> list[Trouble]:
         turned_away_at = self.client.watch.turned_away_at

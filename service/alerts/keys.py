@@ -60,3 +60,9 @@ def root_of(key: str) -> str:
 def extra_of(key: str) -> str | None:
     """The reminder's number, `OVER` or `PUT_OFF`; None for a message of its own."""
     return key.partition("!")[2] or None
+
+
+def coat_of(key: str) -> int | None:
+    """The coat that a message about a mould's next dip is about: the part of its stem after the mould."""
+    coat = stem_of(key).split("/")[2:3]
+    return int(coat[0]) if coat and coat[0].isdigit() else None

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime, timedelta
 from itertools import count
 from typing import Protocol
@@ -72,6 +72,10 @@ class AlertRecords(Protocol):
     def ways_off(self) -> list[WayOff]: ...
 
 
+ReplyLines = Callable[[str, Sequence[DeliveryRow], datetime], Sequence[str]]
+"""What stands at the end of a message to somebody: how it is answered."""
+
+
 class Outbox:
     """`ways`: how everybody is reached. `link_base`: what the links in messages start with, such as http://shed:8321."""
 
@@ -82,12 +86,14 @@ class Outbox:
         clock: Clock,
         rules: AlertRules,
         link_base: str = "",
+        reply_lines: ReplyLines = lambda recipient, deliveries, now: (),
     ) -> None:
         self._records = records
         self._ways = ways
         self._clock = clock
         self._rules = rules
         self._link_base = link_base.rstrip("/")
+        self._reply_lines = reply_lines
         self._closed = False
         self._sending = threading.Lock()
         self._taken_unwritten: set[tuple[int, ...]] = set()  # went out, but the records could not be written
@@ -111,7 +117,8 @@ class Outbox:
         with self._sending:
             for tries in sorted(self._taken_unwritten):
                 self._taken(tries)
-            self._send_all(pack(self._sendable(), self._rules, self._clock.now(), self._link("")))
+            parcels = pack(self._sendable(), self._rules, self._clock.now(), self._link(""))
+            self._send_all([self._answerable(parcel) for parcel in parcels])
 
     def send_test(self) -> list[str]:
         """Send everybody a message that says it is a test. One sentence a recipient: whether it went out."""
@@ -191,6 +198,9 @@ class Outbox:
             elif not held_back(delivery, now, site, self._rules):
                 sendable.append(delivery)
         return sendable
+
+    def _answerable(self, parcel: Parcel) -> Parcel:
+        return parcel.with_lines(self._reply_lines(parcel.recipient, parcel.deliveries, self._clock.now()))
 
     def _send_all(self, parcels: Sequence[Parcel]) -> None:
         ways: dict[str, list[Way]] = {}

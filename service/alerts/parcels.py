@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from service.alerts.dipping_order import dipping_order
@@ -26,6 +26,11 @@ class Parcel:
     message: Message
     key: str
     deliveries: tuple[DeliveryRow, ...]
+
+    def with_lines(self, lines: Sequence[str]) -> Parcel:
+        """The same with more at its end."""
+        message = Message(self.message.title, "\n".join([self.message.body, *lines]).strip("\n"))
+        return replace(self, message=message) if lines else self
 
     def notice(self, repeat: bool) -> Notice:
         """As it goes out now. `repeat`: it may have arrived already."""

@@ -92,6 +92,7 @@ ROUTES = [
     "GET /api/storage",
     "GET /api/tanks",
     "GET /api/alerts",
+    "POST /api/alerts/{alert_id}/reply",
     "POST /api/test-message",
     "GET /api/health",
     "GET /api/export",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
@@ -23,20 +24,7 @@ def alert(delivered_at: datetime | None = None, error: str | None = None) -> Ale
         "next-dip-due/1/5", "next dip due", "Heron", 1, START, "Heron: dip coat 5", "Grey tank.", "/mould/1"
     )
     sent = DeliveryRow(1, 7, "shop phone", 1, None, START, delivered_at, error, new, START, None)
-    return AlertRow(
-        new.key,
-        new.kind,
-        new.subject,
-        new.mould_id,
-        new.since,
-        new.title,
-        new.body,
-        new.link,
-        7,
-        START,
-        None,
-        (sent,),
-    )
+    return AlertRow(**asdict(new), id=7, opened_at=START, cleared_at=None, deliveries=(sent,))
 
 
 class TestSite:

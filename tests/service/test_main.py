@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import socket
+import stat
 import threading
 import time
 from collections.abc import Iterator
@@ -19,6 +20,8 @@ from urllib.request import urlopen
 import pytest
 
 from sensors.watch import MOST_SENSORS, HeardValue, SensorHeard
+from service.alerts.replies import Said
+from service.alerts.reply_links import Link
 from service.clock import FakeClock
 from service.demo.demo import Demo
 from service.errors import Conflict, Unavailable
@@ -39,6 +42,7 @@ from service.records.database import Database
 from service.records.facts import EndedBody
 from service.records.ledger_heads import head_files, read_head
 from service.records.ledger_writer import checked
+from service.records.outbox import NewAlert
 from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
@@ -495,6 +499,58 @@ def test_a_spoilt_key_stops_no_bell_and_makes_no_copy_twice(tmp_path: Path, cloc
         assert service.shop.ledger_end().key == ""
     finally:
         service.stop()
+
+
+def test_the_key_of_the_links_is_made_at_the_first_start_and_is_in_no_back_up(coatbell: Coatbell) -> None:
+    folder = coatbell.settings.data.folder
+    key = folder / "links.key"
+    assert stat.S_IMODE(key.stat().st_mode) == 0o600
+    coatbell._back_up()
+    kept = [file for file in (folder / "back-ups").rglob("*") if file.is_file()]
+    assert kept
+    secret = key.read_bytes().strip()
+    assert all(file.name != "links.key" and secret not in file.read_bytes() for file in kept)
+
+
+def test_links_of_before_a_restart_still_hold(tmp_path: Path, clock: FakeClock) -> None:
+    tokens = []
+    for _ in range(2):
+        service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+        service.start()
+        links = service._replies._links
+        service.stop()
+        assert links is not None
+        tokens.append(links.token(Link((1,), "bench 1", clock.now())))
+    assert tokens[0] == tokens[1]
+
+
+def test_a_spoilt_key_of_the_links_stops_no_bell_and_is_a_trouble_on_the_board(
+    tmp_path: Path, clock: FakeClock
+) -> None:
+    (tmp_path / "links.key").write_text("spoilt")
+    service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    service.start()
+    try:
+        (trouble,) = [t for t in service.shop.refresh().troubles if t.code == "reply_links"]
+        assert trouble.words.startswith("Messages go out without links to tap: The key in ")
+        service.desk.outbox.send_due()
+    finally:
+        service.stop()
+
+
+def test_a_reply_is_looked_at_soon(coatbell: Coatbell) -> None:
+    coatbell.look()
+    coatbell.shop.add_room("Shell room")
+    mould = coatbell.records.append(None, mould_body(room_id=1), coatbell.clock.now(), "").mould
+    new = NewAlert(
+        f"next-dip-due/{mould}/1", "next dip due", "Heron", mould, None, "Heron: dip coat 1", "", ""
+    )
+    coatbell.records.tell(new, ["console"])
+    coatbell.shop.refresh()
+    assert not coatbell._news.is_set()
+    coatbell.shop.reply_to_mould(mould, "bench 1", Said.ON_MY_WAY)
+    assert coatbell._news.is_set()
+    assert [hand.name for hand in coatbell.shop.board().hands] == ["bench 1"]
 
 
 def test_being_overtaken_on_its_database_ends_the_process(

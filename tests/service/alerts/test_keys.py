@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -11,6 +12,7 @@ from service.alerts.keys import (
     OVER,
     PUT_OFF,
     again,
+    coat_of,
     extra_of,
     moment,
     outage_key,
@@ -67,3 +69,18 @@ def test_a_keys_subject_can_be_read_whatever_follows_from_it(subject: list[int |
     key = with_extra(again(stem(Kind.NEXT_DIP, *subject), 2), PUT_OFF)
     assert subject_of(key) == [str(part) for part in subject]
     assert extra_of(key) == PUT_OFF
+
+
+@pytest.mark.parametrize(
+    ("key", "coat"),
+    [
+        ("next-dip-due/3/5/20260302T081500Z", 5),
+        ("longest-wait-near/3/12/20260302T081500Z#2!1", 12),
+        ("next-dip-due/3/1", 1),
+        ("room-silent/3@2026-03-02T08:15:00Z", None),
+        ("sensor-silent/bench/air%2Fx", None),
+        ("key-1", None),
+    ],
+)
+def test_the_coat_that_is_to_go_on(key: str, coat: int | None) -> None:
+    assert coat_of(key) == coat

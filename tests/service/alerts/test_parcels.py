@@ -212,3 +212,15 @@ def test_what_failed_often_waits_behind_what_is_new() -> None:
 
 def test_nothing_waits() -> None:
     assert pack([], AlertRules(), NOW) == []
+
+
+def test_lines_are_added_at_the_end_and_the_key_stays() -> None:
+    (parcel,) = pack([delivery(link="http://shed.local/mould/3")], NIGHT, NOW)
+    more = parcel.with_lines(["On my way: http://shed.local/r/x"])
+    assert more.message.body == "ready\nhttp://shed.local/mould/3\nOn my way: http://shed.local/r/x"
+    assert (more.key, more.deliveries, more.message.title) == (
+        parcel.key,
+        parcel.deliveries,
+        parcel.message.title,
+    )
+    assert parcel.with_lines([]) == parcel
