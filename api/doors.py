@@ -29,7 +29,7 @@ SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
 LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
 """What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
-OPEN_PATHS = ("/key", "/static/")
+OPEN_PATHS = ("/key", "/static/", "/calendar/")
 HEADERS = {
     "content-security-policy": (
         "default-src 'self'; img-src 'self' data:; style-src 'self'; frame-ancestors 'none'; "

@@ -15,6 +15,8 @@ from typing import BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
 from api.shop_port import Outcome, Verdict
+from service.calendar.feed import CalendarFeed
+from service.calendar.key import MemoryKey
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
@@ -207,6 +209,7 @@ class FakeShop:
         self.shelf = FakeShelf()
         self.changes = FakeChanges()
         self.export, self.notebook = FakeExport(), FakeNotebook()
+        self.calendar = CalendarFeed(MemoryKey(), "http://shellroom.local:8321", self.board, self.clock.now)
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.silent_since: datetime | None = None

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
+from service.calendar.feed import Feed
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
@@ -75,6 +76,16 @@ class NotebookPort(Protocol):
     def take_in(self, data: bytes, choices: Choices) -> Findings: ...
 
 
+class CalendarPort(Protocol):
+    """Coming dips as a phone's calendar subscribes to them."""
+
+    def address(self) -> str: ...
+
+    def renew(self) -> str: ...
+
+    def fetch(self, secret: str) -> Feed | None: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -92,6 +103,9 @@ class ShopPort(Protocol):
 
     @property
     def notebook(self) -> NotebookPort: ...
+
+    @property
+    def calendar(self) -> CalendarPort: ...
 
     @property
     def demo(self) -> bool: ...

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -76,7 +77,7 @@ def test_a_life_at_the_lamp(service: Running, mosquitto: Mosquitto, home: Broker
     assert told[ALIVE] == "1"
     heard = watching.told(leaf)
     assert heard[-1] == "dip"
-    assert all(a != b for a, b in zip(heard, heard[1:], strict=False)), "a state was told twice"
+    assert all(a != b for a, b in pairwise(heard)), "a state was told twice"
     watching.close()
 
     mosquitto.kill()  # what is retained is saved on an orderly end only
