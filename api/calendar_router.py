@@ -30,7 +30,7 @@ ADDRESS = "://shellroom.local:8321/calendar/sTqD0P3l8m0m1m1m4b7VhJ2nQh9Xo5sY6wZk
 
 
 class CalendarOut(Out):
-    """Where a phone subscribes, as an ordinary address and as one that opens its calendar. Whoever has it can read it."""
+    """Where a phone subscribes: an ordinary address, and the same as one that opens its calendar."""
 
     model_config = example({"address": f"http{ADDRESS}", "webcal": f"webcal{ADDRESS}"})
     address: str
@@ -42,7 +42,9 @@ def calendar(request: Request, shop: TheShop, secret: str) -> Response:
     """The calendar; 304 where the phone has it already. No shop key: a phone's calendar cannot send one."""
     guesses: Guesses = request.app.state.calendar_guesses
     if guesses.too_many():
-        raise TooOften("too_many_wrong_addresses", "Too many wrong addresses.", "Wait a minute, then try again.")
+        raise TooOften(
+            "too_many_wrong_addresses", "Too many wrong addresses.", "Wait a minute, then try again."
+        )
     feed = shop.calendar.fetch(secret)
     if feed is None:
         guesses.wrong()

@@ -30,7 +30,6 @@ from sensors.publisher import Publisher
 from sensors.replay import Replay
 from sensors.topics import is_under
 from sensors.watch import MOST_SENSORS, SensorHeard
-from service.alerts.conditions import conditions
 from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
@@ -246,7 +245,7 @@ class Coatbell:
 
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
-        rules = self._rules = read_rules(file.read_text(encoding="utf-8"))
+        rules = read_rules(file.read_text(encoding="utf-8"))
         outbox = Outbox(self.records, build_ways(rules), self.clock, rules, self.settings.server.link_base)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
@@ -355,21 +354,17 @@ class Coatbell:
 
     def _look_and_tell(self) -> None:
         board = self.shop.refresh()
-        self.desk.look(board, self._listening_since())
+        link = self._queue.broker_state
+        self.desk.look(board, link[1] if link and link[0] else None)
         if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
             self._demo.hand_tick(self.shop)
-
-    def _listening_since(self) -> datetime | None:
-        link = self._queue.broker_state
-        return link[1] if link and link[0] else None
 
     def publish(self) -> None:
         """Hand on how everything stands, beside the look: also, and just then, when that fails."""
         if self._publisher is None or self._heartbeat.in_the_past:
             return
         board, now = self.shop.board(), self.clock.now()
-        true = conditions(board, self._rules, self._listening_since())
-        besides = known(true, self.records.open_alerts(), now)
+        besides = known(self.desk.found, self.records.open_alerts(), now)
         self._publisher.show(signals(board, rooted(self._publish), besides, now))
 
     def _work_out_past_lives(self) -> None:

@@ -14,11 +14,15 @@ from service.room.views import Board
 
 
 class AlertDesk:
-    """`look` at each new board; its outbox sends what is due. Both may run on threads of their own."""
+    """`look` at each new board; its outbox sends what is due. Both may run on threads of their own.
+
+    found: what was true at the last look, for whoever shows it otherwise.
+    """
 
     def __init__(self, records: AlertRecords, outbox: Outbox, rules: AlertRules, clock: Clock) -> None:
         self._records, self._rules, self._clock = records, rules, clock
         self.outbox = outbox
+        self.found: Sequence[Condition] = ()
 
     def look(self, board: Board, listening_since: datetime | None, more: Sequence[Condition] = ()) -> None:
         """Write down what is to be told of this board, and what is over.
@@ -26,5 +30,5 @@ class AlertDesk:
         listening_since: since when the broker is heard, None while it is not; see `conditions`. more: what is true
         besides, and not on the board.
         """
-        found = [*conditions(board, self._rules, listening_since), *more]
-        self.outbox.put(decide(found, self._records.open_alerts(), self._clock.now(), self._rules))
+        self.found = [*conditions(board, self._rules, listening_since), *more]
+        self.outbox.put(decide(self.found, self._records.open_alerts(), self._clock.now(), self._rules))

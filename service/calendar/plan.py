@@ -37,7 +37,7 @@ class Planned:
 
 
 def planned(board: Board) -> list[Planned]:
-    """In the order of the board. What is not ready at this humidity, or not to be foreseen, has no hour and no event."""
+    """In the order of the board. What is not ready at this humidity, or cannot be foreseen, has no event."""
     found = [_event(mould, board) for mould in board.moulds if mould.stage in HAS_AN_HOUR]
     return [event for event in found if event is not None]
 

@@ -94,13 +94,16 @@ ROUTES = [
     "GET /api/alerts",
     "POST /api/test-message",
     "GET /api/health",
+    "GET /api/calendar",
+    "POST /api/calendar",
+    "GET /api/signals/schema",
     "GET /api/export",
     "GET /api/export/schema",
     "GET /api/moulds/{mould_id}/export",
     "POST /api/import",
     "POST /api/clock-is-right",
 ]
-BARE = ("/api/test-message", "/api/clock-is-right")
+BARE = ("/api/test-message", "/api/clock-is-right", "/api/calendar")
 
 
 class TestRoutes:

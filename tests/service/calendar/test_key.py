@@ -63,7 +63,7 @@ def test_a_folder_that_cannot_be_written_is_told_in_words(tmp_path: Path) -> Non
 
 class TestSecret:
     def test_it_is_hmac_sha_256(self) -> None:
-        """Worked out with openssl: printf 'coatbell calendar address' | openssl dgst -sha256 -hmac key -binary | base64"""
+        """Worked out with OpenSSL: printf 'coatbell calendar address' | openssl dgst -sha256 -hmac key -binary"""
         assert secret_of(b"key") == OPENSSL.rstrip("=").replace("+", "-").replace("/", "_")
 
     def test_it_holds_256_bits_and_fits_into_an_address(self) -> None:

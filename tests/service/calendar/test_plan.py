@@ -80,12 +80,16 @@ def test_a_guess(changes: dict[str, Any]) -> None:
 
 
 def test_wires_come_first() -> None:
-    assert "Reinforcement wire goes on coat 4 first: round the neck." in one(ready(wires_due=True)).description
+    assert (
+        "Reinforcement wire goes on coat 4 first: round the neck." in one(ready(wires_due=True)).description
+    )
 
 
 def test_the_end_of_the_longest_wait_is_told_with_its_day_on_the_shops_clock() -> None:
     event = one(mould(coats=1, longest_wait_until=NOW + timedelta(days=27, hours=1)))
-    assert "Dip before 29 Mar 16:20, the longest wait for this coat." in event.description  # summer time by then
+    assert (
+        "Dip before 29 Mar 16:20, the longest wait for this coat." in event.description
+    )  # summer time by then
 
 
 def test_of_a_finished_shell_no_longest_wait_is_told() -> None:
