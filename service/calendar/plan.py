@@ -78,7 +78,7 @@ def _lines(mould: MouldNow, board: Board) -> list[str]:
     site, longest = board.site, mould.longest_wait_until if mould.next_coat else None
     wires = words.wires_line(mould)
     lines = [
-        "Ready, and waiting for a hand." if mould.stage in WAITS else "",
+        "Ready by the estimate, and waiting for a hand." if mould.stage in WAITS else "",
         f"{wires}." if wires else "",
         f"Dip before {words.dated(longest, site)}, the longest wait for this coat." if longest else "",
         _how_sure(mould),
@@ -91,4 +91,4 @@ def _lines(mould: MouldNow, board: Board) -> list[str]:
 def _how_sure(mould: MouldNow) -> str:
     if words.reckoned_roughly(mould):
         return "A guess: for a part of this wait no air was measured."
-    return "By the estimate; the air to come may move it."
+    return "" if mould.stage in WAITS else "By the estimate; the air to come may move it."

@@ -42,7 +42,8 @@ def test_one_that_is_due_stays_at_its_hour_waiting(stage: Stage) -> None:
     event = one(ready(stage=stage, since=hours(5)))
     assert event.summary == "Heron: coat 5 of 9, backup, grey tank, waiting"
     assert event.at == NOW - hours(5)
-    assert event.description.startswith("Ready, and waiting for a hand.")
+    assert event.description.startswith("Ready by the estimate, and waiting for a hand.")
+    assert "may move it" not in event.description
 
 
 def test_so_does_one_that_is_dry() -> None:
