@@ -12,7 +12,9 @@ from service.signals.payloads import DRAFT, MODELS, schemas
 router = APIRouter(prefix="/api", tags=["the shop"])
 
 EXAMPLE = {name: {"$schema": DRAFT} for name in MODELS}
-SCHEMA = {200: {"content": {"application/json": {"schema": {"type": "object", "example": EXAMPLE}}}}}
+SCHEMA: dict[int | str, dict[str, Any]] = {
+    200: {"content": {"application/json": {"schema": {"type": "object", "example": EXAMPLE}}}}
+}
 
 
 @router.get(
