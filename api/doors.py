@@ -34,8 +34,8 @@ SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
 LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
 """What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
-OPEN_PATHS = ("/key", "/static/", "/r/")
-"""Where no key is asked for. Under /r/ the link itself is signed."""
+OPEN_PATHS = ("/key", "/static/", "/r/", "/calendar/")
+"""Where no key is asked for. Under /r/ the link itself is signed, the calendar's address is secret."""
 HEADERS = {
     "content-security-policy": (
         "default-src 'self'; img-src 'self' data:; style-src 'self'; frame-ancestors 'none'; "

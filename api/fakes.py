@@ -23,6 +23,8 @@ from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_links import ReplyLinks
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules, read_rules
+from service.calendar.feed import CalendarFeed
+from service.calendar.key import MemoryKey
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
@@ -221,6 +223,7 @@ class FakeShop:
         self.shelf = FakeShelf()
         self.changes = FakeChanges()
         self.export, self.notebook = FakeExport(), FakeNotebook()
+        self.calendar = CalendarFeed(MemoryKey(), "http://shellroom.local:8321", self.board, self.clock.now)
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.outbox = MemoryRecords(self.clock)

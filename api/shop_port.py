@@ -8,6 +8,7 @@ from typing import BinaryIO, Literal, Protocol
 
 from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
+from service.calendar.feed import Feed
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
@@ -77,6 +78,16 @@ class NotebookPort(Protocol):
     def take_in(self, data: bytes, choices: Choices) -> Findings: ...
 
 
+class CalendarPort(Protocol):
+    """Coming dips as a phone's calendar subscribes to them."""
+
+    def address(self) -> str: ...
+
+    def renew(self) -> str: ...
+
+    def fetch(self, secret: str) -> Feed | None: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -94,6 +105,9 @@ class ShopPort(Protocol):
 
     @property
     def notebook(self) -> NotebookPort: ...
+
+    @property
+    def calendar(self) -> CalendarPort: ...
 
     @property
     def demo(self) -> bool: ...

@@ -25,8 +25,10 @@ from api.settings import ApiSettings
 from sensors.address import BrokerAddress
 from sensors.broker import EmbeddedBroker, free_port
 from sensors.client import Client
-from sensors.declared import read_declared
+from sensors.declared import Declared, read_declared
+from sensors.publisher import Publisher
 from sensors.replay import Replay
+from sensors.topics import is_under
 from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_ways
@@ -38,7 +40,7 @@ from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import overrides, read_arguments
 from service.commands import complain
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
-from service.errors import Conflict, ShopError, Unavailable
+from service.errors import BadInput, Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
 from service.export import export_command
 from service.heartbeat import Heartbeat
@@ -62,6 +64,7 @@ from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
+from service.signals.topics import known, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
 
 log = logging.getLogger(__name__)
@@ -72,6 +75,7 @@ BEAT_EVERY_S = 5.0
 SAVE_EVERY_S = 300.0
 SEND_EVERY_S = 5.0
 LEAST_LOOK_S = 2.0
+PUBLISH_EVERY_S = 2.0
 BACK_UP_CHECK_S = 600.0
 WORK_OUT_EVERY_S = 5.0
 WORK_OUT_FOR_S = 0.5
@@ -157,6 +161,7 @@ class Coatbell:
         self._tell()
         self._open_shop()
         self._play_demo()
+        self._publish_topics()
         self._serve()
         if self._ticking:
             self._tick()
@@ -189,10 +194,19 @@ class Coatbell:
     def _hear(self) -> None:
         """Broker, queue and client: readings begin to come."""
         self._declared = read_declared(config_file(self.settings.folder, "sensors.toml"))
+        self._publish = self._where_to_publish()
         self._queue = ReadingQueue(self.records, lambda batch: self.keeper.take(batch))
         self.broker_address = self._reach_broker()
-        self.client = Client(self.broker_address, self._declared, self._queue, self.clock)
+        ours = self._publish or None
+        self.client = Client(self.broker_address, self._declared, self._queue, self.clock, ours=ours)
         self._restore_sensors()
+
+    def _where_to_publish(self) -> str:
+        """The topic, or "": nowhere. On a broker that a real shop may use, the demo lights no lamp of theirs."""
+        b = self.settings.broker
+        _refuse_to_mix(b.publish, self._declared)
+        apart = b.publish and b.kind == "external" and self.demo_options is not None
+        return f"{b.publish}-demo" if apart else b.publish
 
     def _restore_sensors(self) -> None:
         """Those in a room first, then those heard last: there may be more than can be watched."""
@@ -280,6 +294,16 @@ class Coatbell:
             self._parts.callback(thread.join, 0.5)
             self._parts.callback(stop.set)
 
+    def _publish_topics(self) -> None:
+        """A connection of its own: whatever happens to it, readings come in."""
+        self._publisher: Publisher | None = None
+        if self._publish:
+            name = f"{self.broker_address.client_id}-out"
+            address = replace(self.broker_address, client_id=name)
+            self._publisher = Publisher(address, rooted(self._publish))
+            self._publisher.start()
+            self._parts.callback(self._publisher.stop)
+
     def _serve(self) -> None:
         app = create_app(self.shop, self._api_settings())
         config = uvicorn.Config(
@@ -312,6 +336,7 @@ class Coatbell:
             Tick("write readings", WRITE_EVERY_S, self.write),
             Tick("look at the moulds", look, self.look),
             Tick("look at news", LOOK_AT_NEWS_S, self._look_at_news),
+            Tick("publish topics", PUBLISH_EVERY_S, self.publish),
             Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
@@ -349,6 +374,14 @@ class Coatbell:
         self.desk.look(board, link[1] if link and link[0] else None)
         if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
             self._demo.hand_tick(self.shop)
+
+    def publish(self) -> None:
+        """Hand on how everything stands, beside the look: also, and just then, when that fails."""
+        if self._publisher is None or self._heartbeat.in_the_past:
+            return
+        board, now = self.shop.board(), self.clock.now()
+        besides = known(self.desk.found, self.records.open_alerts(), now)
+        self._publisher.show(signals(board, rooted(self._publish), besides, now))
 
     def _work_out_past_lives(self) -> None:
         """A few at a time, on a thread of its own: neither board nor bell wait for it."""
@@ -475,6 +508,18 @@ def _refuse_a_demo(records: Records) -> None:
             "records_of_a_demo",
             "What is recorded there is the demo's, and a real shop must not go on with it.",
             "Start with --demo, or give your shop a folder of its own with --data.",
+        )
+
+
+def _refuse_to_mix(publish: str, declared: Declared) -> None:
+    """What coatbell publishes it never takes for a sensor's: one that sends there would never be heard."""
+    mixed = next((m.pattern for m in declared.messages if publish and is_under(m.pattern, publish)), None)
+    if mixed is not None:
+        raise BadInput(
+            "publish_among_sensors",
+            f"site.toml: coatbell is to publish under “{publish}”, where sensors.toml reads “{mixed}”.",
+            'Choose a topic no sensor uses, such as publish = "coatbell".',
+            "broker.publish",
         )
 
 

@@ -14,6 +14,8 @@ from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
+from service.calendar.feed import CalendarFeed
+from service.calendar.key import KeyFile
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
@@ -128,6 +130,9 @@ class Shop:
         self.changes = Changes()
         self.export = Export(records, self.audit, clock.now)
         self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
+        self.calendar = CalendarFeed(
+            KeyFile(settings.data.folder), settings.server.link_base, self.board, clock.now
+        )
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)

@@ -6,6 +6,7 @@ import argparse
 import importlib
 import pkgutil
 import re
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -137,3 +138,22 @@ def test_every_page_is_told() -> None:
     told = {re.sub(r"\{\w+\}", "{}", path) for path in re.findall(r"`(/[^`]*)`", README)}
     assert len(found) > 12
     assert sorted(found - told) == []
+
+
+@pytest.mark.parametrize(
+    ("heard", "switched"),
+    [
+        ("room/1/light wait, alive 1, room/1/light soon, room/1/light dip", "off off off on"),
+        ("alive 1, room/1/light late, room/1/light dip, room/1/light wait", "off on on off"),
+        ("room/1/light dip, alive 0", "off off"),
+        ("alive 1, room/1/light dip, alive 0, alive 1", "off on off on"),
+    ],
+)
+def test_the_lamp_that_is_told_of_works(heard: str, switched: str) -> None:
+    """What stands behind the pipe, fed with lines as the command before it writes them."""
+    block = README.split("```sh\nmosquitto_sub", 1)[1].split("```")[0]
+    loop = block.split("|\n", 1)[1]
+    lines = "".join(f"coatbell/1/{line}\n" for line in heard.split(", "))
+    script = f"relay() {{ echo $1; }}\n{loop}"
+    done = subprocess.run(["sh", "-c", script], input=lines, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == switched.split()

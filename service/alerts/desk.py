@@ -17,11 +17,15 @@ from service.room.views import Board
 
 
 class AlertDesk:
-    """`look` at each new board; its outbox sends what is due. Both may run on threads of their own."""
+    """`look` at each new board; its outbox sends what is due. Both may run on threads of their own.
+
+    found: what was true at the last look, for whoever shows it otherwise.
+    """
 
     def __init__(self, records: AlertRecords, outbox: Outbox, rules: AlertRules, clock: Clock) -> None:
         self._records, self._rules, self._clock = records, rules, clock
         self.outbox = outbox
+        self.found: Sequence[Condition] = ()
 
     def look(self, board: Board, listening_since: datetime | None, more: Sequence[Condition] = ()) -> None:
         """Write down what is to be told of this board, and what is over.
@@ -33,5 +37,6 @@ class AlertDesk:
         found = conditions(board, self._rules, listening_since)
         slipped = slips(board, found, told)
         found += [*before_night(board, told, self._rules), *more]
+        self.found = found
         decisions = decide(found, told, now, self._rules, slipped)
         self.outbox.put(ring_together(decisions, now, self._rules))

@@ -95,13 +95,16 @@ ROUTES = [
     "POST /api/alerts/{alert_id}/reply",
     "POST /api/test-message",
     "GET /api/health",
+    "GET /api/calendar",
+    "POST /api/calendar",
+    "GET /api/signals/schema",
     "GET /api/export",
     "GET /api/export/schema",
     "GET /api/moulds/{mould_id}/export",
     "POST /api/import",
     "POST /api/clock-is-right",
 ]
-BARE = ("/api/test-message", "/api/clock-is-right")
+BARE = ("/api/test-message", "/api/clock-is-right", "/api/calendar")
 
 
 class TestRoutes:

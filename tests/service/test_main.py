@@ -19,12 +19,13 @@ from urllib.request import urlopen
 
 import pytest
 
+from sensors.declared import read_declared
 from sensors.watch import MOST_SENSORS, HeardValue, SensorHeard
 from service.alerts.replies import Said
 from service.alerts.reply_links import Link
 from service.clock import FakeClock
 from service.demo.demo import Demo
-from service.errors import Conflict, Unavailable
+from service.errors import BadInput, Conflict, Unavailable
 from service.ledger_check import LAST_CHECK
 from service.main import (
     LAST_BEAT,
@@ -46,8 +47,10 @@ from service.records.outbox import NewAlert
 from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
-from service.settings import Settings, load_settings
+from service.settings import Settings, config_file, load_settings
 from service.units import Units
+from tests.sensors.helpers import wait_for
+from tests.sensors.lamp import Lamp
 from tests.service.room.cases import mould_body
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
@@ -576,3 +579,79 @@ def test_backup_and_ledger_are_commands_of_their_own(
     assert main(["backup", "--data", str(tmp_path)]) == 2
     assert main(["ledger", "verify", "--data", str(tmp_path)]) == 2
     assert capsys.readouterr().err.count("There is no ledger") == 2
+
+
+def lamp_at(coatbell: Coatbell) -> Lamp:
+    return Lamp(coatbell.broker_address, "#")
+
+
+def test_moulds_and_rooms_are_published(coatbell: Coatbell, clock: FakeClock) -> None:
+    room = coatbell.shop.add_room("Shell room")
+    coatbell.shop.start_mould(mould_body(room_id=room.id), "bench 1", "heron-hung-up", clock.now())
+    lamp = lamp_at(coatbell)
+    coatbell.publish()
+    assert wait_for(lambda: lamp.now.get("coatbell/1/alive") == "1")
+    assert lamp.now["coatbell/1/mould/1/state"] == "bare"
+    assert lamp.now[f"coatbell/1/room/{room.id}/light"] == "bare"
+    assert [r for r in coatbell.shop.rejects(9) if r.topic.startswith("coatbell")] == []
+    lamp.close()
+
+
+def test_a_look_that_fails_is_seen_at_the_lamp(
+    coatbell: Coatbell, clock: FakeClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = coatbell.shop.add_room("Shell room")
+    coatbell.shop.start_mould(mould_body(room_id=room.id), "bench 1", "heron-hung-up", clock.now())
+    lamp = lamp_at(coatbell)
+
+    def fail(now: datetime) -> None:
+        raise RuntimeError("stumbled")
+
+    monkeypatch.setattr(coatbell.keeper, "look", fail)
+    with pytest.raises(RuntimeError):
+        coatbell.look()
+    coatbell.publish()
+    assert wait_for(lambda: lamp.now.get(f"coatbell/1/room/{room.id}/light") == "look")
+    lamp.close()
+
+
+def with_broker(tmp_path: Path, **broker: Any) -> Settings:
+    over = {"server": {"port": free_port()}, "data": {"folder": str(tmp_path)}}
+    return load_settings(None, {**over, "broker": {"port": free_port(), **broker}}, {})
+
+
+def test_nothing_is_published_where_that_is_asked(tmp_path: Path, clock: FakeClock) -> None:
+    service = Coatbell(with_broker(tmp_path, publish=""), clock=clock, ticking=False)
+    service.start()
+    service.publish()
+    assert "topics" not in {thread.name for thread in threading.enumerate()}
+    service.stop()
+
+
+def test_in_the_past_nothing_is_published(tmp_path: Path, clock: FakeClock) -> None:
+    with after_a_run_until(NOON + timedelta(days=3), tmp_path, clock) as service:
+        service.publish()
+        assert service._publisher is not None
+        assert service._publisher._wanted is None
+
+
+def test_publishing_where_sensors_send_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(BadInput) as told:
+        Coatbell(with_broker(tmp_path, publish="shop"), ticking=False).start()
+    assert told.value.code == "publish_among_sensors"
+    assert "shop/{sensor}/air" in told.value.message
+
+
+@pytest.mark.parametrize(
+    ("kind", "demo", "topic"),
+    [
+        ("embedded", True, "coatbell"),
+        ("external", True, "coatbell-demo"),
+        ("external", False, "coatbell"),
+        ("embedded", False, "coatbell"),
+    ],
+)
+def test_the_demo_lights_no_lamp_of_a_real_shop(tmp_path: Path, kind: str, demo: bool, topic: str) -> None:
+    service = Coatbell(with_broker(tmp_path, kind=kind), DemoOptions() if demo else None, ticking=False)
+    service._declared = read_declared(config_file(None, "sensors.toml"))
+    assert service._where_to_publish() == topic
