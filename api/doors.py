@@ -29,7 +29,9 @@ SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
 LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
 """What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
-OPEN_PATHS = ("/key", "/static/")
+WORKER = "/sw.js"
+"""The browser looks for a newer worker by itself, without anybody at the page."""
+OPEN_PATHS = ("/key", "/static/", WORKER)
 HEADERS = {
     "content-security-policy": (
         "default-src 'self'; img-src 'self' data:; style-src 'self'; frame-ancestors 'none'; "

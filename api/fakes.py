@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
+from api.fake_push import FakePush
 from api.shop_port import Outcome, Verdict
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
@@ -207,6 +208,7 @@ class FakeShop:
         self.shelf = FakeShelf()
         self.changes = FakeChanges()
         self.export, self.notebook = FakeExport(), FakeNotebook()
+        self.push = FakePush(self.clock)
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.silent_since: datetime | None = None

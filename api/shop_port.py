@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
+from service.alerts.notifiers.notifier import Answer
+from service.alerts.push.views import Device, PushNow, Subscription
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
@@ -75,6 +77,18 @@ class NotebookPort(Protocol):
     def take_in(self, data: bytes, choices: Choices) -> Findings: ...
 
 
+class PushPort(Protocol):
+    """The browsers that are rung."""
+
+    def now(self) -> PushNow: ...
+
+    def keep(self, new: Subscription, person: str, device: str, replaces: str = "") -> Device: ...
+
+    def forget(self, device_id: int) -> None: ...
+
+    def test(self, device_id: int) -> Answer: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -92,6 +106,9 @@ class ShopPort(Protocol):
 
     @property
     def notebook(self) -> NotebookPort: ...
+
+    @property
+    def push(self) -> PushPort: ...
 
     @property
     def demo(self) -> bool: ...

@@ -31,6 +31,7 @@ from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
+from service.alerts.push.desk import AllWays, PushDesk
 from service.alerts.rules import read_rules
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import overrides, read_arguments
@@ -232,7 +233,9 @@ class Coatbell:
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
         rules = read_rules(file.read_text(encoding="utf-8"))
-        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, self.settings.server.link_base)
+        self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
+        ways = AllWays(build_ways(rules), self._push)
+        outbox = Outbox(self.records, ways, self.clock, rules, self.settings.server.link_base)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
 
@@ -247,6 +250,7 @@ class Coatbell:
             self._troubles,
             self.desk.outbox.send_test,
             self._trust_clock,
+            push=self._push,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
         )

@@ -10,6 +10,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import BinaryIO, Literal
 
+from service.alerts.push.desk import PushDesk
+from service.alerts.rules import AlertRules
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
@@ -91,7 +93,7 @@ class Shop:
     """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
 
     troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient. trust_clock: takes
-    this machine's clock as right, whatever was recorded.
+    this machine's clock as right, whatever was recorded. push: the browsers that are rung; None: none can be.
     """
 
     def __init__(
@@ -104,6 +106,7 @@ class Shop:
         troubles: Callable[[datetime], Sequence[Trouble]] = lambda now: (),
         test_message: Callable[[], list[str]] = list,
         trust_clock: Callable[[], None] = lambda: None,
+        push: PushDesk | None = None,
         demo: bool = False,
         speed: float = 1.0,
     ) -> None:
@@ -112,6 +115,7 @@ class Shop:
         self.changes = Changes()
         self.export = Export(records, self.audit, clock.now)
         self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
+        self.push = push or PushDesk(records, AlertRules(), settings.data.folder, clock)
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
