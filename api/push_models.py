@@ -7,8 +7,7 @@ from datetime import datetime
 from pydantic import Field
 
 from api.models import EXAMPLE_TIME, In, Out, example
-from service.alerts.push.views import Subscription
-from service.records.ways_store import LONGEST_DEVICE
+from service.alerts.push.views import LONGEST_NAME, Subscription
 
 DEVICE = {
     "id": 1,
@@ -86,7 +85,7 @@ class PushIn(In):
     )
     subscription: SubscriptionIn
     person: str = Field(default="", max_length=60)
-    device: str = Field(default="", max_length=LONGEST_DEVICE)
+    device: str = Field(default="", max_length=LONGEST_NAME)
     replaces: str = Field(default="", max_length=64)
 
 

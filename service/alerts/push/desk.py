@@ -16,12 +16,12 @@ from service.alerts.push.endpoint import read_endpoint
 from service.alerts.push.notifier import PushNotifier, Sender
 from service.alerts.push.post import Poster
 from service.alerts.push.vapid import PushKey
-from service.alerts.push.views import Device, Lost, PushNow, Subscription
+from service.alerts.push.views import LONGEST_NAME, Device, Lost, PushNow, Subscription
 from service.alerts.rules import AlertRules
 from service.alerts.ways import Way, Ways, mark_of
 from service.clock import Clock, SystemClock
 from service.errors import BadInput, Conflict, NotFound, Unavailable
-from service.records.ways_store import LONGEST_DEVICE, PushSubscription
+from service.records.ways_store import PushSubscription
 
 MOST_DEVICES = 10
 """Of one person."""
@@ -185,10 +185,10 @@ class PushDesk:
                 "Choose one of them.",
                 "person",
             )
-        if not device or len(device) > LONGEST_DEVICE:
+        if not device or len(device) > LONGEST_NAME:
             raise BadInput(
                 "device_name",
-                f"A device needs a name of 1 to {LONGEST_DEVICE} letters.",
+                f"A device needs a name of 1 to {LONGEST_NAME} letters.",
                 "Give it one.",
                 "device",
             )

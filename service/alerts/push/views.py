@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+LONGEST_NAME = 60
+"""Of a device, in letters."""
+
 
 @dataclass(frozen=True, slots=True)
 class Device:

@@ -18,13 +18,14 @@ from service.alerts.push.base64url import to_text
 from service.alerts.push.desk import LOST, MOST_DEVICES, MOST_LOST, AllWays, PushDesk
 from service.alerts.push.post import Poster
 from service.alerts.push.vapid import KEY_FILE
-from service.alerts.push.views import Subscription
+from service.alerts.push.views import LONGEST_NAME, Subscription
 from service.alerts.rules import AlertRules
 from service.alerts.ways import mark_of
 from service.clock import FakeClock
 from service.errors import BadInput, Conflict, NotFound, ShopError
 from service.records.database import Database
 from service.records.store import Records
+from service.records.ways_store import LONGEST_DEVICE
 from tests.service.alerts.push.service_near import Browser, ServiceNear
 from tests.service.records.conftest import fresh_postgresql_url, fresh_url, server, sqlite_url
 from tests.service.records.making import START
@@ -116,6 +117,10 @@ class TestKeep:
         records.switch_off("bench 1", "push: phone", mark_of(new.endpoint), START, "refused")
         desk.keep(new, "bench 1", "phone")
         assert records.ways_off() == []
+
+
+def test_no_name_is_taken_that_the_records_would_cut() -> None:
+    assert LONGEST_NAME <= LONGEST_DEVICE
 
 
 class TestLimit:
