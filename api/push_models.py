@@ -9,6 +9,8 @@ from pydantic import Field
 from api.models import EXAMPLE_TIME, In, Out, example
 from service.alerts.push.views import LONGEST_NAME, Subscription
 
+EXAMPLE_POINT = "BCVxsr7N_eNgVRqvHtD0zTZsEc6-VV-JvLexhqUzORcxaOzi6-AYWXvTBHm4bjyPjs7Vd8pZGH6SRpkNtoIAiw4"
+"""The receiver's key of RFC 8291 appendix A."""
 DEVICE = {
     "id": 1,
     "person": "bench 1",
@@ -42,7 +44,7 @@ class PushOut(Out):
     """`public_key`: what a browser subscribes with, an uncompressed point of P-256 as base64url; null: switched off."""
 
     model_config = example(
-        {"public_key": "BP4z9KsN…", "why_off": "", "people": ["bench 1"], "devices": [DEVICE], "lost": []}
+        {"public_key": EXAMPLE_POINT, "why_off": "", "people": ["bench 1"], "devices": [DEVICE], "lost": []}
     )
     public_key: str | None
     why_off: str
@@ -77,7 +79,7 @@ class PushIn(In):
             "subscription": {
                 "endpoint": "https://push.example.org/v1/some-long-word",
                 "expirationTime": None,
-                "keys": {"p256dh": "BCVxsr7N…", "auth": "BTBZMqHH6r4Tts7J_aSIgg"},
+                "keys": {"p256dh": EXAMPLE_POINT, "auth": "BTBZMqHH6r4Tts7J_aSIgg"},
             },
             "person": "bench 1",
             "device": "phone",

@@ -24,9 +24,11 @@ def keep(shop: TheShop, told: PushIn, key: Key, replays: TheReplays) -> DeviceOu
     return DeviceOut.model_validate(kept)
 
 
-@router.delete("/{device_id}", status_code=204, summary="Ring a browser no more", responses=WRITE)
-def forget(shop: TheShop, device_id: int, key: Key) -> None:
+@router.delete("/{device_id}", summary="Ring a browser no more", responses=WRITE)
+def forget(shop: TheShop, device_id: int, key: Key) -> PushOut:
+    """Answers with those that are left."""
     shop.push.forget(device_id)
+    return PushOut.model_validate(shop.push.now())
 
 
 @router.post("/{device_id}/test", summary="Push a test message to one browser", responses=WRITE)

@@ -104,7 +104,6 @@ function bytes(text) {
 async function ask(method, address, told) {
   const sent = told ? { headers: { "Content-Type": "application/json" }, body: JSON.stringify(told) } : {};
   const answer = await fetch(address, { method, ...sent });
-  if (answer.status === 204) return null;
   const said = await answer.json();
   if (!answer.ok) throw new Error(`${said.error.message} ${said.error.todo}`);
   return said;

@@ -54,7 +54,10 @@ class Sender:
 
 
 class PushNotifier:
-    """Rings one browser. gone: called when its push service knows it no more."""
+    """Rings one browser. gone: called when its push service knows it no more.
+
+    After 413 it tries once more, shorter, with the time-out anew.
+    """
 
     def __init__(
         self, to: PushSubscription, sender: Sender, gone: Callable[[PushSubscription], None]
