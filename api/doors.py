@@ -34,7 +34,9 @@ SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
 LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
 """What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
-OPEN_PATHS = ("/key", "/static/", "/r/", "/calendar/")
+WORKER = "/sw.js"
+"""The browser looks for a newer worker by itself, without anybody at the page."""
+OPEN_PATHS = ("/key", "/static/", "/r/", "/calendar/", WORKER)
 """Where no key is asked for. Under /r/ the link itself is signed, the calendar's address is secret."""
 HEADERS = {
     "content-security-policy": (

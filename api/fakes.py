@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
+from api.fake_push import FakePush
 from api.shop_port import Outcome, Verdict
 from service.alerts.fakes import MemoryRecords
 from service.alerts.keys import stem
@@ -224,6 +225,7 @@ class FakeShop:
         self.changes = FakeChanges()
         self.export, self.notebook = FakeExport(), FakeNotebook()
         self.calendar = CalendarFeed(MemoryKey(), "http://shellroom.local:8321", self.board, self.clock.now)
+        self.push = FakePush(self.clock)
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.outbox = MemoryRecords(self.clock)

@@ -42,4 +42,5 @@ def _page(
         alerts=shop.alerts(MOST_SHOWN),
         told=told,
         problem=problem,
+        push=shop.push.now(),
     )

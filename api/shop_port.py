@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
+from service.alerts.notifiers.notifier import Answer
+from service.alerts.push.views import Device, PushNow, Subscription
 from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
 from service.calendar.feed import Feed
@@ -88,6 +90,18 @@ class CalendarPort(Protocol):
     def fetch(self, secret: str) -> Feed | None: ...
 
 
+class PushPort(Protocol):
+    """The browsers that are rung."""
+
+    def now(self) -> PushNow: ...
+
+    def keep(self, new: Subscription, person: str, device: str, replaces: str = "") -> Device: ...
+
+    def forget(self, device_id: int) -> None: ...
+
+    def test(self, device_id: int) -> Answer: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -108,6 +122,7 @@ class ShopPort(Protocol):
 
     @property
     def calendar(self) -> CalendarPort: ...
+    def push(self) -> PushPort: ...
 
     @property
     def demo(self) -> bool: ...

@@ -33,6 +33,7 @@ from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
+from service.alerts.push.desk import AllWays, PushDesk
 from service.alerts.reply_desk import ReplyDesk
 from service.alerts.reply_links import KEY_FILE, ReplyLinks
 from service.alerts.rules import read_rules
@@ -252,8 +253,9 @@ class Coatbell:
         rules = read_rules(file.read_text(encoding="utf-8"))
         base = self.settings.server.link_base
         self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
-        lines = self._replies.lines
-        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, base, lines)
+        self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
+        ways = AllWays(build_ways(rules), self._push)
+        outbox = Outbox(self.records, ways, self.clock, rules, base, self._replies.lines)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
 
@@ -276,6 +278,7 @@ class Coatbell:
             self._troubles,
             self.desk.outbox.send_test,
             self._trust_clock,
+            push=self._push,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
             replies=self._replies,

@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import BinaryIO, Literal
 
+from service.alerts.push.desk import PushDesk
 from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_views import Wanted
@@ -108,7 +109,8 @@ class Shop:
     """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
 
     troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient. trust_clock: takes
-    this machine's clock as right, whatever was recorded. replies: takes what people say to messages.
+    this machine's clock as right, whatever was recorded. replies: takes what people say to messages. push: the browsers
+    that are rung; None: none can be.
     """
 
     def __init__(
@@ -121,6 +123,7 @@ class Shop:
         troubles: Callable[[datetime], Sequence[Trouble]] = lambda now: (),
         test_message: Callable[[], list[str]] = list,
         trust_clock: Callable[[], None] = lambda: None,
+        push: PushDesk | None = None,
         demo: bool = False,
         speed: float = 1.0,
         replies: ReplyDesk | None = None,
@@ -133,6 +136,7 @@ class Shop:
         self.calendar = CalendarFeed(
             KeyFile(settings.data.folder), settings.server.link_base, self.board, clock.now
         )
+        self.push = push or PushDesk(records, AlertRules(), settings.data.folder, clock)
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)

@@ -153,6 +153,20 @@ class SendingRules(Part):
         return min(self.first_retry_s * 2.0 ** min(max(attempts - 1, 0), 30), self.longest_retry_s)
 
 
+class PushRules(Part):
+    """Ringing browsers. contact: by which push services may reach whoever runs coatbell (RFC 8292 section 2.1).
+
+    None: no browser is rung.
+    """
+
+    contact: str | None = Field(
+        default=None,
+        max_length=200,
+        pattern=r"^(mailto:[^\s@,?]+@[^\s@,?]+|https://[^\s/]+\S*)$",
+        examples=['"mailto:you@example.org"'],
+    )
+
+
 class AlertRules(Part):
     """alerts.toml"""
 
@@ -165,6 +179,7 @@ class AlertRules(Part):
     sensors: SensorRules = SensorRules()
     power_cut: PowerCutRules = PowerCutRules()
     sending: SendingRules = SendingRules()
+    push: PushRules = PushRules()
     quiet_hours: QuietHours = QuietHours()
     people: tuple[Person, ...] = ()
     places: tuple[Place, ...] = ()
