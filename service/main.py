@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -232,7 +233,8 @@ class Coatbell:
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
         rules = read_rules(file.read_text(encoding="utf-8"))
-        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, self.settings.server.link_base)
+        ways, link_base = build_ways(rules, self.clock), self.settings.server.link_base
+        outbox = Outbox(self.records, ways, self.clock, rules, link_base)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
 
@@ -245,7 +247,7 @@ class Coatbell:
             self.clock,
             self.settings,
             self._troubles,
-            self.desk.outbox.send_test,
+            lambda: [tested.line for tested in self.desk.outbox.send_test()],
             self._trust_clock,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
@@ -296,7 +298,7 @@ class Coatbell:
             Tick("write readings", WRITE_EVERY_S, self.write),
             Tick("look at the moulds", look, self.look),
             Tick("look at news", LOOK_AT_NEWS_S, self._look_at_news),
-            Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
+            Tick("send messages", SEND_EVERY_S, partial(self.desk.outbox.send_due, wait=False)),
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
