@@ -16,7 +16,7 @@ from service.alerts.kinds import Echo
 from service.alerts.messages import Message
 from service.alerts.rules import AlertRules
 from service.alerts.sender import Sender, SenderRecords
-from service.alerts.tryout import Tested
+from service.alerts.tryout import TriedOut
 from service.alerts.ways import Ways
 from service.clock import Clock
 from service.records.outbox import AlertRow, NewAlert
@@ -71,7 +71,7 @@ class Outbox:
         """Send what is due; see `Sender.send_due`."""
         self._sender.send_due(wait)
 
-    def send_test(self, to: str | None = None) -> list[Tested]:
+    def send_test(self, to: str | None = None) -> list[TriedOut]:
         """Send a test by every way of everybody, or of one."""
         return self._sender.send_test(to)
 

@@ -22,7 +22,7 @@ from service.alerts.rounds import Rounds
 from service.alerts.rules import AlertRules
 from service.alerts.sending_troubles import sending_troubles
 from service.alerts.telling import tell
-from service.alerts.tryout import Tested, test_way
+from service.alerts.tryout import TriedOut, try_out
 from service.alerts.ways import Way, Ways
 from service.alerts.ways_in_use import OffRecords, WaysInUse, main_and_extra
 from service.clock import Clock
@@ -90,22 +90,22 @@ class Sender:
             self._use.forget_old()
             busy = self._rounds.busy()  # before reading what is due: what they are sending is due as well
             begun = [
-                self._rounds.begin(name, partial(self._round, name, deliveries, ways))
-                for name, deliveries, ways in self._due(busy)
+                self._rounds.begin(name, partial(self._round, name, deliveries))
+                for name, deliveries in self._due(busy)
             ]
         if wait:
             for each in begun:
                 each.join()
         self._rounds.check()
 
-    def send_test(self, to: str | None = None) -> list[Tested]:
+    def send_test(self, to: str | None = None) -> list[TriedOut]:
         """Send a test by every way of everybody, or of one. A way that takes it is on again."""
         asked: dict[str, list[Way]] = {}
         for way in self._ways.all():
             if to in (None, way.recipient):
                 asked.setdefault(way.recipient, []).append(way)
-        found: dict[str, list[Tested]] = {
-            name: [Tested(w, BUSY) for w in ways] for name, ways in asked.items()
+        found: dict[str, list[TriedOut]] = {
+            name: [TriedOut(w, BUSY) for w in ways] for name, ways in asked.items()
         }
         begun = [self._begin_test(name, ways, found) for name, ways in asked.items()]
         for name in (name for name in begun if name is not None):
@@ -124,14 +124,14 @@ class Sender:
         self._ways.close()
         self._rounds.close(STOPS_WITHIN_S)
 
-    def _due(self, busy: Iterable[str]) -> list[tuple[str, list[DeliveryRow], list[Way]]]:
-        """Who is to be told what, by which ways. What waits for somebody without any goes on waiting."""
+    def _due(self, busy: Iterable[str]) -> list[tuple[str, list[DeliveryRow]]]:
+        """Who is to be told what. What waits for somebody without any way goes on waiting."""
         waiting: dict[str, list[DeliveryRow]] = {}
         for delivery in self._sendable():
             waiting.setdefault(delivery.recipient, []).append(delivery)
         ways = self._use.by_recipient()
         self._cut_off = {n: min(d.opened_at for d in rows) for n, rows in waiting.items() if not ways.get(n)}
-        return [(n, rows, ways[n]) for n, rows in waiting.items() if n not in busy and n not in self._cut_off]
+        return [(n, rows) for n, rows in waiting.items() if n not in busy and n not in self._cut_off]
 
     def _sendable(self) -> list[DeliveryRow]:
         """What is due and still worth sending now; the rest is given up, or waits until it may ring."""
@@ -152,7 +152,7 @@ class Sender:
         sending = self._rules.sending
         return timedelta(seconds=sending.longest_retry_s * (1 + sending.jitter))
 
-    def _begin_test(self, name: str, ways: Sequence[Way], found: dict[str, list[Tested]]) -> str | None:
+    def _begin_test(self, name: str, ways: Sequence[Way], found: dict[str, list[TriedOut]]) -> str | None:
         """The name, once its test has begun; None: they are still busy with the message before."""
         self._rounds.wait(name, self._rules.sending.time_out_s)
         with self._beginning:
@@ -161,20 +161,21 @@ class Sender:
             self._rounds.begin(name, partial(self._test, name, ways, found))
             return name
 
-    def _test(self, name: str, ways: Sequence[Way], found: dict[str, list[Tested]]) -> None:
+    def _test(self, name: str, ways: Sequence[Way], found: dict[str, list[TriedOut]]) -> None:
         for place, way in enumerate(ways):
-            tested = test_way(way, self._clock.now())
+            tested = try_out(way, self._clock.now())
             found[name][place] = tested
             if tested.answer.taken:
                 self._use.took_a_test(way)
 
     # One recipient's round
 
-    def _round(self, name: str, deliveries: Sequence[DeliveryRow], ways: Sequence[Way]) -> None:
+    def _round(self, name: str, deliveries: Sequence[DeliveryRow]) -> None:
         """One message after the other. Whoever cannot be reached by one is left alone for the rest of the round."""
         away = ""
         for parcel in _parcels(deliveries, self._rules, self._board_link):
-            if self._closed:
+            ways = self._use.by_recipient().get(name, [])  # the one before may have switched one off
+            if self._closed or not ways:
                 return
             if away:
                 self._put_off(parcel, ways, away)

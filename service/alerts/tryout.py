@@ -15,7 +15,7 @@ KIND = "test"
 
 
 @dataclass(frozen=True, slots=True)
-class Tested:
+class TriedOut:
     """How a test went by one way."""
 
     way: Way
@@ -31,7 +31,7 @@ class Tested:
         return f"{self.way.recipient}{by}: not taken: {words}. Look at its address in alerts.toml"
 
 
-def test_way(way: Way, at: datetime) -> Tested:
+def try_out(way: Way, at: datetime) -> TriedOut:
     """Send a test by this way."""
     key = f"test-message/{at:%Y-%m-%dT%H:%M:%SZ}"
-    return Tested(way, tell(way, Notice(TITLE, BODY, key, KIND)))
+    return TriedOut(way, tell(way, Notice(TITLE, BODY, key, KIND)))

@@ -23,25 +23,35 @@ class Bounded:
         self._name = name
         self._time_out_s = time_out_s
         self._lock = threading.Lock()
-        self._thread: threading.Thread | None = None
         self._answers: SimpleQueue[Answer] = SimpleQueue()
-        self._closed = False
+        self._busy = self._closed = False
 
     def run(self, work: Callable[[], Answer]) -> Answer | None:
         """What the work came to. None: it did not come back in time, and goes on by itself. `work` must not raise."""
         with self._lock:
-            if self._closed or (self._thread is not None and self._thread.is_alive()):
+            if self._closed or self._busy:
                 return BUSY
-            answers: SimpleQueue[Answer] = SimpleQueue()
-            self._answers = answers
-            self._thread = threading.Thread(
-                target=lambda: answers.put(work()), name=f"send {self._name}", daemon=True
-            )
-            self._thread.start()
+            self._busy, self._answers = True, SimpleQueue()
+            answers = self._answers
+        threading.Thread(
+            target=self._do, args=(work, answers), name=f"send {self._name}", daemon=True
+        ).start()
         try:
             return answers.get(timeout=self._time_out_s)
         except Empty:
             return None
+
+    @property
+    def busy(self) -> bool:
+        """Whether something has not come to its end."""
+        return self._busy
+
+    def _do(self, work: Callable[[], Answer], answers: SimpleQueue[Answer]) -> None:
+        try:
+            answer = work()
+        finally:
+            self._busy = False  # before the answer is known: whoever hears it may send the next
+        answers.put(answer)
 
     def close(self) -> None:
         """Wake whoever waits; nothing is begun any more."""
