@@ -41,8 +41,8 @@ class FarEnd(ThreadingHTTPServer):
 
     daemon_threads = True
 
-    def __init__(self, plan: Callable[[Received], Says] | None = None) -> None:
-        super().__init__(("127.0.0.1", 0), _Handler)
+    def __init__(self, plan: Callable[[Received], Says] | None = None, port: int = 0) -> None:
+        super().__init__(("127.0.0.1", port), _Handler)
         self.answers: list[Says] = []
         self.received: list[Received] = []
         self.let_go = threading.Event()
