@@ -15,6 +15,7 @@ from typing import BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
 from api.shop_port import Outcome, Verdict
+from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
@@ -209,6 +210,7 @@ class FakeShop:
         self.export, self.notebook = FakeExport(), FakeNotebook()
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
+        self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
@@ -288,6 +290,9 @@ class FakeShop:
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.alert_rows[:limit]
 
+    def who_is_told(self) -> list[WhoIsTold]:
+        return self.told_ones
+
     def site(self) -> Site | None:
         return self._site
 
@@ -359,7 +364,7 @@ class FakeShop:
 
     def send_test_message(self) -> list[str]:
         self.messages_sent += 1
-        return ["console: told"]
+        return ["console: taken"]
 
     # what is done
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
+from service.alerts.who_is_told import WhoIsTold
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
@@ -120,6 +121,8 @@ class ShopPort(Protocol):
     def rejects(self, limit: int) -> list[Rejected]: ...
 
     def alerts(self, limit: int) -> list[AlertRow]: ...
+
+    def who_is_told(self) -> list[WhoIsTold]: ...
 
     def ledger_end(self) -> LedgerEnd: ...
 

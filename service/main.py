@@ -33,6 +33,7 @@ from service.alerts.desk import AlertDesk
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
 from service.alerts.rules import read_rules
+from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import overrides, read_arguments
 from service.commands import complain
@@ -79,6 +80,7 @@ LAST_S = 2.9
 LAST_BEAT = "last beat"
 RHYTHMS = "sensor rhythms"
 COMMANDS = {
+    "alerts": alerts_command,
     "estimate": estimate_command,
     "restore": restore_command,
     "export": export_command,
@@ -247,10 +249,11 @@ class Coatbell:
             self.clock,
             self.settings,
             self._troubles,
-            lambda: [tested.line for tested in self.desk.outbox.send_test()],
+            lambda: [tried.line for tried in self.desk.outbox.send_test()],
             self._trust_clock,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
+            who_is_told=self.desk.outbox.who_is_told,
         )
         self.shop.sweep_photos()
         self.shop.refresh()

@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import BinaryIO, Literal
 
+from service.alerts.who_is_told import WhoIsTold
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
@@ -90,8 +91,8 @@ NO_MOULD = "Look for it on the board, or in the list of all moulds."
 class Shop:
     """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
 
-    troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient. trust_clock: takes
-    this machine's clock as right, whatever was recorded.
+    troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
+    who is told something. trust_clock: takes this machine's clock as right, whatever was recorded.
     """
 
     def __init__(
@@ -106,6 +107,7 @@ class Shop:
         trust_clock: Callable[[], None] = lambda: None,
         demo: bool = False,
         speed: float = 1.0,
+        who_is_told: Callable[[], list[WhoIsTold]] = list,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
@@ -117,6 +119,7 @@ class Shop:
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
         self._troubles = troubles
         self._test_message = test_message
+        self._who_is_told = who_is_told
         self._trust_clock = trust_clock
         self._looking = threading.RLock()
         self._failures = Remembered()
@@ -244,6 +247,10 @@ class Shop:
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.records.recent_alerts(limit)
 
+    def who_is_told(self) -> list[WhoIsTold]:
+        """Everybody who is told something: what, when and by which ways."""
+        return self._who_is_told()
+
     def ledger_end(self) -> LedgerEnd:
         """What is to be written down elsewhere, so that a rewritten ledger shows."""
         end, check = self.records.ledger_end(), last_check(self.records)
@@ -307,7 +314,7 @@ class Shop:
         return look_at_storage(self.records, self.settings, self.clock.now())
 
     def send_test_message(self) -> list[str]:
-        """Send a test message to every recipient; one line each of how it went."""
+        """Send a test message by every way of everybody; one line each of how it went."""
         return self._test_message()
 
     def trust_clock(self) -> None:

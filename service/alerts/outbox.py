@@ -18,7 +18,9 @@ from service.alerts.rules import AlertRules
 from service.alerts.sender import Sender, SenderRecords
 from service.alerts.tryout import TriedOut
 from service.alerts.ways import Ways
+from service.alerts.who_is_told import WhoIsTold, who_is_told
 from service.clock import Clock
+from service.local_time import local
 from service.records.outbox import AlertRow, NewAlert
 from service.room.views import Trouble
 
@@ -78,6 +80,11 @@ class Outbox:
     def troubles(self) -> list[Trouble]:
         """What the board must show about messages that do not go out."""
         return self._sender.troubles()
+
+    def who_is_told(self) -> list[WhoIsTold]:
+        """Everybody who is told something, and by which ways."""
+        today = local(self._clock.now(), self._records.site()).date()
+        return who_is_told(self._rules, *self._sender.ways_now(), today)
 
     def close(self) -> None:
         """Stop sending at once; what is not settled stays due and goes out after the next start."""

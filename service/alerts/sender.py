@@ -28,6 +28,7 @@ from service.alerts.ways_in_use import OffRecords, WaysInUse, main_and_extra
 from service.clock import Clock
 from service.records.outbox import AlertRow, DeliveryRow, Outcome
 from service.records.shop_facts import Site
+from service.records.ways_store import WayOff
 from service.room.views import Trouble
 
 STOPS_WITHIN_S = 1.0
@@ -117,6 +118,10 @@ class Sender:
         """What the board must show about messages that do not go out."""
         failed = self._records.failed_deliveries()
         return sending_troubles(self._use.off(), self._cut_off, failed, self._rules)
+
+    def ways_now(self) -> tuple[Sequence[Way], list[WayOff]]:
+        """Every way, and those among them that are off."""
+        return self._ways.all(), self._use.off()
 
     def close(self) -> None:
         """Stop sending at once; what is not settled stays due and goes out after the next start."""

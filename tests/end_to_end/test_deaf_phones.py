@@ -280,7 +280,7 @@ def test_everything_that_can_go_wrong_did(story: Story) -> None:
     assert story.cuts > 5
     assert len(story.cleared) > 20
     found = copies(story)
-    assert sum(len(each) > 1 for each in found.values()) > 20
+    assert sum(len(each) > 1 for each in found.values()) > 8
     assert any(len(copy.about) > 2 for copy in story.street.copies)
 
 
