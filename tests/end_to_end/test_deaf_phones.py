@@ -1,7 +1,7 @@
 """Phones that hang, are away, refuse, ask to wait, or take a message and then break the line; and power cuts between.
 
-A real HTTP server at the far end, real notifiers, real records; only the clock is ours. What chance decides hangs on a
-seed alone.
+A real HTTP server at the far end, real notifiers, real records; only the clock is ours. Chance is seeded; which of the
+two receivers is asked first is up to the machine, so that no two runs are quite the same.
 """
 
 from __future__ import annotations
@@ -224,7 +224,7 @@ def play(story: Story, seed: int) -> None:
                 outbox = send(story, outbox, records, seed)
         else:
             outbox = send(story, outbox, records, seed)
-        story.clock.advance(chance.choice([5, 60, 600]))
+        story.clock.advance(chance.choice([5, 600, 2400]))
     for number in numbers:
         story.tell(number, chance)
     records.share, story.street.well = 0.0, True
