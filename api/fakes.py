@@ -24,6 +24,7 @@ from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_links import ReplyLinks
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules, read_rules
+from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import MemoryKey
 from service.clock import Clock, FakeClock
@@ -230,6 +231,7 @@ class FakeShop:
         self.alert_rows: list[AlertRow] = []
         self.outbox = MemoryRecords(self.clock)
         self.reply_to_people(TWO_BENCHES)
+        self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
@@ -352,6 +354,9 @@ class FakeShop:
         self.replies.reply_to_mould(mould_id, person, said)
         self._changed()
 
+    def who_is_told(self) -> list[WhoIsTold]:
+        return self.told_ones
+
     def site(self) -> Site | None:
         return self._site
 
@@ -423,7 +428,7 @@ class FakeShop:
 
     def send_test_message(self) -> list[str]:
         self.messages_sent += 1
-        return ["console: told"]
+        return ["console: taken"]
 
     # what is done
 

@@ -11,6 +11,14 @@ from api.mould_models import TroubleOut
 from service.alerts.replies import Said
 from service.records.plain import Name
 
+TRY = {
+    "way": "ntfy",
+    "begun_at": EXAMPLE_TIME,
+    "ended_at": EXAMPLE_TIME,
+    "outcome": "taken",
+    "words": None,
+    "repeat": False,
+}
 DELIVERY = {
     "recipient": "shop phone",
     "attempts": 1,
@@ -18,6 +26,7 @@ DELIVERY = {
     "last_try_at": EXAMPLE_TIME,
     "next_try_at": None,
     "error": None,
+    "tries": [TRY],
 }
 
 
@@ -42,6 +51,21 @@ class ReplyOut(Out):
     until: datetime | None
 
 
+class TryOut(Out):
+    """One attempt by one way. `outcome`: taken, refused, later, not reached, unclear; null: it runs, or broke off.
+
+    repeat: one before it may have arrived.
+    """
+
+    model_config = example(TRY)
+    way: str
+    begun_at: datetime
+    ended_at: datetime | None
+    outcome: str | None
+    words: str | None
+    repeat: bool
+
+
 class DeliveryOut(Out):
     """One message to one recipient. Neither delivered nor a next try: given up."""
 
@@ -52,6 +76,33 @@ class DeliveryOut(Out):
     last_try_at: datetime | None
     next_try_at: datetime | None
     error: str | None
+    tries: list[TryOut]
+
+
+class WayOut(Out):
+    """A way to reach somebody. `off_since`: since when it is not used, because it refused; `words`: what it said."""
+
+    model_config = example({"name": "ntfy", "off_since": None, "words": ""})
+    name: str
+    off_since: datetime | None
+    words: str
+
+
+class RecipientOut(Out):
+    """A person or place that is told, in words; never their addresses."""
+
+    model_config = example(
+        {
+            "name": "bench 1",
+            "what": "everything",
+            "when": "told first; at work Mon to Fri 07:00 to 17:00",
+            "ways": [{"name": "ntfy", "off_since": None, "words": ""}],
+        }
+    )
+    name: str
+    what: str
+    when: str
+    ways: list[WayOut]
 
 
 class AlertOut(Out):
@@ -90,9 +141,9 @@ class AlertOut(Out):
 
 
 class TestMessageOut(Out):
-    """One line a recipient: how it went."""
+    """One line a way: how it went."""
 
-    model_config = example({"told": ["shop phone: told"]})
+    model_config = example({"told": ["bench 1 by ntfy: taken"]})
     told: list[str]
 
 

@@ -10,6 +10,7 @@ from service.alerts.notifiers.notifier import Answer
 from service.alerts.push.views import Device, PushNow, Subscription
 from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
+from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import Feed
 from service.clock import Clock
 from service.errors import BadInput
@@ -122,6 +123,8 @@ class ShopPort(Protocol):
 
     @property
     def calendar(self) -> CalendarPort: ...
+
+    @property
     def push(self) -> PushPort: ...
 
     @property
@@ -159,6 +162,8 @@ class ShopPort(Protocol):
     def reply_to_alert(self, alert_id: int, person: str, said: Said) -> AlertRow: ...
 
     def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None: ...
+
+    def who_is_told(self) -> list[WhoIsTold]: ...
 
     def ledger_end(self) -> LedgerEnd: ...
 

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -37,6 +38,7 @@ from service.alerts.push.desk import AllWays, PushDesk
 from service.alerts.reply_desk import ReplyDesk
 from service.alerts.reply_links import KEY_FILE, ReplyLinks
 from service.alerts.rules import read_rules
+from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.command_line import overrides, read_arguments
 from service.commands import complain
@@ -86,6 +88,7 @@ LAST_S = 2.9
 LAST_BEAT = "last beat"
 RHYTHMS = "sensor rhythms"
 COMMANDS = {
+    "alerts": alerts_command,
     "estimate": estimate_command,
     "restore": restore_command,
     "export": export_command,
@@ -254,8 +257,8 @@ class Coatbell:
         base = self.settings.server.link_base
         self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
         self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
-        ways = AllWays(build_ways(rules), self._push)
-        outbox = Outbox(self.records, ways, self.clock, rules, base, self._replies.lines)
+        ways = AllWays(build_ways(rules, self.clock), self._push)
+        outbox = Outbox(self.records, ways, self.clock, rules, base, reply_lines=self._replies.lines)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
 
@@ -276,12 +279,13 @@ class Coatbell:
             self.clock,
             self.settings,
             self._troubles,
-            self.desk.outbox.send_test,
+            lambda: [tried.line for tried in self.desk.outbox.send_test()],
             self._trust_clock,
             push=self._push,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
             replies=self._replies,
+            who_is_told=self.desk.outbox.who_is_told,
         )
         self.shop.sweep_photos()
         self.shop.refresh()
@@ -340,7 +344,7 @@ class Coatbell:
             Tick("look at the moulds", look, self.look),
             Tick("look at news", LOOK_AT_NEWS_S, self._look_at_news),
             Tick("publish topics", PUBLISH_EVERY_S, self.publish),
-            Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
+            Tick("send messages", SEND_EVERY_S, partial(self.desk.outbox.send_due, wait=False)),
             Tick("heartbeat", BEAT_EVERY_S, self._beat),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),

@@ -15,6 +15,7 @@ from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
+from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import KeyFile
 from service.changes import Changes
@@ -108,9 +109,9 @@ NO_MOULD = "Look for it on the board, or in the list of all moulds."
 class Shop:
     """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
 
-    troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient. trust_clock: takes
-    this machine's clock as right, whatever was recorded. replies: takes what people say to messages. push: the browsers
-    that are rung; None: none can be.
+    troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
+    who is told something. trust_clock: takes this machine's clock as right, whatever was recorded. replies: takes what
+    people say to messages. push: the browsers that are rung; None: none can be.
     """
 
     def __init__(
@@ -127,6 +128,7 @@ class Shop:
         demo: bool = False,
         speed: float = 1.0,
         replies: ReplyDesk | None = None,
+        who_is_told: Callable[[], list[WhoIsTold]] = list,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
@@ -142,6 +144,7 @@ class Shop:
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
         self._troubles = troubles
         self._test_message = test_message
+        self._who_is_told = who_is_told
         self._trust_clock = trust_clock
         self._replies = replies or ReplyDesk(records, AlertRules(), clock)
         self._looking = threading.RLock()
@@ -278,6 +281,10 @@ class Shop:
             raise over()
         return wanted
 
+    def who_is_told(self) -> list[WhoIsTold]:
+        """Everybody who is told something: what, when and by which ways."""
+        return self._who_is_told()
+
     def ledger_end(self) -> LedgerEnd:
         """What is to be written down elsewhere, so that a rewritten ledger shows."""
         end, check = self.records.ledger_end(), last_check(self.records)
@@ -341,7 +348,7 @@ class Shop:
         return look_at_storage(self.records, self.settings, self.clock.now())
 
     def send_test_message(self) -> list[str]:
-        """Send a test message to every recipient; one line each of how it went."""
+        """Send a test message by every way of everybody; one line each of how it went."""
         return self._test_message()
 
     def trust_clock(self) -> None:

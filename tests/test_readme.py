@@ -18,6 +18,7 @@ from api.fakes import FakeShop
 from api.settings import ApiSettings
 from sensors.declared import Declared
 from service.alerts.rules import AlertRules
+from service.alerts_command import make_alerts_parser
 from service.command_line import make_parser
 from service.demo.settings import DemoSettings
 from service.estimate.case_file import CaseFile
@@ -58,6 +59,7 @@ PARSERS = (
     make_ledger_parser(),
     make_export_parser(),
     make_import_parser(),
+    make_alerts_parser(),
 )
 OPTIONS = [option for parser in PARSERS for option in options(parser)] + ["--json"]
 

@@ -64,8 +64,9 @@ class MemoryRecords:
     def recent_alerts(self, limit: int) -> list[AlertRow]:
         return list(reversed(self._alerts.values()))[:limit]
 
-    def due_deliveries(self, now: datetime) -> list[DeliveryRow]:
-        return [d for d in self._waiting() if d.next_try_at is not None and d.next_try_at <= now]
+    def due_deliveries(self, now: datetime, latest: datetime | None = None) -> list[DeliveryRow]:
+        waiting = [(d, d.next_try_at) for d in self._waiting() if d.next_try_at is not None]
+        return [d for d, at in waiting if at <= now or (latest is not None and at > latest)]
 
     def failed_deliveries(self) -> list[DeliveryRow]:
         failed = [d for d in self._waiting() if d.error is not None]

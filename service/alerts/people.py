@@ -42,7 +42,7 @@ class Part(BaseModel):
 
 
 class Address(Part):
-    """One way to reach somebody: `send_to` is ``console`` or an Apprise address. `name`: what pages call it."""
+    """One way to reach somebody: ``console``, a webhook, or an Apprise address. `name`: what pages call it."""
 
     name: str = Field(default="", max_length=40, examples=['"mail"'])
     send_to: SecretStr = Field(min_length=1, examples=['"ntfy://ntfy.example.org/bench-one"'])
@@ -51,7 +51,7 @@ class Address(Part):
     def called(self) -> str:
         """Its name, or else what kind of address it is."""
         text = self.send_to.get_secret_value()
-        return self.name or (text if text == CONSOLE else urlsplit(text).scheme or "way")
+        return self.name or (text if text == CONSOLE else urlsplit(text).scheme.partition("+")[0] or "way")
 
 
 def _as_table(written: object) -> object:

@@ -184,10 +184,11 @@ def board(*moulds: MouldNow, **changes: Any) -> Board:
 def rules(**tables: Any) -> AlertRules:
     """The shipped rules with some keys changed: ``rules(next_dip={"early": "0 min"})``.
 
-    The console is told only where nobody else is.
+    The console is told only where nobody else is. Nothing is tried again a little earlier or later.
     """
     somebody = "places" in tables or "people" in tables
-    return AlertRules.model_validate({"console": not somebody, **tables})
+    sending = {"jitter": 0, **tables.pop("sending", {})}
+    return AlertRules.model_validate({"console": not somebody, "sending": sending, **tables})
 
 
 def alert(
