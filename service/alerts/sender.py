@@ -125,8 +125,13 @@ class Sender:
 
     def troubles(self) -> list[Trouble]:
         """What the board must show about messages that do not go out."""
-        failed = self._records.failed_deliveries()
-        return sending_troubles(self._use.off(), self._cut_off, failed, self._rules)
+        failed, ways = self._records.failed_deliveries(), self._use.by_recipient()
+        waits = [*self._cut_off.items(), *((d.recipient, d.opened_at) for d in failed)]
+        cut_off: dict[str, datetime] = {}
+        for name, since in waits:
+            if self._rules.recipient(name) is not None and not ways.get(name):
+                cut_off[name] = min(since, cut_off.get(name, since))
+        return sending_troubles(self._use.off(), cut_off, failed, self._rules)
 
     def ways_now(self) -> tuple[Sequence[Way], list[WayOff]]:
         """Every way, and those among them that are off."""

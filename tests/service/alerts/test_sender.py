@@ -382,6 +382,7 @@ def test_without_a_way_left_messages_wait_and_the_board_says_so() -> None:
     post = Post(bench_ntfy=phone)
     post.tell()
     post.send()
+    assert post.codes == ["way_off", "no_way_left"]  # at once, though nothing is due
     post.tell("bell-2")
     post.send(3600)
     assert post.codes == ["way_off", "no_way_left"]
@@ -390,6 +391,7 @@ def test_without_a_way_left_messages_wait_and_the_board_says_so() -> None:
     assert words.since == NOW
     assert post.delivery("bell-2").tries == ()
     assert [tried.line for tried in post.sender.send_test()] == ["bench by ntfy: taken"]
+    assert post.codes == ["push_failed"]
     post.send()
     assert post.codes == []
     assert post.delivery("bell-2").delivered_at is not None
