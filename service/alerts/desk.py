@@ -7,9 +7,12 @@ from datetime import datetime
 
 from service.alerts.conditions import Condition, conditions
 from service.alerts.decide import decide
+from service.alerts.escalate import escalate
 from service.alerts.outbox import AlertRecords, Outbox
 from service.alerts.rules import AlertRules
+from service.alerts.taken_on import words_to_pass_on
 from service.clock import Clock
+from service.records.shop_facts import Site
 from service.room.views import Board
 
 
@@ -26,5 +29,13 @@ class AlertDesk:
         listening_since: since when the broker is heard, None while it is not; see `conditions`. more: what is true
         besides, and not on the board.
         """
-        found = [*conditions(board, self._rules, listening_since), *more]
-        self.outbox.put(decide(found, self._records.open_alerts(), self._clock.now(), self._rules))
+        found, now = [*conditions(board, self._rules, listening_since), *more], self._clock.now()
+        open_alerts = self._records.open_alerts()
+        self.outbox.put(decide(found, open_alerts, now, self._rules, site=board.site))
+        self._tell_people(found, board.site, now)
+
+    def _tell_people(self, found: Sequence[Condition], site: Site | None, now: datetime) -> None:
+        """By what is open now: what was opened just now is told to people in the same look."""
+        open_alerts, deaf = self._records.open_alerts(), self.outbox.deaf()
+        self.outbox.tell_more(escalate(found, open_alerts, now, self._rules, site, deaf))
+        self.outbox.pass_on(words_to_pass_on(open_alerts, now, self._rules))

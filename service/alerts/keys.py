@@ -35,6 +35,11 @@ def stem_of(key: str) -> str:
     return re.split("[@#!]", key, maxsplit=1)[0]
 
 
+def kind_of(key: str) -> str:
+    """The kind that its stem names; for a message that follows from another, that one's."""
+    return stem_of(key).partition("/")[0].replace("-", " ")
+
+
 def again(key: str, number: int) -> str:
     """The key for the `number`-th time; the first time has none added."""
     return key if number <= 1 else f"{key}#{number}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.alerts.hours import second_of_day
+from service.alerts.keys import kind_of
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message, together
 from service.alerts.notifiers.notifier import Notice
@@ -47,7 +48,8 @@ def is_moot(delivery: DeliveryRow) -> bool:
 
 def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: AlertRules) -> bool:
     """Whether this waits until its recipient may be rung."""
-    if rules.is_urgent(delivery.alert.kind):
+    alert = delivery.alert
+    if rules.is_urgent(kind_of(alert.key) if alert.kind == Echo.REMINDER else alert.kind):
         return False
     if rules.person(delivery.recipient) is not None:
         return not rules.reach(site).reachable(delivery.recipient, now)
