@@ -77,18 +77,19 @@ class People:
         assert not [d for d in decisions if d.reason is Reason.REMIND and d.alert and d.alert.key in taken_on]
         outbox.put(decisions)
         tellings = escalate(conditions, self.records.open_alerts(), now, self.rules, SITE, outbox.deaf())
-        assert not [t for t in tellings if t.why in (Why.NEXT, Why.DEAF) and t.key in taken_on]
+        assert not [t for t in tellings if t.why in (Why.NEXT, Why.DEAF) and t.key in self._taken_on()]
         outbox.tell_more(tellings)
         self._nothing_is_kept_from_people(conditions, outbox.deaf())
         outbox.pass_on(words_to_pass_on(self.records.open_alerts(), now, self.rules))
         outbox.send_due()
 
     def say(self, number: int, person: int, what: Said, until: timedelta | None) -> None:
+        """To every bell of a mould at once, as a tap does."""
+        now = self.clock.now()
         rows = [row for row in self.records.open_alerts() if extra_of(row.key) is None]
-        if rows:
-            now = self.clock.now()
+        for row in same_hand(rows[number % len(rows)], rows) if rows else []:
             ends = None if until is None or what is Said.TAKEN_BACK else now + until
-            self.records.reply(rows[number % len(rows)].id, NAMES[person], what, now, ends)
+            self.records.reply(row.id, NAMES[person], what, now, ends)
 
     def _taken_on(self) -> set[str]:
         rows = self.records.open_alerts()
@@ -179,7 +180,7 @@ def a_story(draw: st.DrawFn) -> list[dict[str, Any]]:
 
 
 @given(a_shop(), a_story(), st.sets(st.sampled_from(NAMES[:3]), max_size=2).map(frozenset))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_each_is_told_once_and_nobody_who_may_not_be_rung(
     shop: AlertRules, story: list[dict[str, Any]], deaf: frozenset[str]
 ) -> None:
@@ -222,7 +223,9 @@ def _nobody_rung_in_vain(world: People) -> None:
 
 
 def _ends_are_told(world: People) -> None:
-    """Once to everybody who said yes to the fault, and to nobody else; nothing stays open."""
+    """To everybody who got the fault and ever comes to work, and to nobody else; nothing stays open."""
+    reach, now = world.rules.reach(SITE), world.clock.now()
+    never = {p.name for p in world.rules.people if reach.back_at(p.name, now) is None}
     assert world.records.open_alerts() == []
     got = {(d.recipient, row.key) for row in world.all for d in row.deliveries if d.delivered_at is not None}
     for row in world.all:
@@ -230,21 +233,21 @@ def _ends_are_told(world: People) -> None:
             pair = (delivery.recipient, row.key)
             over = (delivery.recipient, f"{row.key}!{OVER}")
             if extra_of(row.key) is None and row.kind in RECOVERS:
-                assert (over in got) == (pair in got)
+                assert (over in got) == (pair in got and delivery.recipient not in never)
             if row.kind == Echo.REMINDER:
                 assert pair not in got or (delivery.recipient, root_of(row.key)) in got
 
 
 @given(a_shop(), a_story())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_with_nothing_changed_nobody_is_told_again(shop: AlertRules, story: list[dict[str, Any]]) -> None:
     world = People(shop)
     for step in story:
-        world.look(step["conditions"])
+        for _ in range(2):  # told at the first, somebody hears at the second that another is on the way
+            world.look(step["conditions"])
         before = len(world.rung)
         world.look(step["conditions"])
-        # told now, somebody may have to hear at the second look that another is on the way
-        assert [r for r in world.rung[before:] if r.kind != Echo.TAKEN_ON] == []
+        assert world.rung[before:] == []
         for word in step["words"]:
             world.say(*word)
         world.clock.advance(step["seconds"])
