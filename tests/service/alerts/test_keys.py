@@ -7,7 +7,18 @@ from datetime import UTC, datetime, timedelta, timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.alerts.keys import OVER, again, extra_of, moment, outage_key, root_of, stem, stem_of, with_extra
+from service.alerts.keys import (
+    OVER,
+    again,
+    extra_of,
+    kind_of,
+    moment,
+    outage_key,
+    root_of,
+    stem,
+    stem_of,
+    with_extra,
+)
 from service.alerts.kinds import Kind
 from service.local_time import local
 from tests.service.alerts.scene import NOW, SITE
@@ -48,3 +59,11 @@ def test_stem_and_root_are_found_again_whatever_a_sensor_is_called(
 def test_different_subjects_have_different_stems(one: list[str | int], other: list[str | int]) -> None:
     same = [str(part) for part in one] == [str(part) for part in other]
     assert (stem(Kind.ROOM_OUT, *one) == stem(Kind.ROOM_OUT, *other)) is same
+
+
+@given(st.sampled_from(Kind), subjects, st.one_of(st.integers(1, 9), st.just(OVER)))
+def test_the_kind_is_found_again_in_whatever_follows(
+    kind: Kind, parts: list[str | int], extra: str | int
+) -> None:
+    key = outage_key(stem(kind, *parts), NOW)
+    assert kind_of(key) == kind_of(with_extra(again(key, 2), extra)) == kind

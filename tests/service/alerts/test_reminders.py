@@ -12,6 +12,7 @@ import pytest
 from service.alerts.decide import Reason, decide
 from service.alerts.keys import stem
 from service.alerts.kinds import REMINDED, Echo, Kind
+from service.alerts.parcels import held_back
 from service.alerts.reminders import NO_REMINDER, Reminders
 from service.alerts.rules import AlertRules
 from service.records.outbox import AlertRow
@@ -260,3 +261,19 @@ def test_where_no_person_wants_it_places_are_reminded() -> None:
     )
     told = to(alert(BELL, opened_at=NOW - minutes(30), recipients=()), office=NOW - minutes(30))
     assert due(told, rules_=nobody) == (1, ("office",))
+
+
+@pytest.mark.parametrize(
+    ("key", "kind", "held"),
+    [
+        (f"{WAIT}!1", Echo.REMINDER, False),  # somebody is got up again, or it was no use to wake them at all
+        (f"{BELL}!1", Echo.REMINDER, True),
+        (f"{WAIT}!over", Echo.ALL_CLEAR, True),
+        (f"{WAIT}!taken-on-1", Echo.TAKEN_ON, True),
+    ],
+)
+def test_of_what_follows_from_the_urgent_only_reminders_ring_at_night(
+    key: str, kind: str, held: bool
+) -> None:
+    (delivery,) = to(alert(key, kind, recipients=()), bench_1=None).deliveries
+    assert held_back(delivery, MONDAY_NIGHT, SITE, PEOPLE) is held
