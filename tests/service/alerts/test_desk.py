@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,9 +16,24 @@ from service.alerts.outbox import Outbox
 from service.alerts.rules import AlertRules
 from service.alerts.ways import mark_of
 from service.clock import FakeClock
+from service.records.database import Database
+from service.records.facts import MouldBody, Zone, ZoneKind
 from service.records.outbox import AlertRow
+from service.records.store import Records
 from service.room.views import MouldNow
-from tests.service.alerts.scene import NOW, SITE, board, hours, minutes, ready, room, rules, silent, true
+from tests.service.alerts.scene import (
+    NOW,
+    RECIPE,
+    SITE,
+    board,
+    hours,
+    minutes,
+    ready,
+    room,
+    rules,
+    silent,
+    true,
+)
 
 PHONE = rules(places=[{"name": "phone", "send_to": "json://127.0.0.1:1"}])
 BENCHES = rules(
@@ -31,9 +48,16 @@ NAMES = ("phone", "bench 1", "bench 2")
 class Shop:
     """A desk with everything fake around it. `answers`: what each way answers before it takes everything."""
 
-    def __init__(self, rules_: AlertRules, at: datetime = NOW, **answers: list[bool]) -> None:
+    def __init__(
+        self,
+        rules_: AlertRules,
+        at: datetime = NOW,
+        database: Database | None = None,
+        **answers: list[bool],
+    ) -> None:
         self.clock = FakeClock(at)
-        self.records = MemoryRecords(self.clock, SITE)
+        real = Records(database, self.clock) if database else None
+        self.records = real or MemoryRecords(self.clock, SITE)
         self.phones = {name: FakeNotifier(answers.get(name.replace(" ", "_"), ())) for name in NAMES}
         outbox = Outbox(self.records, fake_ways(**self.phones), self.clock, rules_)
         self.desk = AlertDesk(self.records, outbox, rules_, self.clock)
@@ -111,6 +135,30 @@ def test_from_person_to_person_with_reminders_between() -> None:
     assert (len(shop.titles("bench 1")), len(shop.titles("bench 2"))) == (4, 3)  # at 16:50, too
 
 
+def test_the_same_with_records_on_the_disk(tmp_path: Path) -> None:
+    """Put down, tried, reminded, answered and passed on, each in the tables."""
+    with Database(f"sqlite:///{tmp_path / 'coatbell.db'}") as database:
+        shop = Shop(BENCHES, NOW.replace(hour=9), database)
+        for number in range(3):  # what is told points at a mould
+            _hang_up(shop.records, number)
+        shop.play(minutes(61), ready())
+        bell = shop.bell
+        assert [(d.recipient, d.delivered_at) for d in bell.deliveries] == [
+            ("bench 1", bell.opened_at),
+            ("bench 2", bell.opened_at + minutes(60)),
+        ]
+        shop.records.reply(bell.id, "bench 2", "on my way", shop.clock.now(), shop.clock.now() + minutes(30))
+        shop.play(minutes(40), ready())
+        assert [title.partition(":")[0] for title in shop.titles("bench 1")] == [
+            "Heron",
+            "Still",
+            "Heron",
+            "Still",
+        ]
+        shop.play(minutes(1))
+        assert shop.records.open_alerts() == []
+
+
 def test_a_reminder_that_comes_due_after_work_waits_for_the_morning() -> None:
     shop = Shop(BENCHES, NOW.replace(hour=15))
     shop.play(hours(16) - minutes(20), ready())  # told at 15:20, reminded at 15:50 and 16:50; up to 06:59
@@ -171,3 +219,11 @@ def test_a_person_without_a_way_cannot_be_reached() -> None:
     records = MemoryRecords(clock, SITE)
     outbox = Outbox(records, fake_ways(phone=FakeNotifier()), clock, BENCHES)
     assert outbox.deaf() == {"bench 1", "bench 2"}
+
+
+def _hang_up(records: Any, number: int) -> None:
+    records.save_site(SITE)
+    hung = records.add_room(f"Room {number}")
+    face = Zone(name="breast", kind=ZoneKind.OPEN_FACE, height_m=0.4, width_m=0.2)
+    body = MouldBody(name=f"mould {number}", room_id=hung.id, zones=(face,), recipe=RECIPE)
+    records.append(None, body, NOW - hours(30), "bench 1")
