@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from service.alerts.conditions import Condition, conditions
-from service.alerts.decide import decide
+from service.alerts.decide import Decision, Reason, decide
+from service.alerts.escalate import escalate
 from service.alerts.night import before_night
 from service.alerts.outbox import AlertRecords, Outbox
 from service.alerts.rules import AlertRules
 from service.alerts.slips import slips
+from service.alerts.taken_on import words_to_pass_on
 from service.alerts.together import ring_together
 from service.clock import Clock
+from service.records.shop_facts import Site
 from service.room.views import Board
 
 
@@ -38,5 +42,20 @@ class AlertDesk:
         slipped = slips(board, found, told)
         found += [*before_night(board, told, self._rules), *more]
         self.found = found
-        decisions = decide(found, told, now, self._rules, slipped)
-        self.outbox.put(ring_together(decisions, now, self._rules))
+        decisions = ring_together(
+            decide(found, told, now, self._rules, slipped, site=board.site), now, self._rules
+        )
+        self.outbox.put(decisions)
+        self._tell_people(_as_rung(found, decisions), board.site, now)
+
+    def _tell_people(self, found: Sequence[Condition], site: Site | None, now: datetime) -> None:
+        """By what is open now: what was opened just now is told to people in the same look."""
+        open_alerts, deaf = self._records.open_alerts(), self.outbox.deaf()
+        self.outbox.tell_more(escalate(found, open_alerts, now, self._rules, site, deaf))
+        self.outbox.pass_on(words_to_pass_on(open_alerts, now, self._rules))
+
+
+def _as_rung(found: Sequence[Condition], decisions: Sequence[Decision]) -> list[Condition]:
+    """What rings along with another counts as firing, though its own hour is a little later."""
+    rung = {d.condition.stem for d in decisions if d.condition and d.reason is Reason.TELL}
+    return [replace(c, firing=True) if c.stem in rung else c for c in found]

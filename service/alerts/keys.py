@@ -42,6 +42,11 @@ def subject_of(key: str) -> list[str]:
     return [unquote(part) for part in stem_of(key).split("/")[1:]]
 
 
+def kind_of(key: str) -> str:
+    """The kind that its stem names; for a message that follows from another, that one's."""
+    return stem_of(key).partition("/")[0].replace("-", " ")
+
+
 def again(key: str, number: int) -> str:
     """The key for the `number`-th time; the first time has none added."""
     return key if number <= 1 else f"{key}#{number}"

@@ -245,9 +245,19 @@ def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
     )
 
 
-def reminder(message: Message, told_at: datetime, now: datetime) -> Message:
-    """The same again, for want of a hand."""
-    return Message(f"Still: {message.title}", _lines(f"Told {_span(told_at, now)} ago", message.body))
+def reminder(message: Message, told_at: datetime, now: datetime, said: Sequence[str] = ()) -> Message:
+    """The same again, for want of a hand, with what people said to it."""
+    return Message(f"Still: {message.title}", _lines(f"Told {_span(told_at, now)} ago", *said, message.body))
+
+
+def on_the_way(subject: str, person: str, title: str) -> Message:
+    """Somebody takes it on, so that nobody else need come."""
+    return Message(f"{subject}: {person} is on the way", _lines(title))
+
+
+def not_on_the_way(subject: str, person: str, title: str) -> Message:
+    """Somebody who took it on does not come."""
+    return Message(f"{subject}: {person} is not on the way after all", _lines("It still wants a hand", title))
 
 
 def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:

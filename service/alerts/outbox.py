@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from itertools import count
 from random import Random
@@ -10,14 +10,18 @@ from typing import Protocol
 
 from service.alerts import messages
 from service.alerts.conditions import Condition
-from service.alerts.decide import Decision, Reason, told_at, told_to
+from service.alerts.decide import Decision, Reason, told_to
+from service.alerts.escalate import Telling, places_for
 from service.alerts.keys import OVER, PUT_OFF, again, with_extra
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message
+from service.alerts.others import words_said
 from service.alerts.rules import AlertRules
 from service.alerts.sender import ReplyLines, Sender, SenderRecords, no_lines
+from service.alerts.taken_on import Word
 from service.alerts.tryout import TriedOut
-from service.alerts.ways import Ways
+from service.alerts.waiting import waits_since
+from service.alerts.ways import Ways, without_a_way
 from service.alerts.who_is_told import WhoIsTold, who_is_told
 from service.clock import Clock
 from service.local_time import local
@@ -64,13 +68,31 @@ class Outbox:
             if decision.condition and decision.reason is Reason.TELL:
                 self._tell(decision.condition)
             elif decision.condition and decision.alert and decision.reason is Reason.REMIND:
-                self._remind(decision.condition, decision.alert, decision.number)
+                self._remind(decision.condition, decision.alert, decision.number, decision.recipients)
             elif decision.alert and decision.reason is Reason.CLEAR:
                 self._say_over(decision.alert)
             elif decision.condition and decision.alert and decision.reason is Reason.PUT_OFF:
                 self._say_put_off(decision.condition, decision.alert)
             elif decision.alert and decision.reason is Reason.CLEAR_QUIETLY:
                 self._records.clear_alert(decision.alert.key, self._clock.now())
+
+    def tell_more(self, tellings: Iterable[Telling]) -> None:
+        """Put more recipients down for what is open. Raises what the records raise."""
+        for telling in tellings:
+            self._records.tell_more(telling.key, list(telling.recipients))
+
+    def pass_on(self, words: Iterable[Word]) -> None:
+        """Tell the others what one said; written before what it takes the place of is closed."""
+        for word in words:
+            if word.recipients:
+                self._pass_on(word)
+            for key in word.ended:
+                self._records.clear_alert(key, self._clock.now())
+
+    def deaf(self) -> frozenset[str]:
+        """The people to whom no way works."""
+        names = [person.name for person in self._rules.people]
+        return without_a_way(names, *self._sender.ways_now())
 
     def send_due(self, wait: bool = True) -> None:
         """Send what is due; see `Sender.send_due`."""
@@ -94,11 +116,11 @@ class Outbox:
         self._sender.close()
 
     def _tell(self, condition: Condition) -> None:
+        """To the places; the people follow with `tell_more`, in the same look."""
         key = self._free_key(condition.key)
         if key is not None:
             new = self._alert(key, condition.kind, condition, condition.message)
-            told = [r.name for r in self._rules.recipients if r.wants(condition.kind)]
-            self._records.tell(new, told)
+            self._records.tell(new, places_for(condition, self._rules))
 
     def _free_key(self, key: str) -> str | None:
         """The key for this time. None: it is told already."""
@@ -110,10 +132,21 @@ class Outbox:
                 return None
         raise AssertionError("count() does not end")
 
-    def _remind(self, condition: Condition, alert: AlertRow, number: int) -> None:
-        message = messages.reminder(condition.message, told_at(alert) or alert.opened_at, self._clock.now())
+    def _remind(self, condition: Condition, alert: AlertRow, number: int, recipients: Sequence[str]) -> None:
+        now = self._clock.now()
+        told = waits_since(alert, self._rules) or alert.opened_at
+        message = messages.reminder(
+            condition.message, told, now, words_said(alert, self._records.site(), now)
+        )
         new = self._alert(with_extra(alert.key, number), Echo.REMINDER, condition, message)
-        self._records.tell(new, told_to(alert))
+        self._records.tell(new, list(recipients))
+
+    def _pass_on(self, word: Word) -> None:
+        say = messages.on_the_way if word.comes else messages.not_on_the_way
+        alert, message = word.alert, say(word.alert.subject, word.reply.person, word.alert.title)
+        about = (alert.subject, alert.mould_id, word.reply.at, message.title, message.body, alert.link)
+        self._records.tell(NewAlert(word.key, Echo.TAKEN_ON, *about), list(word.recipients))
+        self._records.tell_more(word.key, list(word.recipients))
 
     def _say_over(self, alert: AlertRow) -> None:
         """The all clear is written before the alert is closed: a crash in between says it once, not never."""

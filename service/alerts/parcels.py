@@ -8,6 +8,7 @@ from datetime import datetime
 
 from service.alerts.dipping_order import dipping_order
 from service.alerts.hours import second_of_day
+from service.alerts.keys import kind_of
 from service.alerts.kinds import Echo, Kind
 from service.alerts.messages import Message, dips_together, together
 from service.alerts.notifiers.notifier import Notice
@@ -54,7 +55,8 @@ def is_moot(delivery: DeliveryRow) -> bool:
 
 def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: AlertRules) -> bool:
     """Whether this waits until its recipient may be rung."""
-    if rules.is_urgent(delivery.alert.kind):
+    alert = delivery.alert
+    if rules.is_urgent(kind_of(alert.key) if alert.kind == Echo.REMINDER else alert.kind):
         return False
     if rules.person(delivery.recipient) is not None:
         return not rules.reach(site).reachable(delivery.recipient, now)

@@ -126,6 +126,12 @@ class QuietHours(Part):
                 "quiet hours need both from and until.",
                 'Write from = "22:00", until = "06:30".',
             )
+        if self.start is not None and self.start == self.until:
+            raise BadInput(
+                "hours_wrong",
+                "quiet hours end when they begin.",
+                'Write from = "22:00", until = "06:30", or take both lines out for none.',
+            )
         return self
 
     @property
@@ -223,6 +229,16 @@ class AlertRules(Part):
     def is_urgent(self, kind: str) -> bool:
         """Whether this kind rings in quiet hours too."""
         return kind in self.quiet_hours.urgent
+
+    def remind_after_s(self, kind: str) -> float:
+        """How long after somebody was told they are told again."""
+        waits = self.not_picked_up
+        return waits.urgent_remind_after_s if self.is_urgent(kind) else waits.remind_after_s
+
+    def next_person_after_s(self, kind: str) -> float:
+        """How long after somebody was told the next person is."""
+        waits = self.not_picked_up
+        return waits.urgent_next_person_after_s if self.is_urgent(kind) else waits.next_person_after_s
 
     def reach(self, site: Site | None) -> Reach:
         """Who can be reached when, by the clock of that site."""

@@ -17,6 +17,7 @@ from typing import Protocol
 from service.alerts.envelope import enclosed
 from service.alerts.notifiers.bounded import BUSY
 from service.alerts.notifiers.notifier import Answer
+from service.alerts.others import with_the_others
 from service.alerts.parcels import Parcel, held_back, is_moot, pack
 from service.alerts.rounds import Rounds
 from service.alerts.rules import AlertRules
@@ -162,8 +163,12 @@ class Sender:
             elif is_moot(delivery):
                 self._give_up(delivery, "no longer true")
             elif not held_back(delivery, now, site, self._rules):
-                sendable.append(delivery)
+                sendable.append(self._with_the_others(delivery, site, now))
         return sendable
+
+    def _with_the_others(self, delivery: DeliveryRow, site: Site | None, now: datetime) -> DeliveryRow:
+        (alert,) = self._records.alerts_numbered([delivery.alert_id])
+        return with_the_others(delivery, alert, self._rules, site, now)
 
     @property
     def _longest_wait(self) -> timedelta:

@@ -14,6 +14,7 @@ from service.alerts.keys import (
     again,
     coat_of,
     extra_of,
+    kind_of,
     moment,
     outage_key,
     root_of,
@@ -84,3 +85,11 @@ def test_a_keys_subject_can_be_read_whatever_follows_from_it(subject: list[int |
 )
 def test_the_coat_that_is_to_go_on(key: str, coat: int | None) -> None:
     assert coat_of(key) == coat
+
+
+@given(st.sampled_from(Kind), subjects, st.one_of(st.integers(1, 9), st.just(OVER)))
+def test_the_kind_is_found_again_in_whatever_follows(
+    kind: Kind, parts: list[str | int], extra: str | int
+) -> None:
+    key = outage_key(stem(kind, *parts), NOW)
+    assert kind_of(key) == kind_of(with_extra(again(key, 2), extra)) == kind
