@@ -63,7 +63,7 @@ class Address(Part):
     def called(self) -> str:
         """Its name, or else what kind of address it is."""
         text = self.send_to.get_secret_value()
-        scheme = text.partition(":")[0].strip().lower() if ":" in text else "way"
+        scheme = text.partition(":")[0].partition("+")[0].strip().lower() if ":" in text else "way"
         return self.name or (CONSOLE if text == CONSOLE else KNOWN_AS.get(scheme, scheme))
 
 
