@@ -1,9 +1,9 @@
-"""What a message to one person says of the other people: who was told before, and what they said. Pure."""
+"""What a message to one person says besides its own words: how old they are, who was told, what was said. Pure."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from service.alerts.keys import extra_of
 from service.alerts.kinds import REMINDED
@@ -15,16 +15,20 @@ from service.local_time import clock_time
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
 from service.records.shop_facts import Site
 
+OLD = timedelta(minutes=30)
+"""From this age on a message says how old its words are (our choice): written at night, read in the morning."""
+
 
 def with_the_others(
     delivery: DeliveryRow, alert: AlertRow, rules: AlertRules, site: Site | None, now: datetime
 ) -> DeliveryRow:
-    """The same, its message beginning with what became of the turns that were told too."""
+    """The same, its message beginning with its age, if it waited, and what became of the turns that were told too."""
     person = rules.person(delivery.recipient)
     if person is None or extra_of(alert.key) is not None:
         return delivery
     lines = [_line(d, alert, site, now) for d in alert.deliveries if _of_another_turn(d, person, rules)]
-    body = "\n".join([*filter(None, lines), delivery.alert.body])
+    age = f"As it was at {clock_time(alert.opened_at, site, now)}" if now - alert.opened_at >= OLD else None
+    body = "\n".join([*filter(None, [*lines, age]), delivery.alert.body])
     return replace(delivery, alert=replace(delivery.alert, body=body))
 
 

@@ -19,10 +19,10 @@ from service.alerts.kinds import RECOVERS, Echo, Kind
 from service.alerts.notifiers.notifier import Answer, Notice
 from service.alerts.one_cause import inhibited
 from service.alerts.outbox import Outbox
-from service.alerts.replies import Said
+from service.alerts.replies import Said, standing
 from service.alerts.rules import AlertRules
 from service.alerts.taken_on import words_to_pass_on
-from service.alerts.waiting import is_taken_on, same_hand
+from service.alerts.waiting import same_hand
 from service.alerts.ways import FixedWays, Way, mark_of
 from service.clock import FakeClock
 from service.records.outbox import AlertRow, Outcome
@@ -92,8 +92,8 @@ class People:
             self.records.reply(row.id, NAMES[person], what, now, ends)
 
     def _taken_on(self) -> set[str]:
-        rows = self.records.open_alerts()
-        return {row.key for row in rows if is_taken_on(same_hand(row, rows), self.clock.now())}
+        rows, now = self.records.open_alerts(), self.clock.now()
+        return {row.key for row in rows if any(standing(other, now) for other in same_hand(row, rows))}
 
     def _nothing_is_kept_from_people(self, conditions: list[Condition], deaf: frozenset[str]) -> None:
         """What fires is put down for somebody, if anybody who wants it can be rung."""
