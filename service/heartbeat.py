@@ -21,6 +21,8 @@ JUMP_S = 60.0
 SETTLES_S = 900.0
 """A clock that was put forward is noted as right only after so long: the mistake is often seen at once. Put forward so
 soon after a start, it is one that started in the past: then coatbell had not run (our choice)."""
+BREAK_S = 600.0
+"""Having stood still for so long, coatbell begins anew to listen: nobody was silent for a time nobody listened in."""
 SHOWN_FOR = timedelta(hours=12)
 """Half a day: what was dipped before is waited for about as long."""
 BEHIND = (
@@ -112,7 +114,7 @@ class Heartbeat:
             self._wall, self._steady = wall, steady
             jump = self._jumped(jumped, wall, steady, was_behind) if abs(jumped) > JUMP_S else None
             gap = self._gap_before(jump) or Gap(wall - timedelta(seconds=passed), wall, How.STOOD_STILL)
-            if jump or gap.how is not How.STOOD_STILL or passed > JUMP_S:
+            if jump or gap.how is not How.STOOD_STILL or passed >= BREAK_S:
                 self.back_since = wall
             return Beat(gap, jump)
 
