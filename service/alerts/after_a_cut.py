@@ -45,7 +45,7 @@ def after_a_cut_message(blind: Blind, across: Across, board: Board, rules: Alert
         *(_room_line(room, scene) for room in across.rooms),
         *waxes,
         *some(moulds),
-        HOW_WIDE if moulds else None,
+        HOW_WIDE if any(_is_wide(mould) for mould in across.moulds) else None,
         _ready_meanwhile(board.moulds, blind),
     ]
     title = f"Back after {span(blind.length_s)}{': look at the waxes' if waxes else ''}"
@@ -99,9 +99,13 @@ def _how_wide(mould: MouldAcross, scene: Scene) -> str:
         return ""
     if mould.most is None:
         return f", no earlier than {scene.clock(mould.least)}"
-    if mould.most - mould.least < ALL_ONE:
+    if not _is_wide(mould):
         return ", whatever the air was"
     return f", may be anywhere from {scene.clock(mould.least)} to {scene.clock(mould.most)}"
+
+
+def _is_wide(mould: MouldAcross) -> bool:
+    return mould.least is not None and (mould.most is None or mould.most - mould.least >= ALL_ONE)
 
 
 def _ready_meanwhile(moulds: Sequence[MouldNow], blind: Blind) -> str | None:

@@ -159,7 +159,7 @@ def guesses(air: RoomAir, span: Span) -> list[AirSeries]:
     levels += [(float(t[day].max()), float(h[day].min())), (float(t[day].min()), float(h[day].max()))]
     return [
         replace(s, temperature_k=np.where(blind, level_k, t), humidity=np.where(blind, level_h, h))
-        for level_k, level_h in levels
+        for level_k, level_h in dict.fromkeys(levels)
     ]
 
 

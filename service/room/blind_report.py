@@ -7,10 +7,12 @@ from datetime import datetime, timedelta
 from service.reading import Quantity
 from service.room.blind import TREND_S, Span, air_then, extremes_k, moulds_across
 from service.room.blind_views import Across, AirThen, RoomAcross
-from service.room.keeper import Keeper
+from service.room.keeper import MOMENT, Keeper
 from service.room.views import Board, RoomNow, Stage
 
 NEAR = timedelta(seconds=TREND_S)
+BEATS = timedelta(seconds=10)
+"""It was still heard for some seconds after the last beat that is known of; and after it, before the first beat."""
 
 
 def look_across(keeper: Keeper, since: datetime, until: datetime, board: Board) -> Across:
@@ -28,9 +30,10 @@ def look_across(keeper: Keeper, since: datetime, until: datetime, board: Board) 
 
 
 def _room(keeper: Keeper, room: RoomNow, since: datetime, until: datetime, board: Board) -> RoomAcross:
-    before = _air(keeper, room.room.id, since - NEAR, since, first=False)
-    after = _air(keeper, room.room.id, until, board.at, first=True)
-    now = _air(keeper, room.room.id, until, board.at, first=False)
+    between = since + min(BEATS, (until - since) / 2)
+    before = _air(keeper, room.room.id, since - NEAR, between, first=False)
+    after = _air(keeper, room.room.id, between + MOMENT, board.at, first=True)
+    now = _air(keeper, room.room.id, between + MOMENT, board.at, first=False)
     here = [m.name for m in board.moulds if m.room.id == room.room.id and m.stage is not Stage.ENDED]
     return RoomAcross(room.room, before, after, now, *extremes_k(before, after), tuple(here))
 
