@@ -48,7 +48,7 @@ from service.export import export_command
 from service.heartbeat import JUMP_S, EarlierRun, Heartbeat, How
 from service.import_notebook import import_command
 from service.intake import ReadingQueue
-from service.jobs import Tick, back_up_due, make_due, make_scheduler
+from service.jobs import Tick, back_up_due, guarded, make_due, make_scheduler
 from service.keep_copy import LAST_BACK_UP, backup_command, forget_heads, keep_nightly
 from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.ledger_command import ledger_command
@@ -176,9 +176,13 @@ class Coatbell:
         self.shop.changes.close()
         if self._watchdog is not None:
             self._watchdog.stop()
+        guarded(Tick("the note of the end", 0.0, self._note_end))()
+        self._parts.close()
+
+    def _note_end(self) -> None:
+        """After this no beat is noted: the next start knows that nothing was cut off."""
         if self._demo is None and not self._heartbeat.in_the_past:
             self.records.remember(LAST_END, self.clock.now().isoformat())
-        self._parts.close()
 
     # The parts, in the order they are needed
 
@@ -379,6 +383,8 @@ class Coatbell:
         link, runs_since = self._queue.broker_state, self._heartbeat.back_since
         if link is None or not link[0]:
             return None
+        if self._demo is not None:
+            return link[1]
         return runs_since if link[1] > self.clock.now() else max(link[1], runs_since)
 
     def report_cut(self) -> None:
@@ -412,7 +418,9 @@ class Coatbell:
     def _heed_clock(self) -> None:
         """Notice at once where the clock was set or nothing ran: ticks are made due, for they go by the wall clock."""
         beat = self._heartbeat.beat()
-        if self._demo is None and not self._heartbeat.in_the_past:
+        if self._demo is not None:
+            return  # its clock is its own
+        if not self._heartbeat.in_the_past:
             self._cuts.note(beat.gap)
         stood_still = beat.gap.how is How.STOOD_STILL and beat.gap.length_s > JUMP_S
         if self.scheduler is not None and (beat.jump is not None or stood_still):
