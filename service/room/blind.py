@@ -63,8 +63,24 @@ def moulds_across(
     for group in _by_air(hung):
         span = spans[group[0].p.body.room_id]
         drying = [one.p for one in group if one.p.dips and one.p.dips[-1].at.timestamp() < span.until_s]
-        found += _in_one_air(drying, group[0].air, group[0].to_come, span, due, parameters)
+        found += _worked_out(drying, group[0], span, due, parameters)
     return sorted(found, key=lambda mould: mould.id)
+
+
+def _worked_out(
+    moulds: Sequence[Progress],
+    one: Hung,
+    span: Span,
+    due: Mapping[int, datetime | None],
+    parameters: Parameters,
+) -> list[MouldAcross]:
+    """All of them together; if that fails each alone, so that one that cannot be worked out stops no other."""
+    try:
+        return _in_one_air(moulds, one.air, one.to_come, span, due, parameters)
+    except FloatingPointError:
+        if len(moulds) == 1:
+            return []
+        return [found for p in moulds for found in _worked_out([p], one, span, due, parameters)]
 
 
 def _by_air(hung: Sequence[Hung]) -> list[list[Hung]]:

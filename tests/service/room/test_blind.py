@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 
+from service.drying.history import Life, Stretch, play_back
 from service.drying.weather import AirSeries
 from service.reading import Quantity, Reading
 from service.room.air_book import RoomAir
@@ -18,6 +20,7 @@ from service.room.mould_view import due_by
 from service.room.progress import Progress
 from tests.service.room.cases import (
     BACKUP_STEP,
+    FACE,
     FINAL,
     HOLE,
     PARAMETERS,
@@ -173,6 +176,22 @@ def test_fifty_moulds_are_worked_out_together() -> None:
     found = moulds_across(hung, {1: span}, {}, PARAMETERS)
     assert [one.id for one in found] == list(range(1, 51))
     assert len({one.least for one in found}) == 1
+
+
+def test_one_that_cannot_be_worked_out_stops_no_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stubborn(lives: list[Life], *rest: Any) -> list[tuple[Stretch, ...]]:
+        if any(life.shape.width_m == 0.123 for life in lives):
+            raise FloatingPointError
+        return play_back(lives, *rest)
+
+    monkeypatch.setattr("service.room.blind.play_back", stubborn)
+    air = shed_air(after=(WARM_K - 4, 0.55))
+    odd = FACE.model_copy(update={"width_m": 0.123})
+    moulds = [mould(CUT - 0.5, recipe=QUICK, mould_id=n, zones=(odd if n == 2 else FACE,)) for n in (1, 2, 3)]
+    to_come = forecast_air(air, seconds(T0 + h(NOW)), FORECAST_S).series
+    span = Span(seconds(T0 + h(CUT)), seconds(T0 + h(BACK)), seconds(T0 + h(NOW)))
+    found = moulds_across([Hung(p, air, to_come) for p in moulds], {1: span}, {}, PARAMETERS)
+    assert [one.id for one in found] == [1, 3]
 
 
 class TestGuesses:

@@ -10,7 +10,7 @@ import pytest
 
 from service.room.blind_report import look_across
 from service.room.blind_views import Across
-from tests.service.room.cases import WARM_K, h, readings
+from tests.service.room.cases import TWO_COATS, WARM_K, h, mould_body, readings
 from tests.service.room.small_shop import SmallShop
 
 COLD_K = 285.15
@@ -101,3 +101,31 @@ def test_one_that_left_is_left_out(shop: SmallShop) -> None:
     assert found.moulds == ()
     assert found.rooms[0].hanging == ()
     assert until - since == h(1)
+
+
+def test_one_that_was_moved_is_worked_out_in_the_air_of_both_rooms(shop: SmallShop) -> None:
+    """Its bounds are as good as those of one that was never moved: the second room has the same air."""
+    shop.shop.add_room("Lean-to")
+    shop.hang("Curlew")
+    shop.dip(2)
+    shop.hang_sensor("door", 2, 24.0)
+    shop.shop.change_mould(1, mould_body("Heron", TWO_COATS, room_id=2), "bench 1", "move it there")
+    shop.let_pass(0.25)
+    since, until = dark(shop, 1)
+    shop.send(readings(until, 1 / 6, COLD_K, 0.78, sensor="door"))
+    found = look(shop, since, until)
+    assert [mould.name for mould in found.moulds] == ["Heron", "Curlew"]
+    assert [room.hanging for room in found.rooms] == [("Curlew",), ("Heron",)]
+    assert all(mould.most is not None and mould.least is not None for mould in found.moulds)
+    assert all(one.p.mould_id in (1, 2) for one in shop.keeper.hung(shop.clock.now()))
+
+
+def test_with_no_air_at_all_no_mould_is_worked_out(tmp_path: Path) -> None:
+    with SmallShop(tmp_path) as small:
+        small.shop.add_room("shell room")
+        small.hang()
+        small.dip()
+        small.clock.advance(3600)
+        found = look(small, small.clock.now() - h(1), small.clock.now())
+        assert found.moulds == ()
+        assert found.rooms[0].hanging == ("Heron",)
