@@ -20,6 +20,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import uvicorn
+from apscheduler.schedulers.background import BackgroundScheduler
 
 from api.app import create_app
 from api.settings import ApiSettings
@@ -31,7 +32,10 @@ from sensors.publisher import Publisher
 from sensors.replay import Replay
 from sensors.topics import is_under
 from sensors.watch import MOST_SENSORS, SensorHeard
+from service.alerts.after_a_cut import Blind, after_a_cut_message
 from service.alerts.desk import AlertDesk
+from service.alerts.kinds import Kind
+from service.alerts.messages import Message
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
 from service.alerts.push.desk import AllWays, PushDesk
@@ -40,16 +44,18 @@ from service.alerts.reply_links import KEY_FILE, ReplyLinks
 from service.alerts.rules import read_rules
 from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
+from service.clock_faults import ClockFaults
 from service.command_line import overrides, read_arguments
 from service.commands import complain
+from service.cuts import Cuts
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
 from service.errors import BadInput, Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
 from service.export import export_command
-from service.heartbeat import Heartbeat
+from service.heartbeat import JUMP_S, EarlierRun, Heartbeat, How
 from service.import_notebook import import_command
 from service.intake import ReadingQueue
-from service.jobs import Tick, back_up_due, make_scheduler
+from service.jobs import Tick, back_up_due, guarded, make_due, make_scheduler
 from service.keep_copy import LAST_BACK_UP, backup_command, forget_heads, keep_nightly
 from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.ledger_command import ledger_command
@@ -63,18 +69,21 @@ from service.records.shop_facts import Sensor
 from service.records.store import Records
 from service.restore import refuse_to_begin_anew, restore_command
 from service.retention import Retention
+from service.room.blind_report import look_across
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
 from service.signals.topics import known, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
+from service.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
 
 WRITE_EVERY_S = 1.0
 LOOK_AT_NEWS_S = 3.0
 BEAT_EVERY_S = 5.0
+REPORT_EVERY_S = 5.0
 SAVE_EVERY_S = 300.0
 SEND_EVERY_S = 5.0
 LEAST_LOOK_S = 2.0
@@ -86,6 +95,9 @@ TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
 GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
+LAST_ALIVE = "last alive"
+LAST_END = "last end"
+"""The last instant that was sure; a later one that was not (the clock was put forward); the last end as asked."""
 RHYTHMS = "sensor rhythms"
 COMMANDS = {
     "alerts": alerts_command,
@@ -135,6 +147,8 @@ class Coatbell:
         self._looking = threading.Lock()
         self._parts = ExitStack()
         self._broker: EmbeddedBroker | None = None
+        self._watchdog: Watchdog | None = None
+        self.scheduler: BackgroundScheduler | None = None
         self._storage: StorageNow | None = None
         self._no_links: Unavailable | None = None
 
@@ -158,7 +172,7 @@ class Coatbell:
         self._database = self._parts.enter_context(Database(self.settings.data.database_url))
         self.clock = self._given_clock or self._make_clock()
         self.records = Records(self._database, self.clock)
-        self._heartbeat = Heartbeat(self.clock, self._last_known())
+        self._heartbeat = Heartbeat(self.clock, self._last_known(), self._earlier_run())
         self._demo = self._make_demo()
         self._hear()
         self._know()
@@ -173,7 +187,15 @@ class Coatbell:
     def stop(self) -> None:
         """End every part. Pages' streams are let go first, so that nothing waits for them."""
         self.shop.changes.close()
+        if self._watchdog is not None:
+            self._watchdog.stop()
+        guarded(Tick("the note of the end", 0.0, self._note_end))()
         self._parts.close()
+
+    def _note_end(self) -> None:
+        """After this no beat is noted: the next start knows that nothing was cut off."""
+        if self._demo is None and not self._heartbeat.in_the_past:
+            self.records.remember(LAST_END, self.clock.now().isoformat())
 
     # The parts, in the order they are needed
 
@@ -192,8 +214,21 @@ class Coatbell:
 
     def _last_known(self) -> datetime | None:
         """The last instant an earlier run was sure of. The demo's clock is made from its records."""
-        beat = self.records.recall(LAST_BEAT)
-        return datetime.fromisoformat(beat) if beat and self.demo_options is None else None
+        return self._recall(LAST_BEAT) if self.demo_options is None else None
+
+    def _earlier_run(self) -> EarlierRun | None:
+        """When an earlier run was last alive, and whether it was stopped as asked."""
+        known, now = self._last_known(), self.clock.now()
+        if known is None:
+            return None
+        alive, end = self._recall(LAST_ALIVE), self._recall(LAST_END)
+        self.records.remember(LAST_END, "")
+        known = max(known, alive) if alive is not None and alive <= now else known
+        return EarlierRun(max(known, end or known), in_order=end is not None and end >= known)
+
+    def _recall(self, name: str) -> datetime | None:
+        noted = self.records.recall(name)
+        return datetime.fromisoformat(noted) if noted else None
 
     def _hear(self) -> None:
         """Broker, queue and client: readings begin to come."""
@@ -261,6 +296,9 @@ class Coatbell:
         outbox = Outbox(self.records, ways, self.clock, rules, base, reply_lines=self._replies.lines)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
+        self._rules = rules
+        self._cuts = Cuts(self.records, rules.power_cut.told_from_s)
+        self._clock_faults = ClockFaults(self._heartbeat, self.records, self.clock)
 
     def _make_links(self, base: str) -> ReplyLinks | None:
         """None where the key cannot be used: then messages go out without links, and the board says so."""
@@ -345,7 +383,7 @@ class Coatbell:
             Tick("look at news", LOOK_AT_NEWS_S, self._look_at_news),
             Tick("publish topics", PUBLISH_EVERY_S, self.publish),
             Tick("send messages", SEND_EVERY_S, partial(self.desk.outbox.send_due, wait=False)),
-            Tick("heartbeat", BEAT_EVERY_S, self._beat),
+            Tick("report of a cut", REPORT_EVERY_S, self.report_cut),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
             Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
@@ -355,6 +393,9 @@ class Coatbell:
         self.scheduler = make_scheduler(ticks)
         self.scheduler.start()
         self._parts.callback(self.scheduler.shutdown, wait=False)
+        self._watchdog = Watchdog(Tick("heartbeat", BEAT_EVERY_S, self._beat))
+        self._watchdog.start()
+        self._parts.callback(self._watchdog.stop)
 
     # What is done again and again
 
@@ -372,13 +413,16 @@ class Coatbell:
         """See how everything is, and tell whom it concerns."""
         with self._looking:
             self._news.clear()
-            if not self._heartbeat.in_the_past:
+            self._heed_clock()
+            if self._heartbeat.in_the_past:
+                self.desk.look_only(Kind.CLOCK_WRONG, self._clock_faults.conditions(self.records.site()))
+            else:
                 self._look_and_tell()
 
     def _look_and_tell(self) -> None:
         board = self.shop.refresh()
-        link = self._queue.broker_state
-        self.desk.look(board, link[1] if link and link[0] else None)
+        more = [*self._clock_faults.conditions(board.site), *self._cuts.conditions()]
+        self.desk.look(board, self._listening_since(), more, self._heartbeat.put_back)
         if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
             self._demo.hand_tick(self.shop)
 
@@ -389,6 +433,26 @@ class Coatbell:
         board, now = self.shop.board(), self.clock.now()
         besides = known(self.desk.found, self.records.open_alerts(), now)
         self._publisher.show(signals(board, rooted(self._publish), besides, now))
+
+    def _listening_since(self) -> datetime | None:
+        """Since when the broker is heard without a break; by a clock that was put back since, from then on."""
+        link, runs_since = self._queue.broker_state, self._heartbeat.back_since
+        if link is None or not link[0]:
+            return None
+        if self._demo is not None:
+            return link[1]
+        return runs_since if link[1] > self.clock.now() else max(link[1], runs_since)
+
+    def report_cut(self) -> None:
+        """Tell of a time in which coatbell did not run, once the air is known again: on a thread of its own."""
+        if not self._heartbeat.in_the_past:
+            self._cuts.make_report(self.shop.board(), self._report)
+
+    def _report(self, blind: Blind) -> Message:
+        board = self.shop.board()
+        across = look_across(self.keeper, blind.since, blind.until, board)
+        self._news.set()
+        return after_a_cut_message(blind, across, board, self._rules)
 
     def _work_out_past_lives(self) -> None:
         """A few at a time, on a thread of its own: neither board nor bell wait for it."""
@@ -402,9 +466,21 @@ class Coatbell:
             log.error("%s ended by itself; stopping so that the service can be started anew", dead)
             self.failed = True
             self.ended.set()
-        self._heartbeat.beat()
-        if self._heartbeat.sure:
-            self.records.remember(LAST_BEAT, self.clock.now().isoformat())
+        self._heed_clock()
+        if not self._heartbeat.in_the_past:
+            name = LAST_BEAT if self._heartbeat.sure else LAST_ALIVE
+            self.records.remember(name, self.clock.now().isoformat())
+
+    def _heed_clock(self) -> None:
+        """Notice at once where the clock was set or nothing ran: ticks are made due, for they go by the wall clock."""
+        beat = self._heartbeat.beat()
+        if self._demo is not None:
+            return  # its clock is its own
+        if not self._heartbeat.in_the_past:
+            self._cuts.note(beat.gap)
+        stood_still = beat.gap.how is How.STOOD_STILL and beat.gap.length_s > JUMP_S
+        if self.scheduler is not None and (beat.jump is not None or stood_still):
+            make_due(self.scheduler)
 
     def _trust_clock(self) -> None:
         """A person says that the clock is right: an earlier run's was ahead."""
@@ -475,6 +551,7 @@ class Coatbell:
     def _troubles(self, now: datetime) -> list[Trouble]:
         return [
             *self._heartbeat.troubles(now),
+            *self._cuts.troubles(now),
             *self._link_troubles(),
             *self._name_troubles(now),
             *self._alone_troubles(),

@@ -16,6 +16,7 @@ from service.alerts.keys import moment, outage_key, stem
 from service.alerts.kinds import Kind
 from service.alerts.messages import Message, Scene
 from service.alerts.rules import AlertRules
+from service.alerts.wax import waxes_at_risk
 from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, Stage, Trouble
 
 READY = (Stage.TO_WIRE, Stage.READY)
@@ -58,10 +59,12 @@ def conditions(board: Board, rules: AlertRules, listening_since: datetime | None
     listening_since: since when coatbell hears the broker; None while it does not. No sensor is called silent for a
     time in which it could not be heard.
     """
-    scene = Scene(board.site, board.at, {room.room.id: room for room in board.rooms})
+    put_forward = next((t for t in board.troubles if t.code == "clock_put_forward"), None)
+    scene = Scene(board.site, board.at, {room.room.id: room for room in board.rooms}, put_forward)
     found = [c for mould in board.moulds for c in _of_mould(mould, rules, scene)]
     for room in board.rooms:
         found += _of_room(room, room_air.hanging(room, board.moulds), rules, scene, listening_since)
+    found += [c for room in board.rooms for c in _waxes(room, board.moulds, rules, scene)]
     found += [_broker_down(t, rules, scene) for t in board.troubles if t.code == "broker_down"]
     return [for_demo(c) for c in found] if board.demo else found
 
@@ -141,6 +144,13 @@ def _of_room(
     yield from _sensors_differ(room, scene)
     for sensor in room.sensors:
         yield from _silent_sensor(sensor, room, rules, scene, heard)
+
+
+def _waxes(room: RoomNow, moulds: Sequence[MouldNow], rules: AlertRules, scene: Scene) -> Iterator[Condition]:
+    for at_risk in waxes_at_risk(room, moulds, rules, scene):
+        told = stem(Kind.WAX_AT_RISK, room.room.id, at_risk.risk.name)
+        about = (room.room.name, at_risk.since, at_risk.firing, at_risk.message, room.room.id)
+        yield _outage(Kind.WAX_AT_RISK, told, *about)
 
 
 def _too_damp(

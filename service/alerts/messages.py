@@ -58,6 +58,7 @@ class Scene:
     site: Site | None
     now: datetime
     rooms: dict[int, RoomNow]
+    put_forward: Trouble | None = None  # the clock was, while these moulds hung
 
     def clock(self, at: datetime) -> str:
         return clock_time(at, self.site, self.now)
@@ -145,7 +146,7 @@ def too_damp_message(
     waiting = [f"{mould.name}, {_waits_for(mould)}: {never_line(mould)}" for mould in moulds]
     return Message(
         f"{room.room.name}: too damp to get ready{humidity}",
-        _lines(f"Too damp {scene.since(since)}", *_some(waiting), scene.air(room.room.id)),
+        _lines(f"Too damp {scene.since(since)}", *some(waiting), scene.air(room.room.id)),
     )
 
 
@@ -268,7 +269,7 @@ def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
 def together(titles: Sequence[str]) -> Message:
     """Several messages of a kind in one."""
     first, rest = titles[0], len(titles) - 1
-    return Message(f"{first} – and {rest} more", "\n".join(_some(titles)))
+    return Message(f"{first} – and {rest} more", "\n".join(some(titles)))
 
 
 def dips_together(dips: Sequence[NewAlert]) -> Message:
@@ -276,7 +277,7 @@ def dips_together(dips: Sequence[NewAlert]) -> Message:
     demo = DEMO if dips[0].title.startswith(DEMO) else ""
     subjects = [dip.subject for dip in dips]
     lines = [f"{i}. {dip.subject}: {_one_dip(dip)}" for i, dip in enumerate(dips, 1)]
-    return Message(f"{demo}{len(dips)} to dip: {', '.join(_some(subjects))}", "\n".join(_some(lines)))
+    return Message(f"{demo}{len(dips)} to dip: {', '.join(some(subjects))}", "\n".join(some(lines)))
 
 
 def _one_dip(dip: NewAlert) -> str:
@@ -295,7 +296,17 @@ def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
         unmeasured_line(mould, scene.now),
         guessing_line(mould.guessing_since, scene.now),
         f"Hangs at {hook_words(mould.hook)}" if mould.hook else None,
+        _clock_line(mould, scene),
     ]
+
+
+def _clock_line(mould: MouldNow, scene: Scene) -> str | None:
+    """Of a mould dipped before the clock was put forward nobody knows how long it really dried."""
+    put = scene.put_forward
+    if put is None or put.since is None or mould.last_dip_at is None or mould.last_dip_at >= put.since:
+        return None
+    by = span(put.seconds or 0.0)
+    return f"The clock was put forward by {by}, to {scene.clock(put.since)}: this may be too early by as much"
 
 
 def _last_dip(mould: MouldNow, scene: Scene) -> str | None:
@@ -361,10 +372,10 @@ def _hang(moulds: Sequence[MouldNow]) -> str | None:
 
 
 def _names(moulds: Sequence[MouldNow]) -> str:
-    return ", ".join(_some([mould.name for mould in moulds]))
+    return ", ".join(some([mould.name for mould in moulds]))
 
 
-def _some(lines: Sequence[str]) -> list[str]:
+def some(lines: Sequence[str]) -> list[str]:
     """The first few, and how many more there are."""
     rest = len(lines) - MOST_NAMES
     return [*lines[:MOST_NAMES], f"and {rest} more"] if rest > 0 else list(lines)

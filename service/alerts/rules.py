@@ -53,7 +53,7 @@ class NightRules(Part):
 class PowerCutRules(Part):
     """From how long a cut on it is told, and at what air a wax may have been harmed."""
 
-    told_from_s: SecondsS = Field(default=900.0, ge=60, le=DAY_S, alias="told_from")
+    told_from_s: SecondsS = Field(default=900.0, ge=10, le=DAY_S, alias="told_from")  # two beats at least
     wax_brittle_below_k: TemperatureK = Field(default=275.15, ge=223.15, le=293.15, alias="wax_brittle_below")
     wax_soft_above_k: TemperatureK = Field(default=305.15, ge=293.15, le=343.15, alias="wax_soft_above")
 

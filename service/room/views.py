@@ -187,9 +187,10 @@ class RoomNow:
 class Trouble:
     """Something about coatbell itself that a person should see."""
 
-    code: str  # broker_down, push_failed, way_off, no_way_left, clock_jumped, disk_full, estimate_behind, mould_numbers
+    code: str  # broker_down, push_failed, way_off, clock_put_forward, disk_full, estimate_behind, mould_numbers, ...
     words: str
     since: datetime | None
+    seconds: float | None = None  # how much, where it is a length of time
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from typing import Any
 from urllib.request import urlopen
 
 import pytest
+import time_machine
 
 from sensors.declared import read_declared
 from sensors.watch import MOST_SENSORS, HeardValue, SensorHeard
@@ -28,7 +29,9 @@ from service.demo.demo import Demo
 from service.errors import BadInput, Conflict, Unavailable
 from service.ledger_check import LAST_CHECK
 from service.main import (
+    LAST_ALIVE,
     LAST_BEAT,
+    LAST_END,
     NAMES_SHOWN_FOR,
     RHYTHMS,
     Coatbell,
@@ -256,6 +259,87 @@ def test_where_an_earlier_clock_was_ahead_a_person_says_that_this_one_is_right(
         assert service.shop.board().at == clock.now()
         assert service.shop.board().troubles == ()
         assert service.records.recall(LAST_BEAT) == clock.now().isoformat()
+
+
+def test_what_is_not_sure_is_noted_as_alive_all_the_same(coatbell: Coatbell, clock: FakeClock) -> None:
+    coatbell._beat()
+    clock.jump(NOON + timedelta(hours=2))
+    coatbell._beat()
+    assert coatbell.records.recall(LAST_BEAT) == NOON.isoformat()
+    assert coatbell.records.recall(LAST_ALIVE) == clock.now().isoformat()
+
+
+@contextmanager
+def started_again(tmp_path: Path, clock: FakeClock) -> Iterator[Coatbell]:
+    service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    service.start()
+    try:
+        yield service
+    finally:
+        service.stop()
+
+
+def test_an_end_as_asked_is_noted_and_taken_back_by_the_next_start(tmp_path: Path, clock: FakeClock) -> None:
+    with started_again(tmp_path, clock) as service:
+        service._beat()
+        clock.advance(30)
+    with started_again(tmp_path, clock) as service:
+        earlier = service._heartbeat._earlier
+        assert earlier is not None
+        assert (earlier.at, earlier.in_order) == (NOON + timedelta(seconds=30), True)
+        assert service.records.recall(LAST_END) == ""
+
+
+def test_an_end_that_cannot_be_noted_ends_all_the_same(
+    tmp_path: Path, clock: FakeClock, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    with started_again(tmp_path, clock) as service:
+        service._beat()
+
+        def full(name: str, value: str) -> None:
+            raise Unavailable("disk_full", "The disk is full.", "Make room.")
+
+        monkeypatch.setattr(service.records, "remember", full)
+        monkeypatch.setattr(service, "_save", lambda: None)
+    assert "the note of the end failed" in caplog.text
+    with started_again(tmp_path, clock) as service:
+        earlier = service._heartbeat._earlier
+        assert earlier is not None
+        assert not earlier.in_order
+
+
+@pytest.mark.parametrize("hours", [-5, 3])
+def test_a_real_service_goes_on_when_its_clock_is_set(tmp_path: Path, hours: float) -> None:
+    with time_machine.travel(NOON, tick=True):
+        service = Coatbell(settings_for(tmp_path))
+        service.start()
+        try:
+            with time_machine.travel(NOON + timedelta(hours=hours), tick=True):
+                set_at, seen = datetime.now(UTC), threading.Event()
+                for _ in range(300):
+                    if abs(service.shop.board().at - set_at) < timedelta(minutes=5):
+                        break
+                    seen.wait(0.1)
+                board = service.shop.board()
+                assert abs(board.at - set_at) < timedelta(minutes=5), "no look came"
+                way = "clock_put_forward" if hours > 0 else "clock_put_back"
+                assert way in [trouble.code for trouble in board.troubles]
+        finally:
+            service.stop()
+
+
+def test_the_demos_clock_is_its_own(tmp_path: Path) -> None:
+    """An hour a minute: five seconds between two beats are five minutes, and no standstill."""
+    service = Coatbell(settings_for(tmp_path), DemoOptions(speed=600.0), ticking=False)
+    service.start()
+    try:
+        for _ in range(3):
+            service._beat()
+            service.look()
+        assert service.shop.board().troubles == ()
+        assert service._cuts.conditions() == []
+    finally:
+        service.stop()
 
 
 def test_a_nightly_copy_is_made_once(coatbell: Coatbell, clock: FakeClock) -> None:

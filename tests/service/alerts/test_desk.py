@@ -9,8 +9,10 @@ from typing import Any
 
 import pytest
 
+from service.alerts.clock_wrong import clock_behind
 from service.alerts.desk import AlertDesk
 from service.alerts.fakes import MemoryRecords, fake_ways
+from service.alerts.kinds import Kind
 from service.alerts.notifiers.fake import FakeNotifier
 from service.alerts.outbox import Outbox
 from service.alerts.rules import AlertRules
@@ -227,3 +229,50 @@ def _hang_up(records: Any, number: int) -> None:
     face = Zone(name="breast", kind=ZoneKind.OPEN_FACE, height_m=0.4, width_m=0.2)
     body = MouldBody(name=f"mould {number}", room_id=hung.id, zones=(face,), recipe=RECIPE)
     records.append(None, body, NOW - hours(30), "bench 1")
+
+
+class TestAClockThatIsWrong:
+    """One clock for all, so that it can be set."""
+
+    def desk(self, clock: FakeClock, records: MemoryRecords) -> AlertDesk:
+        return AlertDesk(
+            records, Outbox(records, fake_ways(phone=FakeNotifier()), clock, PHONE), PHONE, clock
+        )
+
+    def test_while_nothing_else_can_be_judged_only_its_own_kind_is(self) -> None:
+        clock = FakeClock(NOW)
+        records = MemoryRecords(clock, SITE)
+        desk = self.desk(clock, records)
+        desk.look(board(ready()), NOW)
+        clock.jump(NOW - hours(900))
+        desk.look_only(Kind.CLOCK_WRONG, [clock_behind(NOW, clock.now(), SITE, True)])
+        assert [row.kind for row in records.open_alerts()] == [Kind.NEXT_DIP, Kind.CLOCK_WRONG]
+        desk.look_only(Kind.CLOCK_WRONG, [])
+        assert [row.kind for row in records.open_alerts()] == [Kind.NEXT_DIP]
+
+    @pytest.mark.parametrize(("put_back", "open_"), [(True, 1), (False, 0)])
+    def test_what_was_told_at_an_hour_that_comes_again_is_left_as_it_is(
+        self, put_back: bool, open_: int
+    ) -> None:
+        clock = FakeClock(NOW)
+        records = MemoryRecords(clock, SITE)
+        desk = self.desk(clock, records)
+        desk.look(board(ready()), NOW)
+        clock.jump(NOW - hours(5))
+        desk.look(board(at=clock.now()), NOW, put_back=put_back)
+        assert len(records.open_alerts()) == open_
+
+    def test_come_round_to_that_hour_it_is_judged_again(self) -> None:
+        clock = FakeClock(NOW)
+        records = MemoryRecords(clock, SITE)
+        desk = self.desk(clock, records)
+        desk.look(board(ready()), NOW)
+        clock.jump(NOW - timedelta(microseconds=1))
+        desk.look(board(), NOW, put_back=True)
+        assert len(records.open_alerts()) == 1
+        clock.jump(NOW)
+        desk.look(board(ready()), NOW, put_back=True)
+        assert len(records.open_alerts()) == 1
+        desk.look(board(), NOW, put_back=True)
+        assert records.open_alerts() == []
+        assert len(records.recent_alerts(9)) == 1
