@@ -22,9 +22,9 @@ function said(data) {
 }
 
 function show(message) {
-  const { title, body, tag, urgent, repeat, link, reply } = message;
+  const { title, body, tag, urgent, link, reply } = message;
   return self.registration.showNotification(title, {
-    body: repeat ? `${body}\nSent again: you may have had it before.` : body,
+    body,
     tag: tag || undefined,
     renotify: Boolean(tag), // a reminder takes the place of the message before, and rings all the same
     requireInteraction: Boolean(urgent),

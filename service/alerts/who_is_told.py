@@ -97,7 +97,7 @@ def _days(days: frozenset[int]) -> str:
 
 
 def _spell(days: Sequence[int]) -> str:
-    first, last = DAYS[days[0]], DAYS[days[-1]]
+    first, last = DAYS[days[0]][:3], DAYS[days[-1]][:3]
     return first if len(days) == 1 else f"{first} {'and' if len(days) == 2 else 'to'} {last}"
 
 

@@ -33,7 +33,6 @@ class Payload:
     urgent: bool
     link: str = ""
     reply: str = ""
-    repeat: bool = False
 
     @property
     def headers(self) -> dict[str, str]:
@@ -60,7 +59,6 @@ class Payload:
             "body": body,
             "tag": self.topic,
             "urgent": self.urgent,
-            "repeat": self.repeat,
             "link": link,
             "reply": reply,
         }
@@ -80,7 +78,6 @@ def payload_of(notice: Notice, urgent_kinds: Collection[str], secret: bytes) -> 
         is_urgent(notice, urgent_kinds),
         pages[-1] if pages else "",
         reply,
-        notice.repeat,
     )
 
 

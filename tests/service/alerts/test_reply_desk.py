@@ -135,13 +135,14 @@ class TestLines:
     def test_they_stand_at_the_end_of_the_message(self, shop: Shop) -> None:
         phones = {name: FakeNotifier() for name in ("bench 1", "bench 2", "wall")}
         row = shop.tell()
-        Outbox(shop.records, fake_ways(**phones), shop.clock, TWO, LINK_BASE, shop.desk.lines).send_due()
+        ways = fake_ways(**phones)
+        Outbox(shop.records, ways, shop.clock, TWO, LINK_BASE, reply_lines=shop.desk.lines).send_due()
         body = phones["bench 1"].taken[0].body
         assert body == f"ready\nOn my way: {LINK_BASE}/r/{shop.token(row)}/come\n" + (
-            f"In 30 min: {LINK_BASE}/r/{shop.token(row)}/later"
+            f"In 30 min: {LINK_BASE}/r/{shop.token(row)}/later\nMessage {row.id}"
         )
         assert shop.token(row, person="bench 2") in phones["bench 2"].taken[0].body
-        assert phones["wall"].taken[0].body == "ready"
+        assert phones["wall"].taken[0].body == f"ready\nMessage {row.id}"
 
 
 class TestWanted:

@@ -57,7 +57,7 @@ class Post:
         return Way(recipient, called, mark_of(name), notifier, extra=called == "extra")
 
     def tell(self, key: str = "bell-1", *recipients: str, **more: Any) -> None:
-        plain = NewAlert(key, Kind.NEXT_DIP, "Heron", 3, NOW, f"title of {key}", "ready", "")
+        plain = NewAlert(key, Kind.DEWAX, "Heron", 3, NOW, f"title of {key}", "ready", "")
         self.records.tell(replace(plain, **more), list(recipients or ["bench"]))
 
     def send(self, after_s: float = 0.0) -> None:

@@ -228,7 +228,7 @@ def test_it_is_told_once_with_what_was_told_and_the_air_now() -> None:
     assert (sent.key, sent.kind) == (OFF, "put off")
     assert "Told at 14:20 to phone: ready at 14:29\n" in sent.body
     assert "\nShell room: 22.0 °C, 55 %" in sent.body
-    assert sent.body.endswith(f"\n{LINK_BASE}/mould/3")
+    assert sent.body.endswith(f"\n{LINK_BASE}/mould/3\nMessage 2")
 
 
 def test_a_ready_bell_can_be_taken_back_and_ring_and_be_taken_back_again() -> None:

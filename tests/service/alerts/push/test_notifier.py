@@ -67,7 +67,6 @@ class TestTaken:
             "body": "In 10 min",
             "tag": topic_of(KEY, phone.browser.auth),
             "urgent": True,
-            "repeat": False,
             "link": "http://shed/mould/3",
             "reply": "",
         }

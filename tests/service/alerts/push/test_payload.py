@@ -29,9 +29,8 @@ def payload(
     key: str = KEY,
     kind: str = Kind.NEXT_DIP,
     title: str = "Heron: dip coat 5",
-    repeat: bool = False,
 ) -> Payload:
-    return payload_of(Notice(title, body, key, kind, repeat=repeat), URGENT, SECRET)
+    return payload_of(Notice(title, body, key, kind), URGENT, SECRET)
 
 
 def said(of: Payload, most_bytes: int = MOST_BYTES) -> dict[str, object]:
@@ -58,10 +57,6 @@ class TestWords:
     def test_words_about_an_address_stay(self) -> None:
         line = "Look at http://shed:8321/air and the sensor"
         assert payload(line).body == line
-
-    def test_a_repeat_is_marked(self) -> None:
-        assert said(payload(repeat=True))["repeat"] is True
-        assert said(payload())["repeat"] is False
 
 
 class TestTopic:
