@@ -10,6 +10,7 @@ from starlette.staticfiles import StaticFiles
 from api import (
     air_pages_router,
     board_pages_router,
+    calendar_router,
     docs_router,
     facts_router,
     failure_pages_router,
@@ -25,17 +26,21 @@ from api import (
     past_moulds_router,
     photos_router,
     problems,
+    push_pages_router,
+    push_router,
     recipe_pages_router,
     record_book_router,
     record_pages_router,
+    reply_pages_router,
     result_pages_router,
     shop_router,
+    signals_router,
     start_pages_router,
     storage_router,
     tank_pages_router,
     tanks_router,
 )
-from api.doors import Doors, Lock
+from api.doors import Doors, Guesses, Lock
 from api.replays import Replays
 from api.settings import ApiSettings
 from api.shop_port import ShopPort
@@ -53,6 +58,8 @@ PAGES = (
     recipe_pages_router,
     air_pages_router,
     message_pages_router,
+    reply_pages_router,
+    push_pages_router,
     start_pages_router,
     key_pages_router,
     import_pages_router,
@@ -65,8 +72,11 @@ API = (
     tanks_router,
     failures_router,
     shop_router,
+    push_router,
     storage_router,
     papers_router,
+    calendar_router,
+    signals_router,
     docs_router,
 )
 ABOUT = """What a shell room knows and decides. Answers speak SI, the unit in the field's name; shares run from 0 to 1;
@@ -87,6 +97,7 @@ def create_app(shop: ShopPort, settings: ApiSettings) -> FastAPI:
     )
     app.state.shop, app.state.settings, app.state.replays = shop, settings, Replays()
     app.state.lock = Lock(settings.shop_key)
+    app.state.calendar_guesses = Guesses()  # of their own: a phone with a dead address must lock nobody out
     app.add_middleware(Doors, settings=settings, lock=app.state.lock)
     problems.install(app)
     app.mount("/static", StaticFiles(packages=[("api", "static")]))

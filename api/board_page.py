@@ -15,18 +15,23 @@ from api.rail_drawing import drawn
 from api.strata import Scale
 from service import words
 from service.records.shop_facts import Site
-from service.room.views import Board, Freshness, MouldNow, RoomNow, Stage
+from service.room.views import Board, Called, Freshness, MouldNow, RoomNow, Stage
 from service.units import Dimension, show
 
 STRIP_PX = {"roomy": 380.0, "full": 340.0, "crowded": 170.0}
 STRIP_TALL = {"roomy": 56.0, "full": 36.0, "crowded": 24.0}
 LARGEST_PX_PER_M = 36_000.0
 CROWDED, FULL = 14, 7
+NOBODY = Called()
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One mould on the board. `bell` names the call it makes, empty while it makes none."""
+    """One mould on the board. `bell` names the call it makes, empty while it makes none.
+
+    coming: who said that they come, in words. waits: a message about it rings, and nobody said anything to it. urgent:
+    such a message cannot wait for the morning.
+    """
 
     mould: MouldNow
     called: bool
@@ -35,6 +40,9 @@ class Row:
     how: str
     obstacle: str | None
     bell: str
+    coming: tuple[str, ...] = ()
+    waits: bool = False
+    urgent: bool = False
 
 
 def board_context(board: Board) -> dict[str, Any]:
@@ -48,7 +56,7 @@ def board_context(board: Board) -> dict[str, Any]:
     laid = lay_out(board.moulds, now, site, clock)
     return {
         "board": board,
-        "rows": [row(m, site, now) for m in board.moulds],
+        "rows": [row(m, site, now, board.called) for m in board.moulds],
         "size": size,
         "strip": strip_scale(board.moulds, size),
         "rail": drawn(laid, site, clock),
@@ -68,17 +76,28 @@ def strip_scale(moulds: Sequence[MouldNow], size: str) -> Scale:
     return Scale(min(STRIP_PX[size] / thickest, LARGEST_PX_PER_M), STRIP_TALL[size])
 
 
-def row(mould: MouldNow, site: Site | None, now: datetime) -> Row:
-    called = wants_a_hand(mould)
+def row(mould: MouldNow, site: Site | None, now: datetime, called: Called = NOBODY) -> Row:
+    wanted = wants_a_hand(mould)
+    bells = [bell for bell in called.bells if bell.mould_id == mould.id]
+    hands = [hand for hand in called.hands if hand.mould_id == mould.id]
+    urgent = any(bell.urgent for bell in bells)
     return Row(
         mould,
-        called,
+        wanted,
         hour(mould, site, now),
         what(mould),
         how(mould),
         words.obstacle(mould, site, now),
-        f"{mould.id}-{mould.coats_given}-{mould.stage}" if called else "",
+        bell_of(mould, urgent) if wanted or urgent else "",
+        tuple(words.hand_line(hand, site, now) for hand in hands),
+        bool(bells) and not hands,
+        urgent,
     )
+
+
+def bell_of(mould: MouldNow, urgent: bool) -> str:
+    """What a screen knows a call again by, so that it sounds once; it is another once it cannot wait."""
+    return f"{mould.id}-{mould.coats_given}-{mould.stage}{'-urgent' if urgent else ''}"
 
 
 def hour(mould: MouldNow, site: Site | None, now: datetime) -> str:

@@ -7,6 +7,8 @@ import hmac
 import re
 import time
 from collections import deque
+from collections.abc import Callable
+from typing import TypeVar
 from urllib.parse import SplitResult, urlsplit
 
 from starlette.datastructures import MutableHeaders
@@ -15,8 +17,11 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api.problems import KeyNeeded, Refused, TooLarge, TooOften, answer
 from api.settings import LOOPBACK_NAMES, ApiSettings
+from service.alerts.reply_links import LinkUnknown
 from service.errors import ShopError
 from service.records.pictures import MOST_BYTES, MOST_MB
+
+Looked = TypeVar("Looked")
 
 COOKIE = "coatbell_shop"
 LARGEST_BODY = 256 * 1024
@@ -29,7 +34,10 @@ SEVERAL_PHOTOS = re.compile(r"/mould/\d+/(photos|result)")
 LARGER = {"/import": 5 * 1024 * 1024, "/import/take": 5 * 1024 * 1024, "/api/import": 9 * 1024 * 1024}
 """What may be larger: an old notebook, of up to 4 MB, wrapped up in a form or in JSON."""
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
-OPEN_PATHS = ("/key", "/static/")
+WORKER = "/sw.js"
+"""The browser looks for a newer worker by itself, without anybody at the page."""
+OPEN_PATHS = ("/key", "/static/", "/r/", "/calendar/", WORKER)
+"""Where no key is asked for. Under /r/ the link itself is signed, the calendar's address is secret."""
 HEADERS = {
     "content-security-policy": (
         "default-src 'self'; img-src 'self' data:; style-src 'self'; frame-ancestors 'none'; "
@@ -60,6 +68,9 @@ class Lock:
     def __init__(self, shop_key: str | None) -> None:
         self._key = shop_key
         self.guesses = Guesses()
+        self.link_guesses = (
+            Guesses()
+        )  # of their own: links of an old machine must not keep out who has the key
 
     @property
     def cookie(self) -> str:
@@ -73,6 +84,16 @@ class Lock:
         if not right:
             self.guesses.wrong()
         return right
+
+    def check_link(self, look: Callable[[], Looked]) -> Looked:
+        """What `look` finds by a link. A link that is none of ours is counted as a wrong key is."""
+        if self.link_guesses.too_many():
+            raise TooOften("too_many_wrong_links", "Too many wrong links.", "Wait a minute, then tap again.")
+        try:
+            return look()
+        except LinkUnknown:
+            self.link_guesses.wrong()
+            raise
 
     def opens(self, request: Request) -> bool:
         """Whether this request may come in."""

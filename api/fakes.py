@@ -14,7 +14,19 @@ from datetime import UTC, datetime, timedelta
 from typing import BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
+from api.fake_push import FakePush
 from api.shop_port import Outcome, Verdict
+from service.alerts.fakes import MemoryRecords
+from service.alerts.keys import stem
+from service.alerts.kinds import Kind
+from service.alerts.replies import Said
+from service.alerts.reply_desk import ReplyDesk, over
+from service.alerts.reply_links import ReplyLinks
+from service.alerts.reply_views import Wanted
+from service.alerts.rules import AlertRules, read_rules
+from service.alerts.who_is_told import WayNow, WhoIsTold
+from service.calendar.feed import CalendarFeed
+from service.calendar.key import MemoryKey
 from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
@@ -38,19 +50,21 @@ from service.records.facts import (
     ZoneKind,
     live,
 )
-from service.records.outbox import AlertRow
+from service.records.outbox import AlertRow, NewAlert
 from service.records.pictures import picture_of
 from service.records.pictures import small as shrunk
 from service.records.recipe_files import read_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
+from service.room.called import fitting
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
     Audit,
     Board,
+    Called,
     CoatAudit,
     DrynessPoint,
     Freshness,
@@ -197,6 +211,10 @@ class FakeLedger:
         return fact
 
 
+TWO_BENCHES = read_rules('[[people]]\nname = "bench 1"\n[[people]]\nname = "bench 2"\n')
+LINKS = "http://127.0.0.1:8321"
+
+
 class FakeShop:
     """An empty shop. `FakeShop.saltmarsh()` is one at work."""
 
@@ -207,8 +225,13 @@ class FakeShop:
         self.shelf = FakeShelf()
         self.changes = FakeChanges()
         self.export, self.notebook = FakeExport(), FakeNotebook()
+        self.calendar = CalendarFeed(MemoryKey(), "http://shellroom.local:8321", self.board, self.clock.now)
+        self.push = FakePush(self.clock)
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
+        self.outbox = MemoryRecords(self.clock)
+        self.reply_to_people(TWO_BENCHES)
+        self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
@@ -237,6 +260,7 @@ class FakeShop:
             tuple(order),
             tuple(self.troubles),
             self.changes.version,
+            fitting(self.replies.called(), moulds),
         )
 
     def mould(self, mould_id: int) -> MouldNow:
@@ -286,7 +310,52 @@ class FakeShop:
         return LedgerEnd(36, "4f1a2b3c4d5e" * 5, "9c0d1e2f3a4b" * 5, night, self.ledger_broken_at, night)
 
     def alerts(self, limit: int) -> list[AlertRow]:
-        return self.alert_rows[:limit]
+        return [*self.alert_rows, *self.outbox.recent_alerts(limit)][:limit]
+
+    def reply_to_people(self, rules: AlertRules, link_base: str = LINKS) -> None:
+        """These people answer from now on, by links that start so."""
+        links = ReplyLinks(b"a key of the fake shop's own", link_base)
+        self.replies = ReplyDesk(self.outbox, rules, self.clock, links)
+
+    def ring(self, mould_id: int, kind: Kind = Kind.NEXT_DIP) -> AlertRow:
+        """Tell both benches that a mould is due."""
+        mould = self.mould(mould_id)
+        key, title = stem(kind, mould_id, mould.next_coat or 0), f"{mould.name}: dip coat {mould.next_coat}"
+        new = NewAlert(key, kind, mould.name, mould_id, None, title, "", "")
+        row = self.outbox.tell(new, ["bench 1", "bench 2"])
+        self._changed()
+        return row
+
+    def link(self, alert: AlertRow, person: str = "bench 1") -> str:
+        """What a person taps in the message: the path of *On my way*."""
+        own = [d for d in alert.deliveries if d.recipient == person]
+        first = self.replies.lines(person, own, self.clock.now())[0]
+        return f"/r/{first.partition('/r/')[2]}"
+
+    def wanted(self, token: str) -> Wanted:
+        wanted = self.replies.wanted(token)
+        if not fitting(Called(wanted.bells), self.all_moulds()).bells:
+            raise over()
+        return wanted
+
+    def reply(self, token: str, said: Said) -> Wanted:
+        self.wanted(token)
+        wanted = self.replies.reply(token, said)
+        self._changed()
+        return wanted
+
+    def reply_to_alert(self, alert_id: int, person: str, said: Said) -> AlertRow:
+        alert = self.replies.reply_to_alert(alert_id, person, said)
+        self._changed()
+        return alert
+
+    def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None:
+        self.mould(mould_id)
+        self.replies.reply_to_mould(mould_id, person, said)
+        self._changed()
+
+    def who_is_told(self) -> list[WhoIsTold]:
+        return self.told_ones
 
     def site(self) -> Site | None:
         return self._site
@@ -359,7 +428,7 @@ class FakeShop:
 
     def send_test_message(self) -> list[str]:
         self.messages_sent += 1
-        return ["console: told"]
+        return ["console: taken"]
 
     # what is done
 

@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from api.models import EXAMPLE_TIME, Out, example
-from api.mould_models import TroubleOut
+from pydantic import AliasChoices, Field
 
+from api.models import EXAMPLE_TIME, In, Out, example
+from api.mould_models import TroubleOut
+from service.alerts.replies import Said
+from service.records.plain import Name
+
+TRY = {
+    "way": "ntfy",
+    "begun_at": EXAMPLE_TIME,
+    "ended_at": EXAMPLE_TIME,
+    "outcome": "taken",
+    "words": None,
+    "repeat": False,
+}
 DELIVERY = {
     "recipient": "shop phone",
     "attempts": 1,
@@ -14,7 +26,44 @@ DELIVERY = {
     "last_try_at": EXAMPLE_TIME,
     "next_try_at": None,
     "error": None,
+    "tries": [TRY],
 }
+
+
+REPLY = {"person": "bench 1", "said": "on my way", "at": EXAMPLE_TIME, "until": EXAMPLE_TIME}
+
+
+class ReplyIn(In):
+    """What somebody says to a message. *on my way* and *later* hold for as long as alerts.toml says."""
+
+    model_config = example({"person": "bench 1", "said": "on my way"})
+    person: Name = Field(min_length=1, max_length=60)
+    said: Said
+
+
+class ReplyOut(Out):
+    """What somebody said. `until`: for how long it holds."""
+
+    model_config = example(REPLY)
+    person: str
+    said: str = Field(validation_alias=AliasChoices("what", "said"))
+    at: datetime
+    until: datetime | None
+
+
+class TryOut(Out):
+    """One attempt by one way. `outcome`: taken, refused, later, not reached, unclear; null: it runs, or broke off.
+
+    repeat: one before it may have arrived.
+    """
+
+    model_config = example(TRY)
+    way: str
+    begun_at: datetime
+    ended_at: datetime | None
+    outcome: str | None
+    words: str | None
+    repeat: bool
 
 
 class DeliveryOut(Out):
@@ -27,6 +76,33 @@ class DeliveryOut(Out):
     last_try_at: datetime | None
     next_try_at: datetime | None
     error: str | None
+    tries: list[TryOut]
+
+
+class WayOut(Out):
+    """A way to reach somebody. `off_since`: since when it is not used, because it refused; `words`: what it said."""
+
+    model_config = example({"name": "ntfy", "off_since": None, "words": ""})
+    name: str
+    off_since: datetime | None
+    words: str
+
+
+class RecipientOut(Out):
+    """A person or place that is told, in words; never their addresses."""
+
+    model_config = example(
+        {
+            "name": "bench 1",
+            "what": "everything",
+            "when": "told first; at work Mon to Fri 07:00 to 17:00",
+            "ways": [{"name": "ntfy", "off_since": None, "words": ""}],
+        }
+    )
+    name: str
+    what: str
+    when: str
+    ways: list[WayOut]
 
 
 class AlertOut(Out):
@@ -46,6 +122,7 @@ class AlertOut(Out):
             "opened_at": EXAMPLE_TIME,
             "cleared_at": None,
             "deliveries": [DELIVERY],
+            "replies": [REPLY],
         }
     )
     id: int
@@ -60,12 +137,13 @@ class AlertOut(Out):
     opened_at: datetime
     cleared_at: datetime | None
     deliveries: list[DeliveryOut]
+    replies: list[ReplyOut]
 
 
 class TestMessageOut(Out):
-    """One line a recipient: how it went."""
+    """One line a way: how it went."""
 
-    model_config = example({"told": ["shop phone: told"]})
+    model_config = example({"told": ["bench 1 by ntfy: taken"]})
     told: list[str]
 
 

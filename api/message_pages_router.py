@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.asked import Posted, TheReplays, TheShop
+from api.sending_troubles import sending_troubles
 from api.shop_port import ShopPort
 from api.templating import render
 from service.errors import ShopError
@@ -14,6 +15,15 @@ from service.errors import ShopError
 router = APIRouter(prefix="/messages", include_in_schema=False)
 
 MOST_SHOWN = 60
+OUTCOMES = {
+    "taken": "taken",
+    "refused": "refused",
+    "later": "asked to wait",
+    "not reached": "not reached",
+    "unclear": "may have arrived",
+    None: "broken off: it may have arrived",
+}
+"""How an attempt ended, for people."""
 
 
 @router.get("")
@@ -40,6 +50,10 @@ def _page(
         "messages.html",
         problem.status if problem else 200,
         alerts=shop.alerts(MOST_SHOWN),
+        recipients=shop.who_is_told(),
+        outcomes=OUTCOMES,
+        troubles=sending_troubles(shop.board()),
         told=told,
         problem=problem,
+        push=shop.push.now(),
     )

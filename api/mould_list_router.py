@@ -40,7 +40,7 @@ def mould_list(request: Request, shop: TheShop, page: int = 1, search: str = "")
     return render(
         request,
         "moulds.html",
-        rows=[row(m, board.site, board.at) for m in hanging],
+        rows=[row(m, board.site, board.at, board.called) for m in hanging],
         strip=strip_scale(hanging, "crowded"),
         past=shop.past_moulds(page, search),
     )

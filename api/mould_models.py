@@ -77,6 +77,14 @@ MOULD = {
     "zones": [ZONE],
     "says": SAYS,
 }
+HAND = {
+    "mould_id": 3,
+    "title": "Heron: dip coat 4 of 9",
+    "name": "bench 1",
+    "said": "on my way",
+    "at": EXAMPLE_TIME,
+    "until": EXAMPLE_TIME,
+}
 ZONE_IN = {"name": "outside", "kind": "open face", "height": "38 cm", "width": "20 cm"}
 POCKET_IN = {
     "name": "hollow base",
@@ -193,6 +201,18 @@ class TroubleOut(Out):
     since: datetime | None
 
 
+class HandOut(Out):
+    """What somebody said to a message that wants a hand. `until`: for how long it holds."""
+
+    model_config = example(HAND)
+    mould_id: int
+    title: str
+    name: str
+    said: str = Field(description="on my way, or later")
+    at: datetime
+    until: datetime | None
+
+
 class BoardOut(Out):
     """Everything the wall-board shows, moulds due first. `version` counts up with every change."""
 
@@ -206,6 +226,7 @@ class BoardOut(Out):
             "moulds": [MOULD],
             "troubles": [],
             "version": 812,
+            "hands": [HAND],
         }
     )
     at: datetime
@@ -216,6 +237,7 @@ class BoardOut(Out):
     moulds: list[MouldOut]
     troubles: list[TroubleOut]
     version: int
+    hands: list[HandOut]
 
 
 class ZoneIn(In):
@@ -316,4 +338,5 @@ def board_out(board: Board) -> BoardOut:
         moulds=[mould_out(mould, board.site, board.at) for mould in board.moulds],
         troubles=[TroubleOut.model_validate(trouble) for trouble in board.troubles],
         version=board.version,
+        hands=[HandOut.model_validate(hand) for hand in board.hands],
     )

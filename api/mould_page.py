@@ -11,6 +11,7 @@ from api.board_page import air_chart, row
 from api.fact_words import fact_line, replaced
 from api.photo_list import photos_of
 from api.result_form import rows_of
+from api.sending_troubles import sending_troubles
 from api.shop_port import ShopPort
 from api.strata import Scale
 from service.errors import ShopError
@@ -39,7 +40,10 @@ def mould_context(shop: ShopPort, mould_id: int) -> dict[str, Any]:
         "mould": mould,
         "room": room,
         "board": board,
-        "row": row(mould, board.site, board.at),
+        "sending_troubles": sending_troubles(board),
+        "row": row(mould, board.site, board.at, board.called),
+        "rings": any(bell.mould_id == mould_id for bell in board.called.bells),
+        "coming": [hand for hand in board.hands if hand.mould_id == mould_id],
         "drawing": drawing_scale(mould),
         "air": air_chart(room, board.site, board.at, width=360, tall=52) if room else None,
         "epoch_ms": int(board.at.timestamp() * 1000),

@@ -14,8 +14,10 @@ from api.asked import Form, Posted, TheShop
 from api.forms import seen, time_of
 from api.mould_page import page_context
 from api.problem_words import told
+from api.reply_pages_router import said_in
 from api.shop_port import Outcome, ShopPort, Verdict
 from api.templating import render
+from service.alerts.replies import Said
 from service.errors import BadInput, ShopError
 from service.records.facts import Fact
 from service.units import Dimension
@@ -90,6 +92,17 @@ def end(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Respons
         return shop.end(mould_id, outcome, form["text"], form.hand, form.key, time_of(form, request, shop))
 
     return _recorded(request, shop, mould_id, form, "end", record)
+
+
+@router.post("/reply")
+def reply(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    """Say that somebody comes, or later, or not after all."""
+    try:
+        shop.reply_to_mould(mould_id, form.need("hand", "Who"), said_in(form["said"]))
+    except ShopError as problem:
+        context = page_context(shop, mould_id, problem=problem, form=form, asked="reply")
+        return render(request, "mould.html", problem.status, **context)
+    return seen(f"/mould/{mould_id}#coming", None if form["said"] == Said.TAKEN_BACK else form)
 
 
 def _recorded(

@@ -6,6 +6,12 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import BinaryIO, Literal, Protocol
 
+from service.alerts.notifiers.notifier import Answer
+from service.alerts.push.views import Device, PushNow, Subscription
+from service.alerts.replies import Said
+from service.alerts.reply_views import Wanted
+from service.alerts.who_is_told import WhoIsTold
+from service.calendar.feed import Feed
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
@@ -75,6 +81,28 @@ class NotebookPort(Protocol):
     def take_in(self, data: bytes, choices: Choices) -> Findings: ...
 
 
+class CalendarPort(Protocol):
+    """Coming dips as a phone's calendar subscribes to them."""
+
+    def address(self) -> str: ...
+
+    def renew(self) -> str: ...
+
+    def fetch(self, secret: str) -> Feed | None: ...
+
+
+class PushPort(Protocol):
+    """The browsers that are rung."""
+
+    def now(self) -> PushNow: ...
+
+    def keep(self, new: Subscription, person: str, device: str, replaces: str = "") -> Device: ...
+
+    def forget(self, device_id: int) -> None: ...
+
+    def test(self, device_id: int) -> Answer: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -92,6 +120,12 @@ class ShopPort(Protocol):
 
     @property
     def notebook(self) -> NotebookPort: ...
+
+    @property
+    def calendar(self) -> CalendarPort: ...
+
+    @property
+    def push(self) -> PushPort: ...
 
     @property
     def demo(self) -> bool: ...
@@ -120,6 +154,16 @@ class ShopPort(Protocol):
     def rejects(self, limit: int) -> list[Rejected]: ...
 
     def alerts(self, limit: int) -> list[AlertRow]: ...
+
+    def wanted(self, token: str) -> Wanted: ...
+
+    def reply(self, token: str, said: Said) -> Wanted: ...
+
+    def reply_to_alert(self, alert_id: int, person: str, said: Said) -> AlertRow: ...
+
+    def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None: ...
+
+    def who_is_told(self) -> list[WhoIsTold]: ...
 
     def ledger_end(self) -> LedgerEnd: ...
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 
 from api.air_models import PlaceIn, RejectOut, RoomNowOut, SensorOut, room_out, sensor_out
 from api.asked import Key, TheReplays, TheShop
-from api.message_models import AlertOut, HealthOut, TestMessageOut
+from api.message_models import AlertOut, HealthOut, RecipientOut, ReplyIn, TestMessageOut
 from api.models import READ, READ_ONE, WRITE
 from api.mould_models import TroubleOut
 from api.recipe_models import RecipeIn, RecipeOut, recipe_out
@@ -94,7 +94,20 @@ def alerts(shop: TheShop, limit: Limit = 50) -> list[AlertOut]:
     return [AlertOut.model_validate(alert) for alert in shop.alerts(limit)]
 
 
-@router.post("/test-message", summary="Send a test message to every recipient", responses=WRITE)
+@router.post(
+    "/alerts/{alert_id}/reply", summary="Say that somebody comes, or later, or not after all", responses=WRITE
+)
+def reply(shop: TheShop, alert_id: int, told: ReplyIn, key: Key) -> AlertOut:
+    """The same said again while it holds changes nothing."""
+    return AlertOut.model_validate(shop.reply_to_alert(alert_id, told.person, told.said))
+
+
+@router.get("/recipients", summary="Who is told of what, when, and by which ways", responses=READ)
+def recipients(shop: TheShop) -> list[RecipientOut]:
+    return [RecipientOut.model_validate(one) for one in shop.who_is_told()]
+
+
+@router.post("/test-message", summary="Send a test message by every way of everybody", responses=WRITE)
 def test_message(shop: TheShop, key: Key, replays: TheReplays) -> TestMessageOut:
     return TestMessageOut(told=replays.once(key, "test message", shop.send_test_message))
 

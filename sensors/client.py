@@ -11,7 +11,7 @@ from typing import Any
 
 from paho.mqtt.client import Client as Mqtt
 from paho.mqtt.client import ConnectFlags, DisconnectFlags, MQTTMessage
-from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
+from paho.mqtt.enums import MQTTErrorCode
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
@@ -19,18 +19,17 @@ from sensors import link_words
 from sensors.address import BrokerAddress
 from sensors.declared import Declared
 from sensors.message import Message
+from sensors.mqtt import make_mqtt, topic_of
 from sensors.overflow import Overflow
 from sensors.pipeline import Pipeline
+from sensors.topics import is_under
 from sensors.watch import Watch
 from service.clock import Clock
-from service.errors import BadInput
 from service.reading import Intake, Rejected
 
 log = logging.getLogger(__name__)
 
-KEEP_ALIVE_S = 30
 LOOP_S = 0.2  # how soon a stop is noticed
-CONNECT_S = 5.0
 SETTLED_S = 10.0  # a connection that lasted this long was a good one
 THROWN_OUT = 3  # short connections in a row before another client of our name is suspected
 STOP_S = 1.0
@@ -53,13 +52,17 @@ class Client:
         intake: Intake,
         clock: Clock,
         *,
+        ours: str | None = None,
         queue_size: int = QUEUE_SIZE,
         first_wait_s: float = 1.0,
         longest_wait_s: float = 30.0,
     ) -> None:
-        """Raises BadInput for an address that cannot be one. The waits are those between attempts to connect."""
+        """Raises BadInput for an address that cannot be one. The waits are those between attempts to connect.
+
+        ours: what coatbell itself publishes under this topic never comes in as a sensor's.
+        """
         self.watch = Watch(clock)
-        self._address = address
+        self._address, self._ours = address, ours
         self._filters = declared.filters
         self._intake = intake
         self._clock = clock
@@ -102,24 +105,9 @@ class Client:
         return self._link is not None and self._link[0]
 
     def _make_mqtt(self) -> Mqtt:
-        mqtt = Mqtt(CallbackAPIVersion.VERSION2, client_id=self._address.client_id, clean_session=True)
-        mqtt.suppress_exceptions = True
-        mqtt.connect_timeout = CONNECT_S
+        mqtt = make_mqtt(self._address)
         mqtt.on_connect, mqtt.on_subscribe = self._on_connect, self._on_subscribe
         mqtt.on_message, mqtt.on_disconnect = self._on_message, self._on_disconnect
-        if self._address.user is not None:
-            mqtt.username_pw_set(self._address.user, self._address.password)
-        context = self._address.tls_context()
-        if context is not None:
-            mqtt.tls_set_context(context)
-        try:
-            mqtt.connect_async(self._address.host, self._address.port, KEEP_ALIVE_S)
-        except ValueError as error:
-            raise BadInput(
-                "broker_address_wrong",
-                f"“{self._address.words}” is no broker's address.",
-                "Write a host and a port.",
-            ) from error
         return mqtt
 
     # The network thread. paho's own loop thread would end unseen on some errors and cannot be stopped within a second.
@@ -194,8 +182,11 @@ class Client:
             self._set_link(False, link_words.lost(self._address))
 
     def _on_message(self, mqtt: Mqtt, userdata: Any, message: MQTTMessage) -> None:
+        topic = topic_of(message)
+        if self._ours is not None and is_under(topic, self._ours):
+            return
         received = Message(
-            _topic(message),
+            topic,
             bytes(message.payload),
             self._clock.now(),
             self._clock.monotonic(),
@@ -240,10 +231,3 @@ def _thread(name: str, work: Callable[[], None]) -> threading.Thread:
 def _join(thread: threading.Thread, until: float) -> None:
     if thread.is_alive():
         thread.join(max(until - time.monotonic(), 0.01))
-
-
-def _topic(message: MQTTMessage) -> str:
-    try:
-        return message.topic
-    except UnicodeDecodeError:
-        return "(not text)"

@@ -42,6 +42,11 @@ def match(pattern: str, topic: str) -> str | None:
     return given[wanted.index(SENSOR)] if SENSOR in wanted else ""
 
 
+def is_under(topic: str, base: str) -> bool:
+    """Whether `topic` is `base` itself or lies under it."""
+    return topic == base or topic.startswith(f"{base}/")
+
+
 def covers(wide: str, narrow: str) -> bool:
     """Whether every topic that fits the pattern `narrow` fits `wide` too."""
     broad, fine = wide.split("/"), narrow.split("/")

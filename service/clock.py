@@ -10,6 +10,14 @@ FIRST_YEAR, LAST_YEAR = 1970, 2999
 """Years a time may lie in. Far beyond, an instant has no place on the calendar of every time zone."""
 
 
+def steady_s() -> float:
+    """Seconds that never jump. On Linux time goes on while the machine sleeps (CLOCK_BOOTTIME, clock_gettime(2)), so
+    that a sleep shows as time that passed and not as a clock put forward; elsewhere it may stand still meanwhile.
+    """
+    boot = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic() if boot is None else time.clock_gettime(boot)
+
+
 class Clock(Protocol):
     """Now as an aware UTC instant, and seconds that never jump."""
 
@@ -25,7 +33,7 @@ class SystemClock:
         return datetime.now(UTC)
 
     def monotonic(self) -> float:
-        return time.monotonic()
+        return steady_s()
 
 
 class FastClock:

@@ -22,7 +22,8 @@ def make_parser() -> argparse.ArgumentParser:
         epilog="coatbell estimate CASE.toml [--json]: the same computation without a running service. "
         "coatbell backup: copy the records now. coatbell restore: bring them back from a copy. "
         "coatbell ledger verify: check that nothing recorded was changed since. "
-        "coatbell export, coatbell import: take the record along, take in an old notebook.",
+        "coatbell export, coatbell import: take the record along, take in an old notebook. "
+        "coatbell alerts test: send everybody a test message.",
     )
     parser.add_argument(
         "--configs", type=Path, metavar="FOLDER", help="a folder with your own settings files"

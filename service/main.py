@@ -15,34 +15,47 @@ from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
 import uvicorn
+from apscheduler.schedulers.background import BackgroundScheduler
 
 from api.app import create_app
 from api.settings import ApiSettings
 from sensors.address import BrokerAddress
 from sensors.broker import EmbeddedBroker, free_port
 from sensors.client import Client
-from sensors.declared import read_declared
+from sensors.declared import Declared, read_declared
+from sensors.publisher import Publisher
 from sensors.replay import Replay
+from sensors.topics import is_under
 from sensors.watch import MOST_SENSORS, SensorHeard
+from service.alerts.after_a_cut import Blind, after_a_cut_message
 from service.alerts.desk import AlertDesk
+from service.alerts.kinds import Kind
+from service.alerts.messages import Message
 from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
+from service.alerts.push.desk import AllWays, PushDesk
+from service.alerts.reply_desk import ReplyDesk
+from service.alerts.reply_links import KEY_FILE, ReplyLinks
 from service.alerts.rules import read_rules
+from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
+from service.clock_faults import ClockFaults
 from service.command_line import overrides, read_arguments
 from service.commands import complain
+from service.cuts import Cuts
 from service.demo.demo import Demo, begin_anew, is_demo, resume_at
-from service.errors import Conflict, ShopError, Unavailable
+from service.errors import BadInput, Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
 from service.export import export_command
-from service.heartbeat import Heartbeat
+from service.heartbeat import JUMP_S, EarlierRun, Heartbeat, How
 from service.import_notebook import import_command
 from service.intake import ReadingQueue
-from service.jobs import Tick, back_up_due, make_scheduler
+from service.jobs import Tick, back_up_due, guarded, make_due, make_scheduler
 from service.keep_copy import LAST_BACK_UP, backup_command, forget_heads, keep_nightly
 from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.ledger_command import ledger_command
@@ -51,24 +64,30 @@ from service.records.ledger_heads import make_key
 from service.records.lock import only_one
 from service.records.one_service import only_service
 from service.records.recipe_files import RecipeShelf
+from service.records.secret_file import secret_of
 from service.records.shop_facts import Sensor
 from service.records.store import Records
 from service.restore import refuse_to_begin_anew, restore_command
 from service.retention import Retention
+from service.room.blind_report import look_across
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
+from service.signals.topics import known, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
+from service.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
 
 WRITE_EVERY_S = 1.0
 LOOK_AT_NEWS_S = 3.0
 BEAT_EVERY_S = 5.0
+REPORT_EVERY_S = 5.0
 SAVE_EVERY_S = 300.0
 SEND_EVERY_S = 5.0
 LEAST_LOOK_S = 2.0
+PUBLISH_EVERY_S = 2.0
 BACK_UP_CHECK_S = 600.0
 WORK_OUT_EVERY_S = 5.0
 WORK_OUT_FOR_S = 0.5
@@ -76,8 +95,12 @@ TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
 GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
+LAST_ALIVE = "last alive"
+LAST_END = "last end"
+"""The last instant that was sure; a later one that was not (the clock was put forward); the last end as asked."""
 RHYTHMS = "sensor rhythms"
 COMMANDS = {
+    "alerts": alerts_command,
     "estimate": estimate_command,
     "restore": restore_command,
     "export": export_command,
@@ -124,7 +147,10 @@ class Coatbell:
         self._looking = threading.Lock()
         self._parts = ExitStack()
         self._broker: EmbeddedBroker | None = None
+        self._watchdog: Watchdog | None = None
+        self.scheduler: BackgroundScheduler | None = None
         self._storage: StorageNow | None = None
+        self._no_links: Unavailable | None = None
 
     def start(self) -> None:
         """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
@@ -146,13 +172,14 @@ class Coatbell:
         self._database = self._parts.enter_context(Database(self.settings.data.database_url))
         self.clock = self._given_clock or self._make_clock()
         self.records = Records(self._database, self.clock)
-        self._heartbeat = Heartbeat(self.clock, self._last_known())
+        self._heartbeat = Heartbeat(self.clock, self._last_known(), self._earlier_run())
         self._demo = self._make_demo()
         self._hear()
         self._know()
         self._tell()
         self._open_shop()
         self._play_demo()
+        self._publish_topics()
         self._serve()
         if self._ticking:
             self._tick()
@@ -160,7 +187,15 @@ class Coatbell:
     def stop(self) -> None:
         """End every part. Pages' streams are let go first, so that nothing waits for them."""
         self.shop.changes.close()
+        if self._watchdog is not None:
+            self._watchdog.stop()
+        guarded(Tick("the note of the end", 0.0, self._note_end))()
         self._parts.close()
+
+    def _note_end(self) -> None:
+        """After this no beat is noted: the next start knows that nothing was cut off."""
+        if self._demo is None and not self._heartbeat.in_the_past:
+            self.records.remember(LAST_END, self.clock.now().isoformat())
 
     # The parts, in the order they are needed
 
@@ -179,16 +214,38 @@ class Coatbell:
 
     def _last_known(self) -> datetime | None:
         """The last instant an earlier run was sure of. The demo's clock is made from its records."""
-        beat = self.records.recall(LAST_BEAT)
-        return datetime.fromisoformat(beat) if beat and self.demo_options is None else None
+        return self._recall(LAST_BEAT) if self.demo_options is None else None
+
+    def _earlier_run(self) -> EarlierRun | None:
+        """When an earlier run was last alive, and whether it was stopped as asked."""
+        known, now = self._last_known(), self.clock.now()
+        if known is None:
+            return None
+        alive, end = self._recall(LAST_ALIVE), self._recall(LAST_END)
+        self.records.remember(LAST_END, "")
+        known = max(known, alive) if alive is not None and alive <= now else known
+        return EarlierRun(max(known, end or known), in_order=end is not None and end >= known)
+
+    def _recall(self, name: str) -> datetime | None:
+        noted = self.records.recall(name)
+        return datetime.fromisoformat(noted) if noted else None
 
     def _hear(self) -> None:
         """Broker, queue and client: readings begin to come."""
         self._declared = read_declared(config_file(self.settings.folder, "sensors.toml"))
+        self._publish = self._where_to_publish()
         self._queue = ReadingQueue(self.records, lambda batch: self.keeper.take(batch))
         self.broker_address = self._reach_broker()
-        self.client = Client(self.broker_address, self._declared, self._queue, self.clock)
+        ours = self._publish or None
+        self.client = Client(self.broker_address, self._declared, self._queue, self.clock, ours=ours)
         self._restore_sensors()
+
+    def _where_to_publish(self) -> str:
+        """The topic, or "": nowhere. On a broker that a real shop may use, the demo lights no lamp of theirs."""
+        b = self.settings.broker
+        _refuse_to_mix(b.publish, self._declared)
+        apart = b.publish and b.kind == "external" and self.demo_options is not None
+        return f"{b.publish}-demo" if apart else b.publish
 
     def _restore_sensors(self) -> None:
         """Those in a room first, then those heard last: there may be more than can be watched."""
@@ -232,9 +289,24 @@ class Coatbell:
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
         rules = read_rules(file.read_text(encoding="utf-8"))
-        outbox = Outbox(self.records, build_ways(rules), self.clock, rules, self.settings.server.link_base)
+        base = self.settings.server.link_base
+        self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
+        self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
+        ways = AllWays(build_ways(rules, self.clock), self._push)
+        outbox = Outbox(self.records, ways, self.clock, rules, base, reply_lines=self._replies.lines)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
+        self._rules = rules
+        self._cuts = Cuts(self.records, rules.power_cut.told_from_s)
+        self._clock_faults = ClockFaults(self._heartbeat, self.records, self.clock)
+
+    def _make_links(self, base: str) -> ReplyLinks | None:
+        """None where the key cannot be used: then messages go out without links, and the board says so."""
+        try:
+            return ReplyLinks(secret_of(self.settings.data.folder / KEY_FILE), base)
+        except Unavailable as error:
+            self._no_links = error
+            return None
 
     def _open_shop(self) -> None:
         own = self.settings.data.folder / "recipes"
@@ -245,10 +317,13 @@ class Coatbell:
             self.clock,
             self.settings,
             self._troubles,
-            self.desk.outbox.send_test,
+            lambda: [tried.line for tried in self.desk.outbox.send_test()],
             self._trust_clock,
+            push=self._push,
             demo=self._demo is not None,
             speed=self.demo_options.speed if self.demo_options else 1.0,
+            replies=self._replies,
+            who_is_told=self.desk.outbox.who_is_told,
         )
         self.shop.sweep_photos()
         self.shop.refresh()
@@ -263,6 +338,16 @@ class Coatbell:
             thread.start()
             self._parts.callback(thread.join, 0.5)
             self._parts.callback(stop.set)
+
+    def _publish_topics(self) -> None:
+        """A connection of its own: whatever happens to it, readings come in."""
+        self._publisher: Publisher | None = None
+        if self._publish:
+            name = f"{self.broker_address.client_id}-out"
+            address = replace(self.broker_address, client_id=name)
+            self._publisher = Publisher(address, rooted(self._publish))
+            self._publisher.start()
+            self._parts.callback(self._publisher.stop)
 
     def _serve(self) -> None:
         app = create_app(self.shop, self._api_settings())
@@ -296,8 +381,9 @@ class Coatbell:
             Tick("write readings", WRITE_EVERY_S, self.write),
             Tick("look at the moulds", look, self.look),
             Tick("look at news", LOOK_AT_NEWS_S, self._look_at_news),
-            Tick("send messages", SEND_EVERY_S, self.desk.outbox.send_due),
-            Tick("heartbeat", BEAT_EVERY_S, self._beat),
+            Tick("publish topics", PUBLISH_EVERY_S, self.publish),
+            Tick("send messages", SEND_EVERY_S, partial(self.desk.outbox.send_due, wait=False)),
+            Tick("report of a cut", REPORT_EVERY_S, self.report_cut),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
             Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
@@ -307,6 +393,9 @@ class Coatbell:
         self.scheduler = make_scheduler(ticks)
         self.scheduler.start()
         self._parts.callback(self.scheduler.shutdown, wait=False)
+        self._watchdog = Watchdog(Tick("heartbeat", BEAT_EVERY_S, self._beat))
+        self._watchdog.start()
+        self._parts.callback(self._watchdog.stop)
 
     # What is done again and again
 
@@ -324,15 +413,46 @@ class Coatbell:
         """See how everything is, and tell whom it concerns."""
         with self._looking:
             self._news.clear()
-            if not self._heartbeat.in_the_past:
+            self._heed_clock()
+            if self._heartbeat.in_the_past:
+                self.desk.look_only(Kind.CLOCK_WRONG, self._clock_faults.conditions(self.records.site()))
+            else:
                 self._look_and_tell()
 
     def _look_and_tell(self) -> None:
         board = self.shop.refresh()
-        link = self._queue.broker_state
-        self.desk.look(board, link[1] if link and link[0] else None)
+        more = [*self._clock_faults.conditions(board.site), *self._cuts.conditions()]
+        self.desk.look(board, self._listening_since(), more, self._heartbeat.put_back)
         if self._demo is not None and self.demo_options is not None and self.demo_options.hand:
             self._demo.hand_tick(self.shop)
+
+    def publish(self) -> None:
+        """Hand on how everything stands, beside the look: also, and just then, when that fails."""
+        if self._publisher is None or self._heartbeat.in_the_past:
+            return
+        board, now = self.shop.board(), self.clock.now()
+        besides = known(self.desk.found, self.records.open_alerts(), now)
+        self._publisher.show(signals(board, rooted(self._publish), besides, now))
+
+    def _listening_since(self) -> datetime | None:
+        """Since when the broker is heard without a break; by a clock that was put back since, from then on."""
+        link, runs_since = self._queue.broker_state, self._heartbeat.back_since
+        if link is None or not link[0]:
+            return None
+        if self._demo is not None:
+            return link[1]
+        return runs_since if link[1] > self.clock.now() else max(link[1], runs_since)
+
+    def report_cut(self) -> None:
+        """Tell of a time in which coatbell did not run, once the air is known again: on a thread of its own."""
+        if not self._heartbeat.in_the_past:
+            self._cuts.make_report(self.shop.board(), self._report)
+
+    def _report(self, blind: Blind) -> Message:
+        board = self.shop.board()
+        across = look_across(self.keeper, blind.since, blind.until, board)
+        self._news.set()
+        return after_a_cut_message(blind, across, board, self._rules)
 
     def _work_out_past_lives(self) -> None:
         """A few at a time, on a thread of its own: neither board nor bell wait for it."""
@@ -346,9 +466,21 @@ class Coatbell:
             log.error("%s ended by itself; stopping so that the service can be started anew", dead)
             self.failed = True
             self.ended.set()
-        self._heartbeat.beat()
-        if self._heartbeat.sure:
-            self.records.remember(LAST_BEAT, self.clock.now().isoformat())
+        self._heed_clock()
+        if not self._heartbeat.in_the_past:
+            name = LAST_BEAT if self._heartbeat.sure else LAST_ALIVE
+            self.records.remember(name, self.clock.now().isoformat())
+
+    def _heed_clock(self) -> None:
+        """Notice at once where the clock was set or nothing ran: ticks are made due, for they go by the wall clock."""
+        beat = self._heartbeat.beat()
+        if self._demo is not None:
+            return  # its clock is its own
+        if not self._heartbeat.in_the_past:
+            self._cuts.note(beat.gap)
+        stood_still = beat.gap.how is How.STOOD_STILL and beat.gap.length_s > JUMP_S
+        if self.scheduler is not None and (beat.jump is not None or stood_still):
+            make_due(self.scheduler)
 
     def _trust_clock(self) -> None:
         """A person says that the clock is right: an earlier run's was ahead."""
@@ -419,9 +551,11 @@ class Coatbell:
     def _troubles(self, now: datetime) -> list[Trouble]:
         return [
             *self._heartbeat.troubles(now),
+            *self._cuts.troubles(now),
             *self._link_troubles(),
             *self._name_troubles(now),
             *self._alone_troubles(),
+            *self._reply_troubles(),
             *self.desk.outbox.troubles(),
             *ledger_troubles(self._ledger),
             *storage_troubles(self._storage),
@@ -441,6 +575,11 @@ class Coatbell:
         lost = self._alone.lost
         return [Trouble(lost.code, f"{lost.message} {lost.todo}", None)] if lost else []
 
+    def _reply_troubles(self) -> list[Trouble]:
+        lost = self._no_links
+        words = f"Messages go out without links to tap: {lost}" if lost else ""
+        return [Trouble("reply_links", words, None)] if lost else []
+
     def _name_troubles(self, now: datetime) -> list[Trouble]:
         turned_away_at = self.client.watch.turned_away_at
         shown = turned_away_at is not None and abs(now - turned_away_at) < NAMES_SHOWN_FOR
@@ -453,6 +592,18 @@ def _refuse_a_demo(records: Records) -> None:
             "records_of_a_demo",
             "What is recorded there is the demo's, and a real shop must not go on with it.",
             "Start with --demo, or give your shop a folder of its own with --data.",
+        )
+
+
+def _refuse_to_mix(publish: str, declared: Declared) -> None:
+    """What coatbell publishes it never takes for a sensor's: one that sends there would never be heard."""
+    mixed = next((m.pattern for m in declared.messages if publish and is_under(m.pattern, publish)), None)
+    if mixed is not None:
+        raise BadInput(
+            "publish_among_sensors",
+            f"site.toml: coatbell is to publish under “{publish}”, where sensors.toml reads “{mixed}”.",
+            'Choose a topic no sensor uses, such as publish = "coatbell".',
+            "broker.publish",
         )
 
 

@@ -95,7 +95,10 @@ class Data(Part):
 
 
 class Broker(Part):
-    """The MQTT broker: coatbell's own (`embedded`, listening on host and port) or one that runs already."""
+    """The MQTT broker: coatbell's own (`embedded`, listening on host and port) or one that runs already.
+
+    publish: the topic under which coatbell tells lamps and programs how the moulds are; empty: it tells nothing.
+    """
 
     kind: Literal["embedded", "external"] = "embedded"
     host: str = Field(default="127.0.0.1", min_length=1)
@@ -105,6 +108,12 @@ class Broker(Part):
     user: str | None = Field(default=None, min_length=1)
     password: str | None = Field(default=None, min_length=1, repr=False)
     client_id: str = Field(default="coatbell", min_length=1, max_length=60, pattern=r"^[^+#/\s]+$")
+    publish: str = Field(
+        default="coatbell",
+        max_length=60,
+        pattern=r"^([^+#/\s$][^+#/\s]*(/[^+#/\s]+)*)?$",
+        examples=['"coatbell"', '"shop/bell"'],
+    )
 
 
 class BackUp(Part):

@@ -10,6 +10,14 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import BinaryIO, Literal
 
+from service.alerts.push.desk import PushDesk
+from service.alerts.replies import Said
+from service.alerts.reply_desk import ReplyDesk, over
+from service.alerts.reply_views import Wanted
+from service.alerts.rules import AlertRules
+from service.alerts.who_is_told import WhoIsTold
+from service.calendar.feed import CalendarFeed
+from service.calendar.key import KeyFile
 from service.changes import Changes
 from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
@@ -47,6 +55,7 @@ from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import RoomAir
 from service.room.archive import Archive
+from service.room.called import fitting
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
 from service.room.past_changes import moved_since
@@ -72,7 +81,17 @@ from service.room.rules import (
 )
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
-from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, ShellSummary, TankNow, Trouble
+from service.room.views import (
+    Audit,
+    Board,
+    Called,
+    LedgerEnd,
+    MouldNow,
+    SensorNow,
+    ShellSummary,
+    TankNow,
+    Trouble,
+)
 from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
@@ -90,8 +109,9 @@ NO_MOULD = "Look for it on the board, or in the list of all moulds."
 class Shop:
     """Asked and told from many threads. What is told is stored before the call returns, and the board follows.
 
-    troubles: tells what is wrong with coatbell itself. test_message: sends one to every recipient. trust_clock: takes
-    this machine's clock as right, whatever was recorded.
+    troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
+    who is told something. trust_clock: takes this machine's clock as right, whatever was recorded. replies: takes what
+    people say to messages. push: the browsers that are rung; None: none can be.
     """
 
     def __init__(
@@ -104,20 +124,29 @@ class Shop:
         troubles: Callable[[datetime], Sequence[Trouble]] = lambda now: (),
         test_message: Callable[[], list[str]] = list,
         trust_clock: Callable[[], None] = lambda: None,
+        push: PushDesk | None = None,
         demo: bool = False,
         speed: float = 1.0,
+        replies: ReplyDesk | None = None,
+        who_is_told: Callable[[], list[WhoIsTold]] = list,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
         self.changes = Changes()
         self.export = Export(records, self.audit, clock.now)
         self.notebook = Notebook(records, shelf, settings.drying.coat, clock.now, self.refresh)
+        self.calendar = CalendarFeed(
+            KeyFile(settings.data.folder), settings.server.link_base, self.board, clock.now
+        )
+        self.push = push or PushDesk(records, AlertRules(), settings.data.folder, clock)
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
         self._troubles = troubles
         self._test_message = test_message
+        self._who_is_told = who_is_told
         self._trust_clock = trust_clock
+        self._replies = replies or ReplyDesk(records, AlertRules(), clock)
         self._looking = threading.RLock()
         self._failures = Remembered()
         self._board: Board | None = None
@@ -168,6 +197,7 @@ class Shop:
             moulds=tuple(sorted(seen.moulds, key=_urgency)),
             troubles=(*self._troubles(now), *_unworkable(seen.moulds)),
             version=self.changes.version,
+            called=fitting(self._replies.called(), seen.moulds),
         )
 
     def board(self) -> Board:
@@ -244,6 +274,17 @@ class Shop:
     def alerts(self, limit: int) -> list[AlertRow]:
         return self.records.recent_alerts(limit)
 
+    def wanted(self, token: str) -> Wanted:
+        """What a link in a message asks. Raises LinkUnknown, or LinkOver where it ran out or nobody is needed."""
+        wanted = self._replies.wanted(token)
+        if not fitting(Called(wanted.bells), self.board().moulds).bells:
+            raise over()
+        return wanted
+
+    def who_is_told(self) -> list[WhoIsTold]:
+        """Everybody who is told something: what, when and by which ways."""
+        return self._who_is_told()
+
     def ledger_end(self) -> LedgerEnd:
         """What is to be written down elsewhere, so that a rewritten ledger shows."""
         end, check = self.records.ledger_end(), last_check(self.records)
@@ -307,7 +348,7 @@ class Shop:
         return look_at_storage(self.records, self.settings, self.clock.now())
 
     def send_test_message(self) -> list[str]:
-        """Send a test message to every recipient; one line each of how it went."""
+        """Send a test message by every way of everybody; one line each of how it went."""
         return self._test_message()
 
     def trust_clock(self) -> None:
@@ -549,6 +590,27 @@ class Shop:
     def _known_tank(self, tank: str) -> str:
         return known_as(tank, [known.name for known in self.tanks_now()])
 
+    # What it is told: who comes
+
+    def reply(self, token: str, said: Said) -> Wanted:
+        """Say something by a message's link. Raises what `wanted` does."""
+        self.wanted(token)
+        wanted = self._replies.reply(token, said)
+        self._show()
+        return wanted
+
+    def reply_to_alert(self, alert_id: int, person: str, said: Said) -> AlertRow:
+        """Say something to a message. Raises NotFound; Conflict where it wants nobody to come."""
+        alert = self._replies.reply_to_alert(alert_id, person, said)
+        self._show()
+        return alert
+
+    def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None:
+        """Say something to all that rings for a mould. Raises NotFound; Conflict where nothing does."""
+        self.mould(mould_id)
+        self._replies.reply_to_mould(mould_id, person, said)
+        self._show()
+
     # What it is told: that something was wrong
 
     def withdraw(self, fact_number: int, hand: str, key: str, text: str = "") -> Fact:
@@ -663,11 +725,15 @@ class Shop:
         replaces: int | None = None,
     ) -> Fact:
         fact = self.records.append(mould_id, body, at, hand, replaces=replaces, key=key)
+        self._show()
+        return fact
+
+    def _show(self) -> None:
+        """Let the board follow. What was told is recorded, whatever befalls the look: the board says what did."""
         try:
             self.refresh()
-        except Exception:  # it is recorded, whatever befalls the look: the board says what did
-            log.exception("the look after fact %d failed", fact.number)
-        return fact
+        except Exception:
+            log.exception("the look after something was recorded failed")
 
     def _beside(self, fact: Fact) -> list[Fact]:
         """The facts of the same mould; of a tank's, those of all tanks."""

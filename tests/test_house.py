@@ -186,6 +186,14 @@ class TestSql:
         assert not outside & (SQL | {"datetime", "time", "pathlib", "os", "pint", "pydantic", "fastapi"})
 
 
+class TestMqtt:
+    def test_only_sensors_speak_it(self) -> None:
+        """Both ways: `sensors.publisher` is handed topics by the wiring and knows nothing of what stands in them."""
+        users = {found.by for found in EVERY if found.module.split(".")[0] in ("paho", "amqtt")}
+        assert "sensors.publisher" in users
+        assert [by for by in sorted(users) if not is_in(by, "sensors")] == []
+
+
 class TestTopLevel:
     def test_nothing_else_lies_there(self) -> None:
         names = [path.name for path in HOUSE.iterdir() if not path.name.startswith(".")]

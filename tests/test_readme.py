@@ -6,6 +6,7 @@ import argparse
 import importlib
 import pkgutil
 import re
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from api.fakes import FakeShop
 from api.settings import ApiSettings
 from sensors.declared import Declared
 from service.alerts.rules import AlertRules
+from service.alerts_command import make_alerts_parser
 from service.command_line import make_parser
 from service.demo.settings import DemoSettings
 from service.estimate.case_file import CaseFile
@@ -57,6 +59,7 @@ PARSERS = (
     make_ledger_parser(),
     make_export_parser(),
     make_import_parser(),
+    make_alerts_parser(),
 )
 OPTIONS = [option for parser in PARSERS for option in options(parser)] + ["--json"]
 
@@ -137,3 +140,22 @@ def test_every_page_is_told() -> None:
     told = {re.sub(r"\{\w+\}", "{}", path) for path in re.findall(r"`(/[^`]*)`", README)}
     assert len(found) > 12
     assert sorted(found - told) == []
+
+
+@pytest.mark.parametrize(
+    ("heard", "switched"),
+    [
+        ("room/1/light wait, alive 1, room/1/light soon, room/1/light dip", "off off off on"),
+        ("alive 1, room/1/light late, room/1/light dip, room/1/light wait", "off on on off"),
+        ("room/1/light dip, alive 0", "off off"),
+        ("alive 1, room/1/light dip, alive 0, alive 1", "off on off on"),
+    ],
+)
+def test_the_lamp_that_is_told_of_works(heard: str, switched: str) -> None:
+    """What stands behind the pipe, fed with lines as the command before it writes them."""
+    block = README.split("```sh\nmosquitto_sub", 1)[1].split("```")[0]
+    loop = block.split("|\n", 1)[1]
+    lines = "".join(f"coatbell/1/{line}\n" for line in heard.split(", "))
+    script = f"relay() {{ echo $1; }}\n{loop}"
+    done = subprocess.run(["sh", "-c", script], input=lines, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == switched.split()

@@ -1,13 +1,15 @@
-// Keeps a page live: takes each new state from the stream, watches its heartbeat, rings for a new bell.
+// Keeps a page live: takes each new state from the stream, watches its heartbeat, flashes for a new bell.
 "use strict";
 
 const SILENT_MS = 12000;
+const FLASH_MS = 10000;
 const place = document.getElementById("live");
 const noData = document.getElementById("no-data");
 let source = null;
 let lastBeat = Date.now();
 let retryMs = 1000;
-let rung = null;
+let flashed = 0;
+let rung = new Set(); // the calls that this screen has made
 const changed = document.getElementById("changed"); // on a mould's page: its form no longer fits
 const firstStage = place.firstElementChild.dataset.stage;
 
@@ -65,46 +67,19 @@ function bells(root) {
 
 function ring(root) {
   const now = bells(root);
-  const fresh = rung ? [...now].filter((bell) => !rung.has(bell)) : [];
+  const fresh = [...now].filter((bell) => !rung.has(bell));
   rung = now;
   for (const bell of fresh) root.parentNode.querySelector(`[data-bell="${CSS.escape(bell)}"]`).classList.add("fresh");
-  if (fresh.length) { flash(); strike(); }
+  if (fresh.length) flash();
+  if (window.sounder) sounder.heard(root, fresh);
 }
 
 function flash() {
   document.body.classList.remove("flash");
   void document.body.offsetWidth; // starts the animation anew
   document.body.classList.add("flash");
-}
-
-// a struck bell: partials of a real one are not whole multiples
-const PARTIALS = [[0.5, 0.5, 4.0], [1, 0.7, 3.2], [1.2, 0.5, 2.4], [1.5, 0.25, 1.8], [2, 0.45, 1.5], [2.67, 0.2, 0.9], [3.0, 0.15, 0.7]];
-const sound = document.getElementById("sound");
-let ears = null;
-
-function strike() {
-  if (!ears || ears.state !== "running") return;
-  for (const after of [0, 1.6]) PARTIALS.forEach(([ratio, loud, long]) => partial(520 * ratio, loud, long, after));
-}
-
-function partial(hertz, loud, long, after) {
-  const tone = ears.createOscillator(), level = ears.createGain(), start = ears.currentTime + after;
-  tone.frequency.value = hertz;
-  level.gain.setValueAtTime(0.0001, start);
-  level.gain.exponentialRampToValueAtTime(loud * 0.25, start + 0.008);
-  level.gain.exponentialRampToValueAtTime(0.0001, start + long);
-  tone.connect(level).connect(ears.destination);
-  tone.start(start);
-  tone.stop(start + long);
-}
-
-async function switchSound() {
-  if (!ears) { ears = new AudioContext(); await ears.resume(); strike(); }
-  else if (ears.state === "running") await ears.suspend();
-  else { await ears.resume(); strike(); }
-  const on = ears.state === "running";
-  sound.setAttribute("aria-pressed", String(on));
-  sound.textContent = on ? "Sound: on" : "Sound: off";
+  clearTimeout(flashed);
+  flashed = setTimeout(() => document.body.classList.remove("flash"), FLASH_MS);
 }
 
 // the clock on the wall
@@ -125,8 +100,9 @@ function tick() {
 }
 
 const started = Date.now();
-if (sound) { sound.hidden = false; sound.addEventListener("click", switchSound); }
-rung = bells(state());
+rung = window.sounder ? sounder.rung(bells(state())) : bells(state());
+ring(state());
 connect();
 setInterval(watch, 1000);
 setInterval(tick, 1000);
+if (window.sounder) setInterval(() => { if (sounder.tick(state(), document.body.classList.contains("silent"))) flash(); }, 1000);

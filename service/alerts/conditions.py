@@ -16,6 +16,7 @@ from service.alerts.keys import moment, outage_key, stem
 from service.alerts.kinds import Kind
 from service.alerts.messages import Message, Scene
 from service.alerts.rules import AlertRules
+from service.alerts.wax import waxes_at_risk
 from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, Stage, Trouble
 
 READY = (Stage.TO_WIRE, Stage.READY)
@@ -58,12 +59,14 @@ def conditions(board: Board, rules: AlertRules, listening_since: datetime | None
     listening_since: since when coatbell hears the broker; None while it does not. No sensor is called silent for a
     time in which it could not be heard.
     """
-    scene = Scene(board.site, board.at, {room.room.id: room for room in board.rooms})
+    put_forward = next((t for t in board.troubles if t.code == "clock_put_forward"), None)
+    scene = Scene(board.site, board.at, {room.room.id: room for room in board.rooms}, put_forward)
     found = [c for mould in board.moulds for c in _of_mould(mould, rules, scene)]
     for room in board.rooms:
         found += _of_room(room, room_air.hanging(room, board.moulds), rules, scene, listening_since)
+    found += [c for room in board.rooms for c in _waxes(room, board.moulds, rules, scene)]
     found += [_broker_down(t, rules, scene) for t in board.troubles if t.code == "broker_down"]
-    return [_for_demo(c) for c in found] if board.demo else found
+    return [for_demo(c) for c in found] if board.demo else found
 
 
 def _of_mould(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Condition]:
@@ -79,7 +82,7 @@ def _next_dip(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Cond
     if ready or (mould.stage is Stage.DRYING and near):
         message = messages.next_dip_message(mould, scene)
         firing = (ready or rings) and not _being_entered(mould, mould.due_at, scene.now, ENTERING_DIPS)
-        yield _about_mould(Kind.NEXT_DIP, mould, mould.due_at, firing, message)
+        yield about_mould(Kind.NEXT_DIP, mould, mould.due_at, firing, message)
 
 
 def _longest_wait(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Condition]:
@@ -90,11 +93,11 @@ def _longest_wait(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[
     if ends <= scene.now:
         firing = not _being_entered(mould, ends, scene.now, ENTERING_WAITS)
         message = messages.longest_wait_past_message(mould, scene)
-        yield _about_mould(Kind.LONGEST_WAIT_PAST, mould, ends, firing, message)
+        yield about_mould(Kind.LONGEST_WAIT_PAST, mould, ends, firing, message)
     elif warns <= scene.now:
         firing = not _being_entered(mould, warns, scene.now, ENTERING_WAITS)
         message = messages.longest_wait_near_message(mould, scene)
-        yield _about_mould(Kind.LONGEST_WAIT_NEAR, mould, ends, firing, message)
+        yield about_mould(Kind.LONGEST_WAIT_NEAR, mould, ends, firing, message)
 
 
 def _dewax(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Condition]:
@@ -102,7 +105,7 @@ def _dewax(mould: MouldNow, rules: AlertRules, scene: Scene) -> Iterator[Conditi
     near = left is not None and left <= timedelta(seconds=rules.next_dip.put_off_s)
     if mould.stage is Stage.DRY or (mould.stage is Stage.FINAL_DRY and near):
         message = messages.dewax_message(mould, scene)
-        yield _about_mould(Kind.DEWAX, mould, mould.due_at, mould.stage is Stage.DRY, message)
+        yield about_mould(Kind.DEWAX, mould, mould.due_at, mould.stage is Stage.DRY, message)
 
 
 def _being_entered(mould: MouldNow, since: datetime | None, now: datetime, for_: timedelta) -> bool:
@@ -117,7 +120,7 @@ def _time_left(mould: MouldNow, now: datetime) -> timedelta | None:
     return mould.due_at - now if mould.due_at is not None else None
 
 
-def _about_mould(
+def about_mould(
     kind: Kind, mould: MouldNow, since: datetime | None, firing: bool, message: Message
 ) -> Condition:
     """Keyed by mould, coat, kind and the last dip's time: it is told once for each dip, whatever else is corrected.
@@ -127,8 +130,8 @@ def _about_mould(
     coat, dip = mould.next_coat or mould.coats_total + 1, mould.last_dip_at
     damp = mould.felt_damp_at if kind in READINESS else None
     key = stem(kind, mould.id, coat, *(moment(at) for at in (dip, damp) if at is not None))
-    page = f"mould/{mould.id}"
-    return Condition(kind, key, key, mould.name, since, firing, message, page, mould.id, mould.room.id)
+    about = (f"mould/{mould.id}", mould.id, mould.room.id, mould.longest_wait_until, mould.next_tank)
+    return Condition(kind, key, key, mould.name, since, firing, message, *about)
 
 
 def _of_room(
@@ -141,6 +144,13 @@ def _of_room(
     yield from _sensors_differ(room, scene)
     for sensor in room.sensors:
         yield from _silent_sensor(sensor, room, rules, scene, heard)
+
+
+def _waxes(room: RoomNow, moulds: Sequence[MouldNow], rules: AlertRules, scene: Scene) -> Iterator[Condition]:
+    for at_risk in waxes_at_risk(room, moulds, rules, scene):
+        told = stem(Kind.WAX_AT_RISK, room.room.id, at_risk.risk.name)
+        about = (room.room.name, at_risk.since, at_risk.firing, at_risk.message, room.room.id)
+        yield _outage(Kind.WAX_AT_RISK, told, *about)
 
 
 def _too_damp(
@@ -284,6 +294,7 @@ def _measured(room: RoomNow) -> bool:
     return room.freshness not in SILENT
 
 
-def _for_demo(condition: Condition) -> Condition:
+def for_demo(condition: Condition) -> Condition:
     """Nobody should run to a mould that does not exist."""
-    return replace(condition, message=replace(condition.message, title=f"Demo: {condition.message.title}"))
+    message = condition.message
+    return replace(condition, message=replace(message, title=f"{messages.DEMO}{message.title}"))

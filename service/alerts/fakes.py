@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, fields, replace
 from datetime import datetime
@@ -23,6 +24,7 @@ class MemoryRecords:
         self._alerts: dict[str, AlertRow] = {}
         self._off: dict[tuple[str, str], WayOff] = {}
         self._tries = 0
+        self._lock = threading.RLock()  # each recipient's round writes on a thread of its own
         self.broken: Exception | None = None
 
     def site(self) -> Site | None:
@@ -50,10 +52,11 @@ class MemoryRecords:
 
     def clear_alert(self, key: str, at: datetime) -> None:
         self._write()
-        row = self._alerts[key]
-        cleared = row.cleared_at or at
-        rows = tuple(replace(d, cleared_at=cleared) for d in row.deliveries)
-        self._alerts[key] = replace(row, cleared_at=cleared, deliveries=rows)
+        with self._lock:
+            row = self._alerts[key]
+            cleared = row.cleared_at or at
+            rows = tuple(replace(d, cleared_at=cleared) for d in row.deliveries)
+            self._alerts[key] = replace(row, cleared_at=cleared, deliveries=rows)
 
     def alert(self, key: str) -> AlertRow | None:
         return self._alerts.get(key)
@@ -64,8 +67,9 @@ class MemoryRecords:
     def recent_alerts(self, limit: int) -> list[AlertRow]:
         return list(reversed(self._alerts.values()))[:limit]
 
-    def due_deliveries(self, now: datetime) -> list[DeliveryRow]:
-        return [d for d in self._waiting() if d.next_try_at is not None and d.next_try_at <= now]
+    def due_deliveries(self, now: datetime, latest: datetime | None = None) -> list[DeliveryRow]:
+        waiting = [(d, d.next_try_at) for d in self._waiting() if d.next_try_at is not None]
+        return [d for d, at in waiting if at <= now or (latest is not None and at > latest)]
 
     def failed_deliveries(self) -> list[DeliveryRow]:
         failed = [d for d in self._waiting() if d.error is not None]
@@ -73,13 +77,14 @@ class MemoryRecords:
 
     def begin_try(self, delivery_ids: Sequence[int], way: str, at: datetime, repeat: bool) -> list[int]:
         self._write()
-        numbers = []
-        for delivery_id in delivery_ids:
+        return [self._begin(TryRow(0, way, repeat, at, None, None, None), number) for number in delivery_ids]
+
+    def _begin(self, plain: TryRow, delivery_id: int) -> int:
+        with self._lock:
             self._tries += 1
-            numbers.append(self._tries)
-            new = TryRow(self._tries, way, repeat, at, None, None, None)
-            self._alter(delivery_id, lambda d, new=new: replace(d, tries=(*d.tries, new)))  # type: ignore[misc]
-        return numbers
+            new = replace(plain, id=self._tries)
+            self._alter(delivery_id, lambda d: replace(d, tries=(*d.tries, new)))
+            return new.id
 
     def end_try(
         self,
@@ -129,9 +134,10 @@ class MemoryRecords:
         return DeliveryRow(number, row.id, name, 0, now, None, None, None, new, row.opened_at, row.cleared_at)
 
     def _alter(self, delivery_id: int, change: Callable[[DeliveryRow], DeliveryRow]) -> None:
-        for key, row in self._alerts.items():
-            rows = tuple(change(d) if d.id == delivery_id else d for d in row.deliveries)
-            self._alerts[key] = replace(row, deliveries=rows)
+        with self._lock:
+            for key, row in list(self._alerts.items()):
+                rows = tuple(change(d) if d.id == delivery_id else d for d in row.deliveries)
+                self._alerts[key] = replace(row, deliveries=rows)
 
     def _write(self) -> None:
         if self.broken is not None:

@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from datetime import date, datetime, timedelta
+from collections.abc import Iterable, Iterator
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Annotated, NamedTuple
 
 from pydantic import BeforeValidator
 
 from service.errors import BadInput
-from service.local_time import local
+from service.local_time import local, zone_of
 from service.records.shop_facts import Site
 
-DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 DAY_S = 86400
 SHORTEST_S = 900
-"""No spell is shorter, so that looking every quarter of an hour finds each."""
-STEP = timedelta(seconds=SHORTEST_S)
+"""Whatever is shorter is a slip of the pen."""
 SECOND = timedelta(seconds=1)
+DAY = timedelta(days=1)
 LOOKED_AHEAD = timedelta(days=40)
-SPELL = re.compile(r"(?P<hours>\d{1,2}:\d{2}\s*-\s*\d{1,2}:\d{2})$")
+DASH = r"\s*[-\u2013]\s*"  # people write the long one too
+SPAN = re.compile(rf"\s*(\d{{1,2}}:\d{{2}}){DASH}(\d{{1,2}}:\d{{2}})\s*")
+SPELL = re.compile(rf"(?P<days>.*?)(?P<hours>\d{{1,2}}:\d{{2}}{DASH}\d{{1,2}}:\d{{2}})\s*")
 
 
 class Hours(NamedTuple):
-    """From where to where on the clock; `end` may be before `start`, then it runs over midnight. Seconds of the day."""
+    """From where to where on the clock; `end` may be before `start`, then it runs over midnight. Seconds of the day.
+
+    An hour that comes twice counts both times, one that is left out not at all.
+    """
 
     start_s: int
     end_s: int
@@ -42,13 +47,14 @@ class Works(NamedTuple):
     days: frozenset[int]
     hours: Hours
 
-    def hold(self, weekday: int, second: int) -> bool:
-        """Whether they hold at this second of this day of the week."""
+    def begun(self, there: datetime) -> date | None:
+        """The day on which the spell began that runs at this time on the shop's clock. None: none runs."""
+        day, second = there.date(), _seconds_past_midnight(there)
         start_s, end_s = self.hours
-        if start_s <= end_s:
-            return weekday in self.days and start_s <= second < end_s
-        yesterday = (weekday - 1) % 7
-        return (weekday in self.days and second >= start_s) or (yesterday in self.days and second < end_s)
+        if day.weekday() in self.days and start_s <= second and (second < end_s or end_s < start_s):
+            return day
+        before = day - DAY
+        return before if end_s < start_s and before.weekday() in self.days and second < end_s else None
 
 
 class DaysOff(NamedTuple):
@@ -60,23 +66,24 @@ class DaysOff(NamedTuple):
 
 def read_hours(text: str) -> Hours:
     """``22:00-06:30``. Raises BadInput."""
-    parts = re.fullmatch(r"\s*(\d{1,2}:\d{2})\s*-\s*(\d{1,2}:\d{2})\s*", text)
+    parts = SPAN.fullmatch(text)
     if parts is None:
         raise BadInput("hours_wrong", f"“{text}” is not a span of hours.", 'Write it like "22:00-06:30".')
-    hours = Hours(_second(parts[1]), _second(parts[2]))
-    if (hours.end_s - hours.start_s) % DAY_S < SHORTEST_S:
+    start_s, end_s = _second(parts[1]), _second(parts[2])
+    lasts_s = end_s - start_s if end_s > start_s else (end_s - start_s) % DAY_S
+    if lasts_s < SHORTEST_S:
         raise BadInput("hours_wrong", f"“{text}” is too short.", "Leave a quarter of an hour at least.")
-    return hours
+    return Hours(start_s, end_s)
 
 
 def read_works(text: str) -> Works:
     """``Mon-Fri 07:00-17:00``, ``Sat 08:00-12:00``, ``Mon, Wed 07:00-12:00``. Raises BadInput."""
-    found = SPELL.search(text.strip())
+    found = SPELL.fullmatch(text)
     if found is None:
         raise BadInput(
             "hours_wrong", f"“{text}” names no working hours.", 'Write them like "Mon-Fri 07:00-17:00".'
         )
-    days = text.strip()[: found.start()].strip()
+    days = found["days"].strip()
     return Works(_days(days) if days else frozenset(range(7)), read_hours(found["hours"]))
 
 
@@ -94,37 +101,49 @@ def read_days_off(text: str) -> DaysOff:
     return DaysOff(first, last)
 
 
-def next_change(
-    holds: Callable[[datetime], bool], at: datetime, within: timedelta = LOOKED_AHEAD
-) -> datetime | None:
-    """The first instant after `at`, to the second, at which `holds` is no longer what it is at `at`. UTC arithmetic.
+def clock_reaches(
+    marks: Iterable[int], at: datetime, site: Site | None, within: timedelta = LOOKED_AHEAD
+) -> Iterator[datetime]:
+    """When, after `at`, the shop's clock next comes to one of these seconds of the day, or jumps; earliest first.
 
-    Spells shorter than a quarter of an hour may be passed over. None: no change within that time.
+    Whatever hangs on those marks alone can change at no other instant. UTC.
     """
-    now, end, before = holds(at), at + within, at
-    while before < end:
-        after = before + STEP
-        if holds(after) != now:
-            return _exactly(holds, before, after, now)
-        before = after
-    return None
+    day, last = local(at, site).date() - DAY, local(at + within, site).date()
+    wanted = set(marks)
+    while day <= last:
+        found = {*_instants(day, wanted, site), *_jumps(day, site)}
+        yield from sorted(instant for instant in found if at < instant <= at + within)
+        day += DAY
 
 
 def second_of_day(at: datetime, site: Site | None) -> int:
     """How many seconds the shop's clock shows past its midnight."""
-    shown = local(at, site)
-    return shown.hour * 3600 + shown.minute * 60 + shown.second
+    return _seconds_past_midnight(local(at, site))
 
 
-def _exactly(holds: Callable[[datetime], bool], before: datetime, after: datetime, now: bool) -> datetime:
-    while after - before > SECOND:
-        middle = before + (after - before) // 2
-        if holds(middle) == now:
-            before = middle
-        else:
-            after = middle
-    # clocks change at whole seconds, so the second that was passed last is the one
-    return after.replace(microsecond=0) if after.replace(microsecond=0) > before else after
+def _seconds_past_midnight(there: datetime) -> int:
+    return there.hour * 3600 + there.minute * 60 + there.second
+
+
+def _instants(day: date, marks: Iterable[int], site: Site | None) -> Iterator[datetime]:
+    """When the clock shows these on that day: twice where it is put back; of a time left out, the time around it."""
+    for mark in marks:
+        there = datetime.combine(day, time(), zone_of(site)) + timedelta(seconds=mark)  # on the clock's face
+        if there.date() == day:
+            yield from {there.replace(fold=fold).astimezone(UTC) for fold in (0, 1)}
+
+
+def _jumps(day: date, site: Site | None) -> list[datetime]:
+    """When the clock is put forward or back on that day, to the second."""
+    early = datetime.combine(day, time(), zone_of(site)).astimezone(UTC)
+    late = datetime.combine(day + DAY, time(), zone_of(site)).astimezone(UTC)
+    before = local(early, site).utcoffset()
+    if before == local(late, site).utcoffset():
+        return []
+    while late - early > SECOND:
+        middle = early + (late - early) // 2
+        early, late = (middle, late) if local(middle, site).utcoffset() == before else (early, middle)
+    return [late.replace(microsecond=0)]
 
 
 def _second(text: str) -> int:
@@ -137,18 +156,19 @@ def _second(text: str) -> int:
 def _days(text: str) -> frozenset[int]:
     days: set[int] = set()
     for part in re.split(r"\s*,\s*", text):
-        ends = [_day(name) for name in re.split(r"\s*-\s*", part)]
+        ends = [_day(name) for name in re.split(DASH, part)]
+        if len(ends) > 2:
+            raise BadInput("day_wrong", f"“{part}” has more than two ends.", 'Write it like "Mon-Fri".')
         first, last = ends[0], ends[-1]
         days |= {(first + step) % 7 for step in range((last - first) % 7 + 1)}
     return frozenset(days)
 
 
 def _day(name: str) -> int:
-    found = [
-        number for number, day in enumerate(DAYS) if len(name) >= 3 and name.lower().startswith(day.lower())
-    ]
+    found = [n for n, day in enumerate(DAYS) if len(name) >= 3 and day.lower().startswith(name.lower())]
     if not found:
-        raise BadInput("day_wrong", f"“{name}” is not a day of the week.", f"Write {', '.join(DAYS)}.")
+        short = ", ".join(day[:3] for day in DAYS)
+        raise BadInput("day_wrong", f"“{name}” is not a day of the week.", f"Write {short}.")
     return found[0]
 
 
@@ -166,6 +186,8 @@ def _works(written: object) -> object:
 
 
 def _days_off(written: object) -> object:
+    if isinstance(written, datetime):
+        raise BadInput("day_wrong", f"“{written}” is no whole day.", 'Write it like "2026-12-24".')
     if isinstance(written, date):  # TOML knows days of its own
         return DaysOff(written, written)
     return read_days_off(written) if isinstance(written, str) else not_a_number(written)

@@ -1,18 +1,20 @@
 """Keys that make a message recognisable: the same cause always has the same key, so that nothing is told twice.
 
 ``stem[@since][#again][!extra]``: the stem names kind and subject; `since` tells one outage from the next; `again`
-counts up when the very same thing comes true anew after it was over; `extra` is a reminder's number or ``over``.
+counts up when the very same thing comes true anew after it was over; `extra` is a reminder's number, ``over`` or
+``put-off``.
 """
 
 from __future__ import annotations
 
 import re
 from datetime import UTC, datetime
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from service.alerts.kinds import Kind
 
 OVER = "over"
+PUT_OFF = "put-off"
 
 
 def stem(kind: Kind, *subject: str | int) -> str:
@@ -35,13 +37,23 @@ def stem_of(key: str) -> str:
     return re.split("[@#!]", key, maxsplit=1)[0]
 
 
+def subject_of(key: str) -> list[str]:
+    """What its stem is about, without the kind: ``["3", "5", "20260302T081500Z"]``."""
+    return [unquote(part) for part in stem_of(key).split("/")[1:]]
+
+
+def kind_of(key: str) -> str:
+    """The kind that its stem names; for a message that follows from another, that one's."""
+    return stem_of(key).partition("/")[0].replace("-", " ")
+
+
 def again(key: str, number: int) -> str:
     """The key for the `number`-th time; the first time has none added."""
     return key if number <= 1 else f"{key}#{number}"
 
 
 def with_extra(key: str, extra: str | int) -> str:
-    """The key of a message that follows from another: a reminder's number, or `OVER`."""
+    """The key of a message that follows from another: a reminder's number, `OVER` or `PUT_OFF`."""
     return f"{key}!{extra}"
 
 
@@ -51,5 +63,11 @@ def root_of(key: str) -> str:
 
 
 def extra_of(key: str) -> str | None:
-    """The reminder's number or `OVER`; None for a message of its own."""
+    """The reminder's number, `OVER` or `PUT_OFF`; None for a message of its own."""
     return key.partition("!")[2] or None
+
+
+def coat_of(key: str) -> int | None:
+    """The coat that a message about a mould's next dip is about: the part of its stem after the mould."""
+    coat = stem_of(key).split("/")[2:3]
+    return int(coat[0]) if coat and coat[0].isdigit() else None

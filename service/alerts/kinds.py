@@ -37,7 +37,7 @@ class Echo(StrEnum):
 LONGEST_WAIT = frozenset({Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})
 """About the longest wait of a coat, before it ends and after."""
 
-URGENT = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST, Kind.WAX_AT_RISK)
+URGENT = (Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST, Kind.WAX_AT_RISK, Kind.CLOCK_WRONG)
 """What cannot wait for the morning, unless alerts.toml says otherwise."""
 
 REMINDED = frozenset({Kind.NEXT_DIP, Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST})

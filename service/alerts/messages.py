@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.records.outbox import NewAlert
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, RoomNow, SensorNow, Stage, Trouble
 from service.words import (
@@ -22,10 +23,12 @@ from service.words import (
     never_line,
     newest_kind,
     next_dip,
+    not_within_line,
     percent,
     sensor_line,
     span,
     swing_line,
+    tank_words,
     temperature_difference,
     unmeasured_line,
     water_share,
@@ -36,6 +39,10 @@ from service.words import (
 DEWAX_CAUTION = (
     "Melt out the cup first, so that wax has a way out. Mind steam and hot shells; follow local rules."
 )
+DEMO = "Demo: "
+"""What every title in a demo begins with."""
+HEAD_ENDS = "\n\n"
+"""Between what is to be done for a dip, which several moulds' bells in one message keep, and what else is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +58,7 @@ class Scene:
     site: Site | None
     now: datetime
     rooms: dict[int, RoomNow]
+    put_forward: Trouble | None = None  # the clock was, while these moulds hung
 
     def clock(self, at: datetime) -> str:
         return clock_time(at, self.site, self.now)
@@ -63,32 +71,60 @@ class Scene:
         return f"{room.room.name}: {air_line(room, self.site, self.now)}" if room else None
 
 
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What was said before: to whom, when, and since when, or from when, it was to be true."""
+
+    names: tuple[str, ...]
+    at: datetime
+    since: datetime | None
+
+
 def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
-    """``Heron: dip coat 5 of 9, backup, grey tank``; rung early, it says when."""
+    """``Heron: dip coat 5 of 9, backup, grey tank``; rung early, it says when. What to do ends at `HEAD_ENDS`."""
     soon = mould.stage is Stage.DRYING
     if soon and mould.due_at is not None:
         title = f"{mould.name}: {next_dip(mould)}, at {scene.clock(mould.due_at)}"
-        first = f"Ready at {scene.clock(mould.due_at)}: time to stir the tank"
+        first = f"{_capital(next_dip(mould))}: ready at {scene.clock(mould.due_at)}"
     else:
-        title = f"{mould.name}: {_small(what_now(mould, scene.site, scene.now))}"
+        title = f"{mould.name}: {_to_do(mould, scene)}"
         first = f"{_capital(next_dip(mould))}: ready {scene.since(mould.due_at)}"
     wait = longest_wait_line(mould, scene.site, scene.now)
-    return Message(title, _lines(first, wires_line(mould), wait, *_about(mould, scene)))
+    head = _lines(first, wires_line(mould), wait)
+    about = _lines("Time to stir the tank" if soon else None, *_about(mould, scene))
+    return Message(title, f"{head}{HEAD_ENDS}{about}" if about else head)
 
 
 def longest_wait_near_message(mould: MouldNow, scene: Scene) -> Message:
     """The longest wait ends soon, ready or not."""
     assert mould.longest_wait_until is not None
-    title = f"{mould.name}: dip {coat_words(mould)}, before {scene.clock(mould.longest_wait_until)}"
+    title = f"{mould.name}: dip {_coat_and_tank(mould)}, before {scene.clock(mould.longest_wait_until)}"
     wait = longest_wait_line(mould, scene.site, scene.now)
     return Message(title, _lines(wait, _readiness(mould, scene), wires_line(mould), *_about(mould, scene)))
 
 
 def longest_wait_past_message(mould: MouldNow, scene: Scene) -> Message:
     """The longest wait has passed."""
-    title = f"{mould.name}: waiting too long for {coat_words(mould)}"
+    since = f", {scene.since(mould.longest_wait_until)}" if mould.longest_wait_until else ""
+    title = f"{mould.name}: waiting too long for {_coat_and_tank(mould)}{since}"
     wait = longest_wait_line(mould, scene.site, scene.now)
     return Message(title, _lines(wait, _readiness(mould, scene), wires_line(mould), *_about(mould, scene)))
+
+
+def put_off_message(mould: MouldNow, told: Told, felt_damp: bool, scene: Scene) -> Message:
+    """``Heron: coat 5 not yet, at 16:40 now``: what was told no longer holds. felt_damp: since it was told."""
+    felt = mould.felt_damp_at if felt_damp else None
+    hand = hand_check_line(mould, scene.site, scene.now)
+    return Message(
+        f"{mould.name}: {_waits_for(mould)} {_when_now(mould, scene)}",
+        _lines(
+            _why_put_off(mould, scene),
+            f"Felt still damp at {scene.clock(felt)}" if felt and not hand else None,
+            _told_before(told, scene),
+            longest_wait_line(mould, scene.site, scene.now),
+            *_about(mould, scene),
+        ),
+    )
 
 
 def dewax_message(mould: MouldNow, scene: Scene) -> Message:
@@ -110,7 +146,7 @@ def too_damp_message(
     waiting = [f"{mould.name}, {_waits_for(mould)}: {never_line(mould)}" for mould in moulds]
     return Message(
         f"{room.room.name}: too damp to get ready{humidity}",
-        _lines(f"Too damp {scene.since(since)}", *_some(waiting), scene.air(room.room.id)),
+        _lines(f"Too damp {scene.since(since)}", *some(waiting), scene.air(room.room.id)),
     )
 
 
@@ -210,9 +246,19 @@ def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
     )
 
 
-def reminder(message: Message, told_at: datetime, now: datetime) -> Message:
-    """The same again, for want of a hand."""
-    return Message(f"Still: {message.title}", _lines(f"Told {_span(told_at, now)} ago", message.body))
+def reminder(message: Message, told_at: datetime, now: datetime, said: Sequence[str] = ()) -> Message:
+    """The same again, for want of a hand, with what people said to it."""
+    return Message(f"Still: {message.title}", _lines(f"Told {_span(told_at, now)} ago", *said, message.body))
+
+
+def on_the_way(subject: str, person: str, title: str) -> Message:
+    """Somebody takes it on, so that nobody else need come."""
+    return Message(f"{subject}: {person} is on the way", _lines(title))
+
+
+def not_on_the_way(subject: str, person: str, title: str) -> Message:
+    """Somebody who took it on does not come."""
+    return Message(f"{subject}: {person} is not on the way after all", _lines("It still wants a hand", title))
 
 
 def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
@@ -223,7 +269,21 @@ def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
 def together(titles: Sequence[str]) -> Message:
     """Several messages of a kind in one."""
     first, rest = titles[0], len(titles) - 1
-    return Message(f"{first} – and {rest} more", "\n".join(_some(titles)))
+    return Message(f"{first} – and {rest} more", "\n".join(some(titles)))
+
+
+def dips_together(dips: Sequence[NewAlert]) -> Message:
+    """Several bells in one, in the order given: ``3 to dip: Heron, Ship's bell, Reed gate``, and a line each."""
+    demo = DEMO if dips[0].title.startswith(DEMO) else ""
+    subjects = [dip.subject for dip in dips]
+    lines = [f"{i}. {dip.subject}: {_one_dip(dip)}" for i, dip in enumerate(dips, 1)]
+    return Message(f"{demo}{len(dips)} to dip: {', '.join(some(subjects))}", "\n".join(some(lines)))
+
+
+def _one_dip(dip: NewAlert) -> str:
+    first, *more = dip.body.partition(HEAD_ENDS)[0].splitlines()
+    said = "; ".join([_small(first), *(_small(line) for line in more)])
+    return f"{said}\n{dip.link}" if dip.link else said
 
 
 def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
@@ -236,7 +296,17 @@ def _about(mould: MouldNow, scene: Scene) -> list[str | None]:
         unmeasured_line(mould, scene.now),
         guessing_line(mould.guessing_since, scene.now),
         f"Hangs at {hook_words(mould.hook)}" if mould.hook else None,
+        _clock_line(mould, scene),
     ]
+
+
+def _clock_line(mould: MouldNow, scene: Scene) -> str | None:
+    """Of a mould dipped before the clock was put forward nobody knows how long it really dried."""
+    put = scene.put_forward
+    if put is None or put.since is None or mould.last_dip_at is None or mould.last_dip_at >= put.since:
+        return None
+    by = span(put.seconds or 0.0)
+    return f"The clock was put forward by {by}, to {scene.clock(put.since)}: this may be too early by as much"
 
 
 def _last_dip(mould: MouldNow, scene: Scene) -> str | None:
@@ -246,6 +316,42 @@ def _last_dip(mould: MouldNow, scene: Scene) -> str | None:
     return (
         f"Coat {mould.coats_given}{f', {kind},' if kind else ''} went on at {scene.clock(mould.last_dip_at)}"
     )
+
+
+def _coat_and_tank(mould: MouldNow) -> str:
+    tank = f", {tank_words(mould.next_tank).removeprefix('the ')}" if mould.next_tank else ""
+    return f"{coat_words(mould)}{tank}"
+
+
+def _to_do(mould: MouldNow, scene: Scene) -> str:
+    """What the board says to do, with coat and tank where wires come first too."""
+    if not mould.wires_due:
+        return _small(what_now(mould, scene.site, scene.now))
+    again = "feel it again, then " if mould.hand_check == "still damp" else ""
+    return f"{again}set the wires, then dip {_coat_and_tank(mould)}"
+
+
+def _when_now(mould: MouldNow, scene: Scene) -> str:
+    if mould.due_at is not None:
+        return f"not yet, at {scene.clock(mould.due_at)} now"
+    return "not at this humidity" if mould.never else "not for days in this air"
+
+
+def _why_put_off(mould: MouldNow, scene: Scene) -> str | None:
+    if mould.due_at is None:
+        return never_line(mould) or not_within_line(mould)
+    what = _capital(next_dip(mould)) or "Dewax"
+    return f"{what}: not before {scene.clock(mould.due_at)} by the estimate now"
+
+
+def _told_before(told: Told, scene: Scene) -> str:
+    if told.since is None:
+        said = "ready"
+    elif told.since > told.at:
+        said = f"ready at {scene.clock(told.since)}"
+    else:
+        said = f"ready {scene.since(told.since)}"
+    return f"Told at {scene.clock(told.at)} to {', '.join(told.names)}: {said}"
 
 
 def _readiness(mould: MouldNow, scene: Scene) -> str:
@@ -266,10 +372,10 @@ def _hang(moulds: Sequence[MouldNow]) -> str | None:
 
 
 def _names(moulds: Sequence[MouldNow]) -> str:
-    return ", ".join(_some([mould.name for mould in moulds]))
+    return ", ".join(some([mould.name for mould in moulds]))
 
 
-def _some(lines: Sequence[str]) -> list[str]:
+def some(lines: Sequence[str]) -> list[str]:
     """The first few, and how many more there are."""
     rest = len(lines) - MOST_NAMES
     return [*lines[:MOST_NAMES], f"and {rest} more"] if rest > 0 else list(lines)

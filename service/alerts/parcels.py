@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from service.alerts.dipping_order import dipping_order
 from service.alerts.hours import second_of_day
-from service.alerts.kinds import Echo
-from service.alerts.messages import Message, together
+from service.alerts.keys import kind_of
+from service.alerts.kinds import Echo, Kind
+from service.alerts.messages import Message, dips_together, together
 from service.alerts.notifiers.notifier import Notice
 from service.alerts.people import Place
 from service.alerts.rules import AlertRules
 from service.records.outbox import DeliveryRow
 from service.records.shop_facts import Site
+from service.words import MOST_NAMES
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +27,11 @@ class Parcel:
     message: Message
     key: str
     deliveries: tuple[DeliveryRow, ...]
+
+    def with_lines(self, lines: Sequence[str]) -> Parcel:
+        """The same with more at its end."""
+        message = Message(self.message.title, "\n".join([self.message.body, *lines]).strip("\n"))
+        return replace(self, message=message) if lines else self
 
     def notice(self, repeat: bool) -> Notice:
         """As it goes out now. `repeat`: it may have arrived already."""
@@ -47,7 +55,8 @@ def is_moot(delivery: DeliveryRow) -> bool:
 
 def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: AlertRules) -> bool:
     """Whether this waits until its recipient may be rung."""
-    if rules.is_urgent(delivery.alert.kind):
+    alert = delivery.alert
+    if rules.is_urgent(kind_of(alert.key) if alert.kind == Echo.REMINDER else alert.kind):
         return False
     if rules.person(delivery.recipient) is not None:
         return not rules.reach(site).reachable(delivery.recipient, now)
@@ -56,25 +65,46 @@ def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: Al
     return knows_quiet and quiet is not None and quiet.hold(second_of_day(now, site))
 
 
-def pack(deliveries: Iterable[DeliveryRow], rules: AlertRules, board_link: str = "") -> list[Parcel]:
-    """Parcels, those tried least often first; many of one kind for one recipient go as one, with `board_link`."""
+def pack(
+    deliveries: Iterable[DeliveryRow], rules: AlertRules, now: datetime, board_link: str = ""
+) -> list[Parcel]:
+    """Parcels, those tried least often first. Bells for one recipient go as one, in dipping order; so do many messages
+    of another kind, with `board_link`.
+    """
     piles: dict[tuple[str, str], list[DeliveryRow]] = {}
     for delivery in deliveries:
         piles.setdefault((delivery.recipient, delivery.alert.kind), []).append(delivery)
-    parcels = [parcel for pile in piles.values() for parcel in _pack_pile(pile, rules, board_link)]
-    return sorted(parcels, key=lambda p: (max(d.attempts for d in p.deliveries), p.deliveries[0].id))
+    parcels = [parcel for pile in piles.values() for parcel in _pack_pile(pile, rules, now, board_link)]
+    return sorted(parcels, key=lambda p: (max(d.attempts for d in p.deliveries), _oldest(p.deliveries).id))
 
 
-def _pack_pile(pile: Sequence[DeliveryRow], rules: AlertRules, board_link: str) -> list[Parcel]:
+def _pack_pile(
+    pile: Sequence[DeliveryRow], rules: AlertRules, now: datetime, board_link: str
+) -> list[Parcel]:
+    if len(pile) >= 2 and pile[0].alert.kind == Kind.NEXT_DIP:
+        return [_dips(pile, now, board_link)]
     if len(pile) < rules.sending.together_from:
         return [_parcel([delivery], _own_message(delivery)) for delivery in pile]
     message = together([delivery.alert.title for delivery in pile])
     return [_parcel(pile, _linked(message.title, message.body, board_link))]
 
 
+def _dips(pile: Sequence[DeliveryRow], now: datetime, board_link: str) -> Parcel:
+    places = {alert.key: i for i, alert in enumerate(dipping_order([d.alert for d in pile], now))}
+    ordered = sorted(pile, key=lambda d: places[d.alert.key])
+    message = dips_together([d.alert for d in ordered])
+    left_out = len(pile) > MOST_NAMES
+    return _parcel(ordered, _linked(message.title, message.body, board_link if left_out else ""))
+
+
 def _parcel(deliveries: Sequence[DeliveryRow], message: Message) -> Parcel:
-    first = deliveries[0]
-    return Parcel(first.recipient, message, first.alert.key, tuple(deliveries))
+    oldest = _oldest(deliveries)
+    return Parcel(oldest.recipient, message, oldest.alert.key, tuple(deliveries))
+
+
+def _oldest(deliveries: Sequence[DeliveryRow]) -> DeliveryRow:
+    """Its key stands for the parcel: the order may be another when it is tried again."""
+    return min(deliveries, key=lambda d: d.id)
 
 
 def _own_message(delivery: DeliveryRow) -> Message:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from datetime import datetime
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime
+from itertools import count
 from typing import Annotated, Literal, Self
-from urllib.parse import urlsplit
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, SecretStr, model_validator
 
 from service.alerts.hours import (
     DaysOffText,
     Hours,
     WorksText,
-    next_change,
+    clock_reaches,
     not_a_number,
     read_hours,
     second_of_day,
@@ -25,6 +25,18 @@ from service.records.shop_facts import Site
 
 CONSOLE = "console"
 NO_QUIET = "none"
+KNOWN_AS = {
+    "mailto": "e-mail",
+    "mailtos": "e-mail",
+    "ntfys": "ntfy",
+    "json": "web address",
+    "jsons": "web address",
+    "xml": "web address",
+    "xmls": "web address",
+    "form": "web address",
+    "forms": "web address",
+}
+"""What people call the usual schemes of addresses; any other goes by its own name."""
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
@@ -42,7 +54,7 @@ class Part(BaseModel):
 
 
 class Address(Part):
-    """One way to reach somebody: `send_to` is ``console`` or an Apprise address. `name`: what pages call it."""
+    """One way to reach somebody: ``console``, a webhook, or an Apprise address. `name`: what pages call it."""
 
     name: str = Field(default="", max_length=40, examples=['"mail"'])
     send_to: SecretStr = Field(min_length=1, examples=['"ntfy://ntfy.example.org/bench-one"'])
@@ -51,7 +63,24 @@ class Address(Part):
     def called(self) -> str:
         """Its name, or else what kind of address it is."""
         text = self.send_to.get_secret_value()
-        return self.name or (text if text == CONSOLE else urlsplit(text).scheme or "way")
+        scheme = text.partition(":")[0].partition("+")[0].strip().lower() if ":" in text else "way"
+        return self.name or (CONSOLE if text == CONSOLE else KNOWN_AS.get(scheme, scheme))
+
+
+def _with_names(ways: tuple[Address, ...]) -> tuple[Address, ...]:
+    """Each with a name of its own: a second ``ntfy`` is called ``ntfy 2``. What was named by hand stays."""
+    taken = {way.name for way in ways}
+    named = []
+    for way in ways:
+        name = way.name or next(n for n in _numbered(way.called) if n not in taken)
+        taken.add(name)
+        named.append(way.model_copy(update={"name": name}))
+    return tuple(named)
+
+
+def _numbered(name: str) -> Iterator[str]:
+    yield name
+    yield from (f"{name} {number}" for number in count(2))
 
 
 def _as_table(written: object) -> object:
@@ -59,6 +88,7 @@ def _as_table(written: object) -> object:
 
 
 WrittenAddress = Annotated[Address, BeforeValidator(_as_table)]
+Ways = Annotated[tuple[WrittenAddress, ...], AfterValidator(_with_names)]
 
 
 class Place(Part):
@@ -89,7 +119,7 @@ class Person(Part):
     """
 
     name: Name
-    ways: tuple[WrittenAddress, ...] = Field(default=(), max_length=8)
+    ways: Ways = Field(default=(), max_length=8)
     kinds: tuple[Kind, ...] | None = None
     turn: int = Field(default=1, ge=1, le=9)
     works: tuple[WorksText, ...] = ()
@@ -107,15 +137,25 @@ class Person(Part):
 
     def is_off(self, at: datetime, site: Site | None) -> bool:
         """Whether it is a day off."""
-        day = local(at, site).date()
-        return any(off.first <= day <= off.last for off in self.days_off)
+        return self._has_off(local(at, site).date())
 
     def at_work(self, at: datetime, site: Site | None) -> bool:
-        """Whether it is within their working hours, or they named none."""
-        if self.is_off(at, site):
-            return False
-        weekday, second = local(at, site).weekday(), second_of_day(at, site)
-        return not self.works or any(spell.hold(weekday, second) for spell in self.works)
+        """Whether it is within their working hours, or they named none.
+
+        Hours over midnight go with the day they began on: after a day off nobody works its night.
+        """
+        if not self.works:
+            return not self.is_off(at, site)
+        begun = (spell.begun(local(at, site)) for spell in self.works)
+        return any(day is not None and not self._has_off(day) for day in begun)
+
+    @property
+    def marks(self) -> frozenset[int]:
+        """The seconds of the day at which it may change whether they can be reached; their quiet hours left out."""
+        return frozenset({0, *(second for spell in self.works for second in spell.hours)})
+
+    def _has_off(self, day: date) -> bool:
+        return any(off.first <= day <= off.last for off in self.days_off)
 
 
 def check_names(names: Sequence[str], words: str) -> None:
@@ -139,12 +179,19 @@ class Reach:
 
     def until(self, name: str, at: datetime) -> datetime | None:
         """When it next changes whether they can be reached. None: not within weeks."""
-        return next_change(lambda instant: self.reachable(name, instant), at)
+        now, person = self.reachable(name, at), self._people[name]
+        marks = person.marks | set(self._quiet_of(person) or ())
+        instants = clock_reaches(marks, at, self._site)
+        return next((instant for instant in instants if self.reachable(name, instant) != now), None)
 
     def back_at(self, name: str, at: datetime) -> datetime | None:
         """When they can next be reached, at the earliest now. None: not within weeks."""
         return at if self.reachable(name, at) else self.until(name, at)
 
     def _is_quiet(self, person: Person, at: datetime) -> bool:
+        hours = self._quiet_of(person)
+        return hours is not None and hours.hold(second_of_day(at, self._site))
+
+    def _quiet_of(self, person: Person) -> Hours | None:
         hours = self._quiet if person.quiet is None else person.quiet
-        return not (hours is None or isinstance(hours, str)) and hours.hold(second_of_day(at, self._site))
+        return hours if isinstance(hours, Hours) else None

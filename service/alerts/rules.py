@@ -53,7 +53,7 @@ class NightRules(Part):
 class PowerCutRules(Part):
     """From how long a cut on it is told, and at what air a wax may have been harmed."""
 
-    told_from_s: SecondsS = Field(default=900.0, ge=60, le=DAY_S, alias="told_from")
+    told_from_s: SecondsS = Field(default=900.0, ge=10, le=DAY_S, alias="told_from")  # two beats at least
     wax_brittle_below_k: TemperatureK = Field(default=275.15, ge=223.15, le=293.15, alias="wax_brittle_below")
     wax_soft_above_k: TemperatureK = Field(default=305.15, ge=293.15, le=343.15, alias="wax_soft_above")
 
@@ -126,6 +126,12 @@ class QuietHours(Part):
                 "quiet hours need both from and until.",
                 'Write from = "22:00", until = "06:30".',
             )
+        if self.start is not None and self.start == self.until:
+            raise BadInput(
+                "hours_wrong",
+                "quiet hours end when they begin.",
+                'Write from = "22:00", until = "06:30", or take both lines out for none.',
+            )
         return self
 
     @property
@@ -153,6 +159,20 @@ class SendingRules(Part):
         return min(self.first_retry_s * 2.0 ** min(max(attempts - 1, 0), 30), self.longest_retry_s)
 
 
+class PushRules(Part):
+    """Ringing browsers. contact: by which push services may reach whoever runs coatbell (RFC 8292 section 2.1).
+
+    None: no browser is rung.
+    """
+
+    contact: str | None = Field(
+        default=None,
+        max_length=200,
+        pattern=r"^(mailto:[^\s@,?]+@[^\s@,?]+|https://[^\s/]+\S*)$",
+        examples=['"mailto:you@example.org"'],
+    )
+
+
 class AlertRules(Part):
     """alerts.toml"""
 
@@ -165,6 +185,7 @@ class AlertRules(Part):
     sensors: SensorRules = SensorRules()
     power_cut: PowerCutRules = PowerCutRules()
     sending: SendingRules = SendingRules()
+    push: PushRules = PushRules()
     quiet_hours: QuietHours = QuietHours()
     people: tuple[Person, ...] = ()
     places: tuple[Place, ...] = ()
@@ -208,6 +229,16 @@ class AlertRules(Part):
     def is_urgent(self, kind: str) -> bool:
         """Whether this kind rings in quiet hours too."""
         return kind in self.quiet_hours.urgent
+
+    def remind_after_s(self, kind: str) -> float:
+        """How long after somebody was told they are told again."""
+        waits = self.not_picked_up
+        return waits.urgent_remind_after_s if self.is_urgent(kind) else waits.remind_after_s
+
+    def next_person_after_s(self, kind: str) -> float:
+        """How long after somebody was told the next person is."""
+        waits = self.not_picked_up
+        return waits.urgent_next_person_after_s if self.is_urgent(kind) else waits.next_person_after_s
 
     def reach(self, site: Site | None) -> Reach:
         """Who can be reached when, by the clock of that site."""

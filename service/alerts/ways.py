@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from service.alerts.notifiers.notifier import Notifier
+from service.records.ways_store import WayOff
 
 MARK_LENGTH = 16
 
@@ -48,6 +49,13 @@ class FixedWays:
     def close(self) -> None:
         for way in self._ways:
             way.notifier.close()
+
+
+def without_a_way(names: Iterable[str], ways: Iterable[Way], off: Iterable[WayOff]) -> frozenset[str]:
+    """Those of them who cannot be reached: every way is switched off, or there is none."""
+    dead = {(way.recipient, way.mark) for way in off}
+    open_to = {way.recipient for way in ways if (way.recipient, way.mark) not in dead}
+    return frozenset(names) - open_to
 
 
 def mark_of(address: str) -> str:

@@ -6,7 +6,6 @@ is this shop's compares that key with the one written down when coatbell was set
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -23,7 +22,8 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from service.errors import BadInput, Unavailable
-from service.records.files import bytes_of, files_in_words, make_folder, put, write_whole
+from service.records.files import bytes_of, files_in_words, make_folder, write_whole
+from service.records.secret_file import write_secret
 from service.records.utc import in_utc
 
 TITLE = "coatbell: head of the ledger"
@@ -154,12 +154,7 @@ class Signer:
 
     def _make(self) -> Ed25519PrivateKey:
         key = Ed25519PrivateKey.generate()
-        part = self.file.with_name(f"{KEY_FILE}.part")
-        part.unlink(missing_ok=True)
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as out:
-            out.write(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
-        put(part, self.file)
+        write_secret(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()), self.file)
         return key
 
 

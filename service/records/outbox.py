@@ -208,17 +208,17 @@ class OutboxStore(BaseStore):
         """The newest alerts first, cleared or not."""
         return self._alerts(select(AlertTable).order_by(col(AlertTable.id).desc()).limit(limit))
 
-    def due_deliveries(self, now: datetime) -> list[DeliveryRow]:
+    def due_deliveries(self, now: datetime, latest: datetime | None = None) -> list[DeliveryRow]:
         """What is to be sent now, oldest first; `next_try_at` is reached at its exact instant.
 
+        latest: no next try can be after it. One that is was set before the clock was set back, and is due too.
         Deliveries of cleared alerts are among them: the caller decides whether they are still worth sending.
         """
+        due = col(DeliveryTable.next_try_at) <= in_utc(now)
+        if latest is not None:
+            due = or_(due, col(DeliveryTable.next_try_at) > in_utc(latest))
         with self._database.read() as session:
-            return _delivery_rows(
-                session,
-                col(DeliveryTable.delivered_at).is_(None),
-                col(DeliveryTable.next_try_at) <= in_utc(now),
-            )
+            return _delivery_rows(session, col(DeliveryTable.delivered_at).is_(None), due)
 
     def failed_deliveries(self) -> list[DeliveryRow]:
         """What could not be delivered so far: still to be tried again, or given up while its alert is open."""

@@ -152,8 +152,7 @@ class Estimator:
         states = [zone.state for p in moulds for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p in moulds for _ in p.body.zones]
         ends = [
-            max(now_s, state.time_s) + (FORECAST_S if _for_dewax(limit) else NEXT_DIP_S)
-            for state, limit in zip(states, limits, strict=True)
+            max(now_s, state.time_s) + horizon_s(limit) for state, limit in zip(states, limits, strict=True)
         ]
         dried = iter(advance(states, ends, to_come, self.parameters, limits, True))
         for p in moulds:
@@ -263,6 +262,11 @@ def would_take_s(
     states = [zone.state for zone in zones]
     dried = advance(states, [now_s + DRIER_S] * len(states), drier, parameters, limits, True)
     return [None if d.ready_s is None or d.dry_s is None else max(d.ready_s, d.dry_s) - now_s for d in dried]
+
+
+def horizon_s(limits: Limits) -> float:
+    """How far ahead is looked for what is waited for."""
+    return FORECAST_S if _for_dewax(limits) else NEXT_DIP_S
 
 
 def _for_dewax(limits: Limits) -> bool:

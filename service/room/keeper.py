@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from service.drying.shell import Parameters
-from service.reading import Reading
+from service.reading import Quantity, Reading
 from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
+from service.room.blind import Hung
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
@@ -66,6 +67,7 @@ class Keeper:
         self._looked_at: datetime | None = None
         self._rewritten: set[int] = set()
         self._lock = threading.RLock()
+        self.parameters = parameters
         self.past = PastChanges(records)
 
     def take(self, readings: Iterable[Reading]) -> None:
@@ -197,6 +199,29 @@ class Keeper:
         to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
         return RoomState(room, air, to_come, there, book.differing(since, now, fallen_silent(there)))
 
+    def hung(self, now: datetime) -> list[Hung]:
+        """The moulds that hang in air that is known, each with its own up to now and to come."""
+        with self._lock:
+            moulds, site = self._open_moulds(), self._records.site()
+            since = _first_needed(moulds, now)
+            states = {room.id: self._room_state(room, (), site, since, now) for room in self._records.rooms()}
+            airs = {room_id: state.air for room_id, state in states.items()}
+        own = [(p, hung_in(p.rooms, airs)) for p in moulds if not p.body.from_notebook]
+        return [_hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None]
+
+    def measured(self, room_id: int, quantity: Quantity, since: datetime, until: datetime) -> list[Reading]:
+        """What the sensors that hung in a room told from `since` to `until`, as it came, by time."""
+        with self._lock:
+            stays = self._placements.stays(room_id)
+        spans = [(sensor, max(since, came), min(until, went)) for sensor, came, went in stays]
+        found = [
+            reading
+            for sensor, first, last in spans
+            if first <= last
+            for reading in self._records.readings([sensor], quantity, first, last)
+        ]
+        return sorted(found, key=lambda reading: reading.at)
+
     def past_air(self, p: Progress, site: Site | None, until: datetime) -> RoomAir | None:
         """The air a mould hung in from its start on, and what counts for it from before."""
         since = min(p.started_at, until) - COUNTS_FOR
@@ -265,6 +290,13 @@ class Keeper:
                 kept = self._records.profile(p.mould_id)
                 if kept is not None and kept[0] == self._open.facts[p.mould_id][-1].number:
                     self._estimator.restore(p, kept[2])
+
+
+def _hung(p: Progress, found: HungIn, state: RoomState, now: datetime) -> Hung:
+    assert found.air is not None
+    if found.rooms_always and state.air is not None and state.to_come is not None:
+        return Hung(p, state.air, state.to_come.series)
+    return Hung(p, found.air, forecast_air(found.air, now.timestamp(), FORECAST_S).series)
 
 
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:

@@ -105,6 +105,11 @@ def mould_view(
     )
 
 
+def due_by(p: Progress, zones: tuple[ZoneEstimate, ...]) -> datetime | None:
+    """When a mould is due by these zones, its waits counted; None: not within their forecast."""
+    return _waits(p, zones).due
+
+
 def _waits(p: Progress, zones: tuple[ZoneEstimate, ...]) -> Waits:
     dewax = p.for_dewax
     if p.last_dip is None or p.last_step is None:

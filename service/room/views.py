@@ -187,9 +187,50 @@ class RoomNow:
 class Trouble:
     """Something about coatbell itself that a person should see."""
 
-    code: str  # broker_down, push_failed, clock_jumped, disk_full, estimate_behind, mould_numbers
+    code: str  # broker_down, push_failed, way_off, clock_put_forward, disk_full, estimate_behind, mould_numbers, ...
     words: str
     since: datetime | None
+    seconds: float | None = None  # how much, where it is a length of time
+
+
+@dataclass(frozen=True, slots=True)
+class OpenBell:
+    """A message that wants a hand at a mould, as long as it is true.
+
+    coat: the one that is to go on; None: not said. urgent: it rings at night too.
+    """
+
+    alert_id: int
+    mould_id: int
+    mould: str
+    coat: int | None
+    title: str
+    urgent: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """What somebody said to such a message, as long as it holds. `said`: "on my way" or "later"."""
+
+    mould_id: int
+    title: str
+    name: str
+    said: str
+    at: datetime
+    until: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Called:
+    """Which moulds call for a hand, and who said that they come.
+
+    quiet: the shop's quiet hours hold. snooze_s: for how long *later* puts a bell off.
+    """
+
+    bells: tuple[OpenBell, ...] = ()
+    hands: tuple[Hand, ...] = ()
+    quiet: bool = False
+    snooze_s: float = 1800.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +245,12 @@ class Board:
     moulds: tuple[MouldNow, ...]
     troubles: tuple[Trouble, ...]
     version: int  # counts up whenever anything on the board changed
+    called: Called = Called()
+
+    @property
+    def hands(self) -> tuple[Hand, ...]:
+        """Who is on the way, or wants to be told later."""
+        return self.called.hands
 
 
 class AirWrong(StrEnum):

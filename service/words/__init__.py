@@ -45,6 +45,7 @@ from service.words.failures import (
     unsaid_line,
     within_line,
 )
+from service.words.hands import called_to, hand_line, own_reply, reply_lines, seen_by, snooze_button
 from service.words.moulds import (
     MOST_NAMES,
     coat_words,
@@ -58,6 +59,7 @@ from service.words.moulds import (
     never_line,
     newest_kind,
     next_dip,
+    not_within_line,
     notebook_line,
     notices,
     obstacle,

@@ -312,9 +312,13 @@ def _unknown_line(mould: MouldNow) -> str | None:
         return unworkable_line([mould.name], False)
     if not mould.zones:
         return "No air measured yet: without it nobody can reckon when it is ready"
+    return f"{not_within_line(mould)}. If that surprises you, look whether its sizes are right"
+
+
+def not_within_line(mould: MouldNow) -> str:
+    """``Not ready within 3 days in this air``: as far as is looked ahead."""
     what = "ready" if mould.next_coat else "dry"
-    within = f"Not {what} within {_looked_ahead(mould)} in this air"
-    return f"{within}. If that surprises you, look whether its sizes are right"
+    return f"Not {what} within {_looked_ahead(mould)} in this air"
 
 
 def notebook_line(mould: MouldNow) -> str | None:

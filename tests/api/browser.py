@@ -27,8 +27,8 @@ QUIET = [
     "--disable-component-update",
     "--disable-sync",
     "--hide-scrollbars",
-    "--autoplay-policy=no-user-gesture-required",
 ]
+PLAYS_AT_ONCE = "--autoplay-policy=no-user-gesture-required"
 
 
 class Served:
@@ -73,8 +73,10 @@ class Served:
 
 
 @contextmanager
-def browser(width: int, height: int, phone: bool = False, scripts: bool = True) -> Iterator[Any]:
-    """Chromium with a profile of its own."""
+def browser(
+    width: int, height: int, phone: bool = False, scripts: bool = True, plays_at_once: bool = True
+) -> Iterator[Any]:
+    """Chromium with a profile of its own. `plays_at_once`: it sounds without a tap, as no shop's browser does."""
     webdriver = need("selenium.webdriver")
     service = need("selenium.webdriver.chrome.service")
     options = webdriver.ChromeOptions()
@@ -86,7 +88,8 @@ def browser(width: int, height: int, phone: bool = False, scripts: bool = True) 
     if not scripts:
         options.add_experimental_option("prefs", {"profile.managed_default_content_settings.javascript": 2})
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
-        for argument in (*QUIET, f"--user-data-dir={profile}", f"--window-size={width},{height}"):
+        sound = [PLAYS_AT_ONCE] if plays_at_once else []
+        for argument in (*QUIET, *sound, f"--user-data-dir={profile}", f"--window-size={width},{height}"):
             options.add_argument(argument)
         driver = webdriver.Chrome(options=options, service=service.Service(need_program("chromedriver")))
         try:

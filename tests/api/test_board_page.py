@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from api.board_page import STRIP_PX, air_chart, board_context, hour, how, row, size_of, strip_scale, what
 from api.fakes import SALTMARSH, START, FakeShop, silenced
 from service.records.shop_facts import Site
-from service.room.views import Freshness, MouldNow, NotAtThisHumidity, Stage, Trouble
+from service.room.views import Called, Freshness, Hand, MouldNow, NotAtThisHumidity, OpenBell, Stage, Trouble
 from service.units import Units
 from tests.api.conftest import client_of
 from tests.api.scene import HOUR, mould, plain
@@ -198,3 +198,27 @@ class TestPage:
     def test_a_shop_without_moulds_offers_the_first(self) -> None:
         page = client_of(FakeShop.saltmarsh(count=0)).get("/").text
         assert 'href="/mould/new">Hang the first one' in page
+
+
+class TestCalled:
+    BELL = OpenBell(1, 1, "Lapwing", 6, "Lapwing: dip coat 6", False)
+
+    def test_who_comes_stands_in_the_row(self, lapwing: MouldNow) -> None:
+        bell = replace(self.BELL, mould_id=lapwing.id)
+        hand = Hand(lapwing.id, bell.title, "bench 1", "on my way", START, None)
+        alone = row(lapwing, SALTMARSH, START, Called((bell,)))
+        assert (alone.coming, alone.waits, alone.urgent) == ((), True, False)
+        helped = row(lapwing, SALTMARSH, START, Called((bell,), (hand,)))
+        assert (helped.coming, helped.waits) == (("bench 1 is on the way, since 14:20",), False)
+
+    def test_it_is_about_that_mould_only(self, lapwing: MouldNow) -> None:
+        other = replace(self.BELL, mould_id=lapwing.id + 1)
+        assert row(lapwing, SALTMARSH, START, Called((other,))) == row(lapwing, SALTMARSH, START)
+
+    def test_what_cannot_wait_calls_though_it_is_not_ready_and_is_another_call(
+        self, lapwing: MouldNow
+    ) -> None:
+        urgent = replace(self.BELL, mould_id=lapwing.id, urgent=True)
+        called = row(lapwing, SALTMARSH, START, Called((urgent,)))
+        assert called.urgent
+        assert called.bell == f"{lapwing.id}-{lapwing.coats_given}-drying-urgent"

@@ -18,6 +18,7 @@ from api import (
     models,
     mould_models,
     notebook_models,
+    push_models,
     recipe_models,
     result_models,
     site_models,
@@ -36,6 +37,7 @@ MODULES = (
     models,
     mould_models,
     notebook_models,
+    push_models,
     recipe_models,
     result_models,
     site_models,
@@ -76,6 +78,10 @@ ROUTES = [
     "POST /api/tanks/checks",
     "POST /api/facts/{number}/withdraw",
     "POST /api/facts/{number}/correct",
+    "GET /api/push",
+    "POST /api/push",
+    "DELETE /api/push/{device_id}",
+    "POST /api/push/{device_id}/test",
     "GET /api/failures",
     "GET /api/site",
     "PUT /api/site",
@@ -92,15 +98,25 @@ ROUTES = [
     "GET /api/storage",
     "GET /api/tanks",
     "GET /api/alerts",
+    "POST /api/alerts/{alert_id}/reply",
     "POST /api/test-message",
     "GET /api/health",
+    "GET /api/calendar",
+    "POST /api/calendar",
+    "GET /api/signals/schema",
     "GET /api/export",
     "GET /api/export/schema",
     "GET /api/moulds/{mould_id}/export",
     "POST /api/import",
     "POST /api/clock-is-right",
 ]
-BARE = ("/api/test-message", "/api/clock-is-right")
+BARE = (
+    "/api/test-message",
+    "/api/clock-is-right",
+    "/api/calendar",
+    "/api/push/{device_id}",
+    "/api/push/{device_id}/test",
+)
 
 
 class TestRoutes:

@@ -8,6 +8,7 @@ from fastapi.testclient import TestClient
 from api.doors import COOKIE, LARGEST_BODY, LARGEST_PHOTO, LARGEST_PHOTOS, Guesses, Lock
 from api.fakes import FakeShop
 from api.settings import ApiSettings
+from service.alerts.reply_links import LinkOver, LinkUnknown, unknown
 from service.errors import ShopError
 from tests.api.conftest import client_of
 
@@ -137,6 +138,18 @@ class TestKey:
     def test_anything_else_does_not_open(self, locked: TestClient, said: str) -> None:
         assert locked.get("/api/board", headers={b"authorization": said.encode()}).status_code == 401
 
+    def test_only_signed_links_styles_and_the_question_for_the_key_come_without_it(
+        self, locked: TestClient
+    ) -> None:
+        assert locked.get("/r/x").status_code == 404  # asked for, and none of ours
+        assert locked.get("/static/reply.js").status_code == 200
+        for shut in ("/r", "/recipes", "/records", "/reply", "/mould/1", "//r/x", "/R/x"):
+            assert locked.get(shut).status_code == 401, shut
+
+    def test_what_a_link_leads_to_is_small_and_ours(self, locked: TestClient) -> None:
+        assert locked.post("/r/x", content=b"x" * (256 * 1024 + 1)).status_code == 413
+        assert locked.post("/r/x", headers={"sec-fetch-site": "cross-site"}).status_code == 403
+
     def test_a_key_set_on_this_machine_is_asked_for_too(self, shop: FakeShop) -> None:
         assert client_of(shop, ApiSettings(shop_key=KEY)).get("/api/board").status_code == 401
 
@@ -214,3 +227,31 @@ class TestHeaders:
     def test_pages_are_not_kept_but_style_sheets_are(self, client: TestClient) -> None:
         assert client.get("/").headers["cache-control"] == "no-store"
         assert client.get("/static/coatbell.css").headers["cache-control"] == "max-age=86400"
+
+
+class TestLinks:
+    def test_wrong_ones_are_counted_and_then_none_is_looked_at(self) -> None:
+        lock, looked = Lock(KEY), []
+
+        def wrong() -> None:
+            looked.append(1)
+            raise unknown()
+
+        for _ in range(20):
+            with pytest.raises(LinkUnknown):
+                lock.check_link(wrong)
+        with pytest.raises(ShopError, match="Wait a minute"):
+            lock.check_link(wrong)
+        assert len(looked) == 20
+        assert lock.fits(KEY), "wrong links keep nobody out who has the key"
+
+    def test_right_ones_and_those_that_ran_out_are_not(self) -> None:
+        lock = Lock(KEY)
+
+        def ran_out() -> None:
+            raise LinkOver("link_over", "This link has run out.", "Open the newest message.")
+
+        for _ in range(30):
+            assert lock.check_link(lambda: "here") == "here"
+            with pytest.raises(LinkOver):
+                lock.check_link(ran_out)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from dataclasses import asdict, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -10,7 +11,8 @@ from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop
 from api.recipe_models import TOML
-from service.records.outbox import AlertRow, DeliveryRow, NewAlert
+from service.alerts.who_is_told import WayNow, WhoIsTold
+from service.records.outbox import AlertRow, DeliveryRow, NewAlert, Outcome, TryRow
 from service.room.views import Trouble
 from service.units import Units
 
@@ -23,20 +25,7 @@ def alert(delivered_at: datetime | None = None, error: str | None = None) -> Ale
         "next-dip-due/1/5", "next dip due", "Heron", 1, START, "Heron: dip coat 5", "Grey tank.", "/mould/1"
     )
     sent = DeliveryRow(1, 7, "shop phone", 1, None, START, delivered_at, error, new, START, None)
-    return AlertRow(
-        new.key,
-        new.kind,
-        new.subject,
-        new.mould_id,
-        new.since,
-        new.title,
-        new.body,
-        new.link,
-        7,
-        START,
-        None,
-        (sent,),
-    )
+    return AlertRow(**asdict(new), id=7, opened_at=START, cleared_at=None, deliveries=(sent,))
 
 
 class TestSite:
@@ -177,6 +166,38 @@ class TestMessages:
         assert second["deliveries"][0]["delivered_at"] == "2025-12-11T14:20:00Z"
         assert "alert" not in first["deliveries"][0]
 
+    def test_each_attempt(self, client: TestClient, shop: FakeShop) -> None:
+        row, later = alert(), START + timedelta(seconds=3)
+        tries = (
+            TryRow(1, "ntfy", False, START, later, Outcome.UNCLEAR, "no answer within 3 s"),
+            TryRow(2, "mail", True, later, None, None, None),
+        )
+        shop.alert_rows = [replace(row, deliveries=(replace(row.deliveries[0], tries=tries),))]
+        (told,) = client.get("/api/alerts").json()
+        first, second = told["deliveries"][0]["tries"]
+        assert first == {
+            "way": "ntfy",
+            "repeat": False,
+            "begun_at": "2025-12-11T14:20:00Z",
+            "ended_at": "2025-12-11T14:20:03Z",
+            "outcome": "unclear",
+            "words": "no answer within 3 s",
+        }
+        assert (second["repeat"], second["ended_at"], second["outcome"]) == (True, None, None)
+
+    def test_who_is_told(self, client: TestClient, shop: FakeShop) -> None:
+        shop.told_ones = [
+            WhoIsTold("bench 1", "everything", "told first", (WayNow("ntfy", START, "answered 404"),))
+        ]
+        assert client.get("/api/recipients").json() == [
+            {
+                "name": "bench 1",
+                "what": "everything",
+                "when": "told first",
+                "ways": [{"name": "ntfy", "off_since": "2025-12-11T14:20:00Z", "words": "answered 404"}],
+            }
+        ]
+
     def test_only_so_many(self, client: TestClient, shop: FakeShop) -> None:
         shop.alert_rows = [alert()] * 9
         assert len(client.get("/api/alerts?limit=4").json()) == 4
@@ -184,7 +205,7 @@ class TestMessages:
     def test_a_test_goes_out_once_for_one_key(self, client: TestClient, shop: FakeShop) -> None:
         headers = {"Idempotency-Key": "test-key-0001"}
         answers = [client.post("/api/test-message", headers=headers).json() for _ in range(2)]
-        assert answers == [{"told": ["console: told"]}] * 2
+        assert answers == [{"told": ["console: taken"]}] * 2
         assert shop.messages_sent == 1
 
 

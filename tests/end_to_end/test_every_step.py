@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from service.alerts.desk import AlertDesk
-from service.alerts.notifiers.build import build_notifiers
+from service.alerts.notifiers.build import build_ways
 from service.alerts.outbox import Outbox
 from service.alerts.rules import read_rules
 from service.keep_copy import keep_nightly
@@ -64,7 +64,7 @@ def work(folder: Path, then: Callable[[SmallShop], object] = bool) -> None:
     """One of everything. What was acknowledged is noted outside the records, as a hand would remember it."""
     with shop_in(folder) as shop:
         rules = read_rules(RULES)
-        outbox = Outbox(shop.records, build_notifiers(rules), shop.clock, rules)
+        outbox = Outbox(shop.records, build_ways(rules), shop.clock, rules)
         desk = AlertDesk(shop.records, outbox, rules, shop.clock)
         desk.look(shop.shop.refresh(), shop.clock.now())
         outbox.send_due()

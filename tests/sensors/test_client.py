@@ -412,3 +412,21 @@ def test_a_payload_that_is_not_text_does_not_end_it(
     assert [rejected.reason for rejected in intake.rejects] == [Reason.UNREADABLE]
     assert client.alive
     publisher.close()
+
+
+def test_what_coatbell_itself_publishes_is_no_sensors(
+    broker: EmbeddedBroker, intake: FakeIntake, start: Start
+) -> None:
+    """However wide it listens, and even where a pattern would read it; a neighbour's topic is heard."""
+    wide = {"pattern": "+/{sensor}/weight", "values": [{"quantity": "weight", "unit": "kg"}]}
+    declared = Declared.model_validate({"listen": ["#"], "messages": [wide]})
+    assert connected(start(broker.address(), declared, ours="coatbell"))
+    publisher = Publisher(broker.address())
+    publisher.send("coatbell/1/weight", "4")
+    publisher.send("coatbell/bench/weight", "5", retain=True)
+    publisher.send("coatbell", "6")
+    publisher.send("coatbells/bench/weight", "7")
+    assert wait_for(lambda: bool(intake.readings))
+    assert [reading.value for reading in intake.readings] == [7.0]
+    assert intake.rejects == []
+    publisher.close()

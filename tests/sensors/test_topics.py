@@ -114,3 +114,18 @@ def test_leaving_filters_out_loses_no_topic(filters: list[str], topic: str) -> N
     assert any(topic_matches_sub(f, topic) for f in filters) == any(
         topic_matches_sub(f, topic) for f in least
     )
+
+
+@pytest.mark.parametrize(
+    ("topic", "under"),
+    [
+        ("coatbell", True),
+        ("coatbell/1", True),
+        ("coatbell/1/mould/3", True),
+        ("coatbells/1", False),
+        ("shop/coatbell", False),
+        ("", False),
+    ],
+)
+def test_what_lies_under_a_topic(topic: str, under: bool) -> None:
+    assert topics.is_under(topic, "coatbell") is under

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
@@ -29,6 +30,19 @@ def test_the_machines_seconds_go_on_when_its_date_is_set_back() -> None:
     before = clock.monotonic()
     with time_machine.travel(NOON - timedelta(days=365)):
         assert clock.monotonic() >= before
+
+
+@pytest.mark.skipif(not hasattr(time, "CLOCK_BOOTTIME"), reason="this system has no such clock")
+def test_the_machines_seconds_go_on_while_it_sleeps() -> None:
+    """clock_gettime(2): CLOCK_BOOTTIME is CLOCK_MONOTONIC, but with the time the system was suspended."""
+    before = time.clock_gettime(time.CLOCK_BOOTTIME)
+    assert before <= SystemClock().monotonic() <= time.clock_gettime(time.CLOCK_BOOTTIME)
+
+
+def test_where_the_system_has_no_such_clock_the_steady_one_does(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delattr(time, "CLOCK_BOOTTIME", raising=False)
+    before = time.monotonic()
+    assert before <= SystemClock().monotonic() <= time.monotonic()
 
 
 class TestFastClock:

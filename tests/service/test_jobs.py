@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
 
 import pytest
+import time_machine
+from apscheduler.schedulers.background import BackgroundScheduler
 
 from service.errors import Unavailable
-from service.jobs import LEAST_INTERVAL_S, Tick, back_up_due, make_scheduler
+from service.jobs import LEAST_INTERVAL_S, Tick, back_up_due, make_due, make_scheduler
 
 LONDON, NEW_YORK = "Europe/London", "America/New_York"
 
@@ -163,3 +168,80 @@ def test_once_in_each_night_that_clocks_change(zone: str, night: str) -> None:
         if back_up_due(now, last, 4, zone):
             last, made = now, made + 1
     assert made == 2
+
+
+class Counted:
+    """A tick that says when it ran, and how often."""
+
+    def __init__(self) -> None:
+        self._ran = threading.Condition()
+        self.times = 0
+
+    def __call__(self) -> None:
+        with self._ran:
+            self.times += 1
+            self._ran.notify_all()
+
+    def ran_again(self, before: int, within_s: float = 10.0) -> bool:
+        with self._ran:
+            return self._ran.wait_for(lambda: self.times > before, within_s)
+
+
+@pytest.fixture
+def ticking() -> Iterator[tuple[Counted, BackgroundScheduler]]:
+    """A tick each quarter of a second, that runs."""
+    count = Counted()
+    with time_machine.travel(at("2026-03-04 12:00"), tick=True):
+        scheduler = make_scheduler([Tick("count", 0.25, count)])
+        scheduler.start()
+        assert count.ran_again(1)
+        yield count, scheduler
+        scheduler.shutdown()
+
+
+def test_left_alone_a_clock_set_back_stalls_the_ticks(
+    ticking: tuple[Counted, BackgroundScheduler],
+) -> None:
+    """What `make_due` is there for: the scheduler tells by the wall clock what is due."""
+    count, _ = ticking
+    with time_machine.travel(datetime.now(UTC) - timedelta(hours=5), tick=True):
+        count.ran_again(count.times, 1.0)  # one may just have been under way
+        assert not count.ran_again(count.times, 1.0)
+
+
+@pytest.mark.parametrize("jumps", [(-5,), (3,), (-5, -5), (3, -3), (-2, 4)])
+def test_made_due_they_run_again_after_every_jump(
+    jumps: tuple[int, ...], ticking: tuple[Counted, BackgroundScheduler]
+) -> None:
+    count, scheduler = ticking
+    with ExitStack() as jumped:
+        for hours in jumps:
+            there = datetime.now(UTC) + timedelta(hours=hours)
+            jumped.enter_context(time_machine.travel(there, tick=True))
+            make_due(scheduler)
+            before = count.times
+            assert count.ran_again(before + 2), f"no tick after {hours} h"
+
+
+@pytest.mark.parametrize("zone", [LONDON, NEW_YORK])
+@pytest.mark.parametrize(
+    "night",
+    ["2026-03-29 00:59:59", "2026-10-25 00:59:59", "2026-03-08 06:59:59", "2026-11-01 05:59:59"],
+)
+def test_a_night_that_clocks_change_is_none_to_the_ticks(
+    zone: str, night: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second before the change, in the machine's own zone, with nobody to make them due."""
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    count = Counted()
+    try:
+        with time_machine.travel(at(night) + timedelta(seconds=0.7), tick=True):
+            scheduler = make_scheduler([Tick("count", 0.25, count)])
+            scheduler.start()
+            assert count.ran_again(3)
+            assert datetime.now(UTC) > at(night) + timedelta(seconds=1)
+            scheduler.shutdown()
+    finally:
+        monkeypatch.undo()
+        time.tzset()

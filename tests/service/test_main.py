@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import socket
+import stat
 import threading
 import time
 from collections.abc import Iterator
@@ -17,14 +18,20 @@ from typing import Any
 from urllib.request import urlopen
 
 import pytest
+import time_machine
 
+from sensors.declared import read_declared
 from sensors.watch import MOST_SENSORS, HeardValue, SensorHeard
+from service.alerts.replies import Said
+from service.alerts.reply_links import Link
 from service.clock import FakeClock
 from service.demo.demo import Demo
-from service.errors import Conflict, Unavailable
+from service.errors import BadInput, Conflict, Unavailable
 from service.ledger_check import LAST_CHECK
 from service.main import (
+    LAST_ALIVE,
     LAST_BEAT,
+    LAST_END,
     NAMES_SHOWN_FOR,
     RHYTHMS,
     Coatbell,
@@ -39,11 +46,14 @@ from service.records.database import Database
 from service.records.facts import EndedBody
 from service.records.ledger_heads import head_files, read_head
 from service.records.ledger_writer import checked
+from service.records.outbox import NewAlert
 from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
-from service.settings import Settings, load_settings
+from service.settings import Settings, config_file, load_settings
 from service.units import Units
+from tests.sensors.helpers import wait_for
+from tests.sensors.lamp import Lamp
 from tests.service.room.cases import mould_body
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
@@ -249,6 +259,87 @@ def test_where_an_earlier_clock_was_ahead_a_person_says_that_this_one_is_right(
         assert service.shop.board().at == clock.now()
         assert service.shop.board().troubles == ()
         assert service.records.recall(LAST_BEAT) == clock.now().isoformat()
+
+
+def test_what_is_not_sure_is_noted_as_alive_all_the_same(coatbell: Coatbell, clock: FakeClock) -> None:
+    coatbell._beat()
+    clock.jump(NOON + timedelta(hours=2))
+    coatbell._beat()
+    assert coatbell.records.recall(LAST_BEAT) == NOON.isoformat()
+    assert coatbell.records.recall(LAST_ALIVE) == clock.now().isoformat()
+
+
+@contextmanager
+def started_again(tmp_path: Path, clock: FakeClock) -> Iterator[Coatbell]:
+    service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    service.start()
+    try:
+        yield service
+    finally:
+        service.stop()
+
+
+def test_an_end_as_asked_is_noted_and_taken_back_by_the_next_start(tmp_path: Path, clock: FakeClock) -> None:
+    with started_again(tmp_path, clock) as service:
+        service._beat()
+        clock.advance(30)
+    with started_again(tmp_path, clock) as service:
+        earlier = service._heartbeat._earlier
+        assert earlier is not None
+        assert (earlier.at, earlier.in_order) == (NOON + timedelta(seconds=30), True)
+        assert service.records.recall(LAST_END) == ""
+
+
+def test_an_end_that_cannot_be_noted_ends_all_the_same(
+    tmp_path: Path, clock: FakeClock, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    with started_again(tmp_path, clock) as service:
+        service._beat()
+
+        def full(name: str, value: str) -> None:
+            raise Unavailable("disk_full", "The disk is full.", "Make room.")
+
+        monkeypatch.setattr(service.records, "remember", full)
+        monkeypatch.setattr(service, "_save", lambda: None)
+    assert "the note of the end failed" in caplog.text
+    with started_again(tmp_path, clock) as service:
+        earlier = service._heartbeat._earlier
+        assert earlier is not None
+        assert not earlier.in_order
+
+
+@pytest.mark.parametrize("hours", [-5, 3])
+def test_a_real_service_goes_on_when_its_clock_is_set(tmp_path: Path, hours: float) -> None:
+    with time_machine.travel(NOON, tick=True):
+        service = Coatbell(settings_for(tmp_path))
+        service.start()
+        try:
+            with time_machine.travel(NOON + timedelta(hours=hours), tick=True):
+                set_at, seen = datetime.now(UTC), threading.Event()
+                for _ in range(300):
+                    if abs(service.shop.board().at - set_at) < timedelta(minutes=5):
+                        break
+                    seen.wait(0.1)
+                board = service.shop.board()
+                assert abs(board.at - set_at) < timedelta(minutes=5), "no look came"
+                way = "clock_put_forward" if hours > 0 else "clock_put_back"
+                assert way in [trouble.code for trouble in board.troubles]
+        finally:
+            service.stop()
+
+
+def test_the_demos_clock_is_its_own(tmp_path: Path) -> None:
+    """An hour a minute: five seconds between two beats are five minutes, and no standstill."""
+    service = Coatbell(settings_for(tmp_path), DemoOptions(speed=600.0), ticking=False)
+    service.start()
+    try:
+        for _ in range(3):
+            service._beat()
+            service.look()
+        assert service.shop.board().troubles == ()
+        assert service._cuts.conditions() == []
+    finally:
+        service.stop()
 
 
 def test_a_nightly_copy_is_made_once(coatbell: Coatbell, clock: FakeClock) -> None:
@@ -497,6 +588,58 @@ def test_a_spoilt_key_stops_no_bell_and_makes_no_copy_twice(tmp_path: Path, cloc
         service.stop()
 
 
+def test_the_key_of_the_links_is_made_at_the_first_start_and_is_in_no_back_up(coatbell: Coatbell) -> None:
+    folder = coatbell.settings.data.folder
+    key = folder / "links.key"
+    assert stat.S_IMODE(key.stat().st_mode) == 0o600
+    coatbell._back_up()
+    kept = [file for file in (folder / "back-ups").rglob("*") if file.is_file()]
+    assert kept
+    secret = key.read_bytes().strip()
+    assert all(file.name != "links.key" and secret not in file.read_bytes() for file in kept)
+
+
+def test_links_of_before_a_restart_still_hold(tmp_path: Path, clock: FakeClock) -> None:
+    tokens = []
+    for _ in range(2):
+        service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+        service.start()
+        links = service._replies._links
+        service.stop()
+        assert links is not None
+        tokens.append(links.token(Link((1,), "bench 1", clock.now())))
+    assert tokens[0] == tokens[1]
+
+
+def test_a_spoilt_key_of_the_links_stops_no_bell_and_is_a_trouble_on_the_board(
+    tmp_path: Path, clock: FakeClock
+) -> None:
+    (tmp_path / "links.key").write_text("spoilt")
+    service = Coatbell(settings_for(tmp_path), clock=clock, ticking=False)
+    service.start()
+    try:
+        (trouble,) = [t for t in service.shop.refresh().troubles if t.code == "reply_links"]
+        assert trouble.words.startswith("Messages go out without links to tap: The key in ")
+        service.desk.outbox.send_due()
+    finally:
+        service.stop()
+
+
+def test_a_reply_is_looked_at_soon(coatbell: Coatbell) -> None:
+    coatbell.look()
+    coatbell.shop.add_room("Shell room")
+    mould = coatbell.records.append(None, mould_body(room_id=1), coatbell.clock.now(), "").mould
+    new = NewAlert(
+        f"next-dip-due/{mould}/1", "next dip due", "Heron", mould, None, "Heron: dip coat 1", "", ""
+    )
+    coatbell.records.tell(new, ["console"])
+    coatbell.shop.refresh()
+    assert not coatbell._news.is_set()
+    coatbell.shop.reply_to_mould(mould, "bench 1", Said.ON_MY_WAY)
+    assert coatbell._news.is_set()
+    assert [hand.name for hand in coatbell.shop.board().hands] == ["bench 1"]
+
+
 def test_being_overtaken_on_its_database_ends_the_process(
     coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -520,3 +663,79 @@ def test_backup_and_ledger_are_commands_of_their_own(
     assert main(["backup", "--data", str(tmp_path)]) == 2
     assert main(["ledger", "verify", "--data", str(tmp_path)]) == 2
     assert capsys.readouterr().err.count("There is no ledger") == 2
+
+
+def lamp_at(coatbell: Coatbell) -> Lamp:
+    return Lamp(coatbell.broker_address, "#")
+
+
+def test_moulds_and_rooms_are_published(coatbell: Coatbell, clock: FakeClock) -> None:
+    room = coatbell.shop.add_room("Shell room")
+    coatbell.shop.start_mould(mould_body(room_id=room.id), "bench 1", "heron-hung-up", clock.now())
+    lamp = lamp_at(coatbell)
+    coatbell.publish()
+    assert wait_for(lambda: lamp.now.get("coatbell/1/alive") == "1")
+    assert lamp.now["coatbell/1/mould/1/state"] == "bare"
+    assert lamp.now[f"coatbell/1/room/{room.id}/light"] == "bare"
+    assert [r for r in coatbell.shop.rejects(9) if r.topic.startswith("coatbell")] == []
+    lamp.close()
+
+
+def test_a_look_that_fails_is_seen_at_the_lamp(
+    coatbell: Coatbell, clock: FakeClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = coatbell.shop.add_room("Shell room")
+    coatbell.shop.start_mould(mould_body(room_id=room.id), "bench 1", "heron-hung-up", clock.now())
+    lamp = lamp_at(coatbell)
+
+    def fail(now: datetime) -> None:
+        raise RuntimeError("stumbled")
+
+    monkeypatch.setattr(coatbell.keeper, "look", fail)
+    with pytest.raises(RuntimeError):
+        coatbell.look()
+    coatbell.publish()
+    assert wait_for(lambda: lamp.now.get(f"coatbell/1/room/{room.id}/light") == "look")
+    lamp.close()
+
+
+def with_broker(tmp_path: Path, **broker: Any) -> Settings:
+    over = {"server": {"port": free_port()}, "data": {"folder": str(tmp_path)}}
+    return load_settings(None, {**over, "broker": {"port": free_port(), **broker}}, {})
+
+
+def test_nothing_is_published_where_that_is_asked(tmp_path: Path, clock: FakeClock) -> None:
+    service = Coatbell(with_broker(tmp_path, publish=""), clock=clock, ticking=False)
+    service.start()
+    service.publish()
+    assert "topics" not in {thread.name for thread in threading.enumerate()}
+    service.stop()
+
+
+def test_in_the_past_nothing_is_published(tmp_path: Path, clock: FakeClock) -> None:
+    with after_a_run_until(NOON + timedelta(days=3), tmp_path, clock) as service:
+        service.publish()
+        assert service._publisher is not None
+        assert service._publisher._wanted is None
+
+
+def test_publishing_where_sensors_send_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(BadInput) as told:
+        Coatbell(with_broker(tmp_path, publish="shop"), ticking=False).start()
+    assert told.value.code == "publish_among_sensors"
+    assert "shop/{sensor}/air" in told.value.message
+
+
+@pytest.mark.parametrize(
+    ("kind", "demo", "topic"),
+    [
+        ("embedded", True, "coatbell"),
+        ("external", True, "coatbell-demo"),
+        ("external", False, "coatbell"),
+        ("embedded", False, "coatbell"),
+    ],
+)
+def test_the_demo_lights_no_lamp_of_a_real_shop(tmp_path: Path, kind: str, demo: bool, topic: str) -> None:
+    service = Coatbell(with_broker(tmp_path, kind=kind), DemoOptions() if demo else None, ticking=False)
+    service._declared = read_declared(config_file(None, "sensors.toml"))
+    assert service._where_to_publish() == topic

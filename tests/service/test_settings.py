@@ -182,6 +182,10 @@ class TestOwnFolder:
             ('[data]\ndatabase = "mysql://x"\n', "value_wrong", "data.database"),
             ('[broker]\nkind = "mosquito"\n', "value_wrong", "'embedded' or 'external'"),
             ('[broker]\nclient_id = "a/b"\n', "value_wrong", "broker.client_id"),
+            ('[broker]\npublish = "bell/#"\n', "value_wrong", "broker.publish"),
+            ('[broker]\npublish = "/bell"\n', "value_wrong", "broker.publish"),
+            ('[broker]\npublish = "bell/"\n', "value_wrong", "broker.publish"),
+            ('[broker]\npublish = "$SYS"\n', "value_wrong", "broker.publish"),
             ("[back_up]\nhour = 2\n", "value_wrong", "it must be at least 3"),
             ("[back_up]\nkeep = 0\n", "value_wrong", "back_up.keep"),
             ('[estimate]\nevery = "1 s"\n', "value_wrong", "it must be at least 5 s"),
@@ -267,6 +271,11 @@ class TestOpenDoors:
         text = '[broker]\nkind = "external"\nhost = "broker.local"\ntls = true\nca_file = "our-ca.pem"\n'
         broker = load_settings(write(tmp_path, "site.toml", text), environ=NOBODY).broker
         assert (broker.tls, broker.ca_file) == (True, Path("our-ca.pem"))
+
+    @pytest.mark.parametrize("topic", ["coatbell", "shop/bell", "glocke-2", ""])
+    def test_where_to_publish(self, tmp_path: Path, topic: str) -> None:
+        text = f'[broker]\npublish = "{topic}"\n'
+        assert load_settings(write(tmp_path, "site.toml", text), environ=NOBODY).broker.publish == topic
 
     @pytest.mark.parametrize("line", ["tls = true", 'ca_file = "our-ca.pem"'])
     def test_the_embedded_broker_promises_no_tls(self, tmp_path: Path, line: str) -> None:

@@ -10,8 +10,13 @@ from pathlib import Path
 
 import pytest
 
+from service.alerts.replies import Said
+from service.alerts.reply_desk import ReplyDesk
+from service.alerts.reply_links import Link, LinkOver, ReplyLinks
+from service.alerts.rules import read_rules
 from service.errors import Conflict, NotFound, ShopError, Unavailable
 from service.records.facts import CheckBody, DipBody, Fact, MouldBody, NoteBody, WiresBody, live
+from service.records.outbox import AlertRow, NewAlert
 from service.records.shop_facts import Room, Site
 from service.room.keeper import Seen
 from service.room.views import Stage, Trouble
@@ -835,3 +840,79 @@ def test_a_note_is_at_the_time_it_is_told_unless_it_says_otherwise(small: SmallS
     assert earlier.at == T0 - h(1)
     assert earlier.at.tzinfo is UTC
     assert earlier.body == NoteBody(text="then")
+
+
+class TestReplies:
+    """With a desk of its own: two benches, links signed with a key of the test's."""
+
+    @pytest.fixture
+    def shop(self, small: SmallShop) -> Shop:
+        rules = read_rules('[[people]]\nname = "bench 1"\n[[people]]\nname = "bench 2"\n')
+        self.links = ReplyLinks(bytes(32), "http://shed.local:8321")
+        small.shop._replies = ReplyDesk(small.records, rules, small.clock, self.links)
+        small.hang("Heron")
+        return small.shop
+
+    def ring(self, small: SmallShop, coat: int = 1) -> AlertRow:
+        key = f"next-dip-due/1/{coat}"
+        new = NewAlert(key, "next dip due", "Heron", 1, small.clock.now(), f"Heron: dip coat {coat}", "", "")
+        return small.records.tell(new, ["bench 1", "bench 2"])
+
+    def token(self, row: AlertRow, small: SmallShop) -> str:
+        return self.links.token(Link((row.id,), "bench 1", small.clock.now() + timedelta(days=1)))
+
+    def test_the_board_shows_who_comes_at_once(self, small: SmallShop, shop: Shop) -> None:
+        row = self.ring(small)
+        before = shop.refresh().version
+        wanted = shop.reply(self.token(row, small), Said.ON_MY_WAY)
+        assert wanted.own == shop.board().hands[0]
+        assert shop.board().hands[0].name == "bench 1"
+        assert shop.board().version == before + 1
+        shop.reply(self.token(row, small), Said.ON_MY_WAY)
+        assert shop.board().version == before + 1, "said twice, nothing is new"
+
+    def test_it_goes_with_the_dip_before_any_message_is_settled(self, small: SmallShop, shop: Shop) -> None:
+        row = self.ring(small)
+        token = self.token(row, small)
+        shop.reply(token, Said.ON_MY_WAY)
+        dip = shop.dip(1, "white", None, "bench 1", "key a")
+        assert shop.board().called.bells == shop.board().hands == ()
+        assert small.records.open_alerts() != []
+        for act in (shop.wanted, lambda t: shop.reply(t, Said.LATER)):
+            with pytest.raises(LinkOver):
+                act(token)
+        shop.withdraw(dip.number, "bench 1", "key b")
+        assert [hand.name for hand in shop.board().hands] == ["bench 1"]
+
+    def test_it_goes_when_it_runs_out_and_when_it_is_taken_back(self, small: SmallShop, shop: Shop) -> None:
+        row = self.ring(small)
+        shop.reply_to_mould(1, "bench 2", Said.ON_MY_WAY)
+        small.clock.advance(1800)
+        assert shop.refresh().hands == ()
+        shop.reply_to_alert(row.id, "bench 2", Said.LATER)
+        assert [hand.said for hand in shop.board().hands] == ["later"]
+        shop.reply_to_mould(1, "bench 2", Said.TAKEN_BACK)
+        assert shop.board().hands == ()
+
+    def test_over_a_restart_it_stays(self, small: SmallShop, shop: Shop) -> None:
+        self.ring(small)
+        shop.reply_to_mould(1, "Ann", Said.ON_MY_WAY)
+        small.begin()
+        assert [hand.name for hand in small.shop.refresh().hands] == ["Ann"]
+
+    def test_to_a_mould_that_is_not_there_or_wants_nobody(self, shop: Shop) -> None:
+        with pytest.raises(NotFound):
+            shop.reply_to_mould(99, "bench 1", Said.ON_MY_WAY)
+        with pytest.raises(Conflict):
+            shop.reply_to_mould(1, "bench 1", Said.ON_MY_WAY)
+        with pytest.raises(NotFound):
+            shop.reply_to_alert(99, "bench 1", Said.ON_MY_WAY)
+
+    def test_a_look_that_fails_does_not_lose_the_word(
+        self, small: SmallShop, shop: Shop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        row = self.ring(small)
+        monkeypatch.setattr(small.keeper, "look", failing(Unavailable("disk_full", "Full.", "Make room.")))
+        shop.reply(self.token(row, small), Said.ON_MY_WAY)
+        assert [r.what for r in small.records.open_alerts()[0].replies] == ["on my way"]
+        assert shop.board().troubles[0].code == "estimate_behind"

@@ -1,28 +1,33 @@
-"""Tells through Apprise: ntfy, e-mail, chat, SMS gateways, webhooks, whatever the shop has."""
+"""Tells through Apprise: ntfy, e-mail, chat, SMS gateways, whatever the shop has."""
 
 from __future__ import annotations
 
 import logging
-import threading
-from queue import Empty, SimpleQueue
 
 import apprise
 
+from service.alerts.notifiers.apprise_answers import judge_entries
+from service.alerts.notifiers.bounded import Bounded
 from service.alerts.notifiers.notifier import TAKEN, Answer, Notice
 from service.errors import BadInput
 from service.records.outbox import Outcome
 
 log = logging.getLogger(__name__)
 
-BUSY = Answer(Outcome.LATER, "still busy with the message before")
-NOT_TAKEN = Answer(Outcome.UNCLEAR, "it was not taken")
+
+def _keep_to_itself() -> None:
+    """Apprise's log names topics and addresses: it goes into its results, all of it, and nowhere else."""
+    its_log = logging.getLogger("apprise")
+    its_log.setLevel(logging.DEBUG)
+    its_log.propagate = False
+    its_log.addHandler(logging.NullHandler())
+
+
+_keep_to_itself()
 
 
 class AppriseNotifier:
-    """One Apprise address. A send that takes longer than `time_out_s` counts as failed.
-
-    Apprise cannot be interrupted, so it runs on a thread of its own. As long as one hangs no other is started.
-    """
+    """One Apprise address. A send that takes longer than `time_out_s` may have arrived, nobody knows."""
 
     def __init__(self, name: str, address: str, time_out_s: float) -> None:
         """Raises BadInput if Apprise cannot read the address, which is not repeated: it holds secrets."""
@@ -33,6 +38,7 @@ class AppriseNotifier:
             async_mode=False,
             secure_logging=True,
             interpret_emojis=False,
+            http_redirects=False,  # a message sent on as a mere question, as a 301 does, would count as taken
             service_timeout=0,  # ours counts; its own would wait on a thread that holds up the end of the program
         )
         self._apprise = apprise.Apprise(asset=asset)
@@ -46,39 +52,34 @@ class AppriseNotifier:
             )
         self._name = name
         self._time_out_s = time_out_s
-        self._thread: threading.Thread | None = None
-        self._answers: SimpleQueue[bool] = SimpleQueue()
-        self._closed = False
+        self._bounded = Bounded(name, time_out_s)
 
     def send(self, notice: Notice) -> Answer:
-        if self._closed or (self._thread is not None and self._thread.is_alive()):
-            return BUSY
-        self._answers = SimpleQueue()
-        work = (notice.title, notice.body, self._answers)
-        self._thread = threading.Thread(
-            target=self._notify, args=work, name=f"send {self._name}", daemon=True
-        )
-        self._thread.start()
-        try:
-            return TAKEN if self._answers.get(timeout=self._time_out_s) else NOT_TAKEN
-        except Empty:
-            log.warning(
-                "%s took longer than %g s to take message %s", self._name, self._time_out_s, notice.key
-            )
-            return Answer(Outcome.UNCLEAR, f"no answer within {self._time_out_s:g} s")
+        answer = self._bounded.run(lambda: self._notify(notice))
+        if answer is not None:
+            return answer
+        log.warning("%s took longer than %g s to take message %s", self._name, self._time_out_s, notice.key)
+        return Answer(Outcome.UNCLEAR, f"no answer within {self._time_out_s:g} s")
 
     def close(self) -> None:
-        self._closed = True
-        self._answers.put(False)
+        self._bounded.close()
 
-    def _notify(self, title: str, body: str, answers: SimpleQueue[bool]) -> None:
-        taken = False
+    def _notify(self, notice: Notice) -> Answer:
         try:
+            result = self._apprise.notify(
+                title=notice.title,
+                body=notice.body,
+                body_format=apprise.NotifyFormat.TEXT,
+                log_level=logging.DEBUG,
+            )
             # the result is an object that is true or false, not a bool
-            taken = bool(self._apprise.notify(title=title, body=body, body_format=apprise.NotifyFormat.TEXT))
+            return (
+                TAKEN
+                if result
+                else judge_entries((e.level, e.message) for each in result for e in each.logs())
+            )
         except (
             Exception
         ) as error:  # plugins raise what they like; its text may hold the address, so only its kind
             log.warning("sending to %s failed: %s", self._name, type(error).__name__)
-        finally:
-            answers.put(taken)
+            return Answer(Outcome.UNCLEAR, "sending stumbled; coatbell's log says over what")

@@ -28,11 +28,15 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """How an attempt ended. words: why it was not taken, without any address. retry_after_s: asked to wait so long."""
+    """How an attempt ended. words: why it was not taken, without any address. retry_after_s: asked to wait so long.
+
+    gone: refused, and it says itself that it will stay so.
+    """
 
     outcome: Outcome
     words: str = ""
     retry_after_s: float | None = None
+    gone: bool = False
 
     @property
     def taken(self) -> bool:

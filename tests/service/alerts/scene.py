@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import asdict, fields, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from service.alerts.conditions import Condition
+from service.alerts.keys import outage_key, stem
 from service.alerts.kinds import Kind
+from service.alerts.messages import Message
 from service.alerts.rules import AlertRules
 from service.reading import Quantity
 from service.records.facts import ZoneKind
-from service.records.outbox import AlertRow, DeliveryRow, NewAlert
+from service.records.outbox import AlertRow, DeliveryRow, NewAlert, ReplyRow
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
 from service.records.shop_facts import Room, Site
 from service.room.views import (
@@ -184,10 +187,11 @@ def board(*moulds: MouldNow, **changes: Any) -> Board:
 def rules(**tables: Any) -> AlertRules:
     """The shipped rules with some keys changed: ``rules(next_dip={"early": "0 min"})``.
 
-    The console is told only where nobody else is.
+    The console is told only where nobody else is. Nothing is tried again a little earlier or later.
     """
     somebody = "places" in tables or "people" in tables
-    return AlertRules.model_validate({"console": not somebody, **tables})
+    sending = {"jitter": 0, **tables.pop("sending", {})}
+    return AlertRules.model_validate({"console": not somebody, "sending": sending, **tables})
 
 
 def alert(
@@ -231,3 +235,39 @@ def _delivery(
 ) -> DeliveryRow:
     tries, next_try = (1, None) if told else (0, opened_at)
     return DeliveryRow(number, 1, recipient, tries, next_try, told, told, None, new, opened_at, cleared_at)
+
+
+def to(row: AlertRow, put_out: datetime = NOW, /, **got: datetime | None) -> AlertRow:
+    """The same alert, put out at that instant to these as well: when each got it, None for not yet."""
+    new = NewAlert(**{field.name: getattr(row, field.name) for field in fields(NewAlert)})
+    about = (row.opened_at, row.cleared_at)
+    more = tuple(
+        replace(_delivery(100 * row.id + i, name.replace("_", " "), new, at, *about), alert_id=row.id)
+        for i, (name, at) in enumerate(got.items())
+    )
+    waiting = tuple(d if d.delivered_at else replace(d, next_try_at=put_out) for d in more)
+    return replace(row, deliveries=(*row.deliveries, *waiting))
+
+
+def said(row: AlertRow, person: str, what: str, at: datetime, until: datetime | None = None) -> AlertRow:
+    """The same alert, with this word said to it besides."""
+    number = 10 * row.id + len(row.replies)
+    return replace(row, replies=(*row.replies, ReplyRow(number, person, what, at, until)))
+
+
+def true(
+    kind: Kind = Kind.NEXT_DIP,
+    firing: bool = True,
+    *,
+    mould_id: int | None = 3,
+    room_id: int | None = 1,
+    subject: str = "3/5/17",
+    since: datetime | None = None,
+    only_for: str | None = None,
+) -> Condition:
+    """Something true now."""
+    stem_ = stem(kind, *subject.split("/"))
+    key = outage_key(stem_, since) if since else stem_
+    message = Message("title", "body")
+    plain = Condition(kind, stem_, key, "Heron", since, firing, message, "", mould_id, room_id)
+    return replace(plain, only_for=only_for)

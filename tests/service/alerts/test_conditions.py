@@ -155,6 +155,19 @@ def test_a_bell_knows_its_mould_room_page_and_since_when() -> None:
     assert bell.since == NOW - minutes(5)
 
 
+def test_what_asks_for_a_dip_knows_by_when_and_from_which_tank() -> None:
+    ends = NOW + minutes(20)
+    told = conditions(board(ready(1, longest_wait_until=ends)), RULES)
+    assert [(c.kind, c.dip_before, c.tank) for c in told] == [
+        (Kind.NEXT_DIP, ends, "fine"),
+        (Kind.LONGEST_WAIT_NEAR, ends, "fine"),
+    ]
+    (plain,) = conditions(board(ready()), RULES)
+    assert (plain.dip_before, plain.tank) == (None, "grey")
+    (dewax,) = conditions(board(ready(9, stage=Stage.DRY)), RULES)
+    assert (dewax.dip_before, dewax.tank) == (None, None)
+
+
 @pytest.mark.parametrize(
     ("left", "near", "past"),
     [

@@ -11,31 +11,13 @@ import pytest
 from service.alerts.conditions import Condition
 from service.alerts.decide import Decision, Reason, decide, told_at, told_to, was_told
 from service.alerts.keys import outage_key, stem
-from service.alerts.kinds import RECOVERS, REMINDED, Echo, Kind
-from service.alerts.messages import Message
+from service.alerts.kinds import RECOVERS, Echo, Kind
 from service.records.outbox import AlertRow
-from tests.service.alerts.scene import NOW, alert, hours, minutes, rules
+from tests.service.alerts.scene import NOW, SITE, alert, hours, minutes, rules, to, true
 
 INSTANT = timedelta(microseconds=1)
 RULES = rules()
 BELL = stem(Kind.NEXT_DIP, 3, 5, 17)
-
-
-def true(
-    kind: Kind = Kind.NEXT_DIP,
-    firing: bool = True,
-    *,
-    mould_id: int | None = 3,
-    room_id: int | None = 1,
-    subject: str = "3/5/17",
-    since: datetime | None = None,
-) -> Condition:
-    """Something true now."""
-    stem_ = stem(kind, *subject.split("/"))
-    key = outage_key(stem_, since) if since else stem_
-    return Condition(
-        kind, stem_, key, "Heron", since, firing, Message("title", "body"), "", mould_id, room_id
-    )
 
 
 def reasons(
@@ -109,7 +91,7 @@ def test_recovery_is_told_only_if_the_fault_was_and_not_at_once(
 
 def test_half_told_is_told() -> None:
     row = alert(
-        "sensor-silent/1/door", Kind.SENSOR_SILENT, opened_at=NOW - hours(1), places=("phone", "office")
+        "sensor-silent/1/door", Kind.SENSOR_SILENT, opened_at=NOW - hours(1), recipients=("phone", "office")
     )
     half = replace(row, deliveries=(row.deliveries[0], replace(row.deliveries[1], delivered_at=None)))
     assert was_told(half)
@@ -118,160 +100,34 @@ def test_half_told_is_told() -> None:
 
 
 def test_an_alert_that_nobody_wanted_was_told_to_nobody() -> None:
-    row = alert("broker-down", Kind.BROKER_DOWN, opened_at=NOW - hours(1), places=())
+    row = alert("broker-down", Kind.BROKER_DOWN, opened_at=NOW - hours(1), recipients=())
     assert told_at(row) is None
     assert reasons([], [row]) == [Reason.CLEAR_QUIETLY]
 
 
-# one cause, one message
+# what follows from a message
 
 
-def silence(kind: Kind, firing: bool = True, room_id: int = 1) -> Condition:
-    return true(kind, firing, mould_id=None, room_id=room_id, subject=f"{room_id}/x")
+BELL_ALERT = alert(BELL, opened_at=NOW - hours(2), told=NOW - hours(2))
 
 
-@pytest.mark.parametrize("broker_firing", [True, False])
-def test_a_broker_that_is_away_speaks_for_rooms_and_sensors(broker_firing: bool) -> None:
-    broker = true(Kind.BROKER_DOWN, broker_firing, mould_id=None, room_id=None, subject="b")
-    found = reasons([broker, silence(Kind.ROOM_SILENT), silence(Kind.SENSOR_SILENT)])
-    assert found == [Reason.TELL if broker_firing else Reason.NOT_YET, Reason.INHIBITED, Reason.INHIBITED]
+@pytest.mark.parametrize("extra", ["1", "taken-on-4", "taken-back-5"])
+def test_what_follows_from_a_message_ends_with_it(extra: str) -> None:
+    kind = Echo.REMINDER if extra == "1" else Echo.TAKEN_ON
+    echo = alert(f"{BELL}!{extra}", kind, opened_at=NOW)
+    assert reasons([], [BELL_ALERT, echo]) == [Reason.CLEAR_QUIETLY] * 2
+    assert reasons([true(subject="3/6/18")], [echo]) == [Reason.TELL, Reason.CLEAR_QUIETLY]
+    assert Reason.CLEAR_QUIETLY not in reasons([true()], [BELL_ALERT, echo])
 
 
-@pytest.mark.parametrize("room_firing", [True, False])
-def test_a_silent_room_speaks_for_its_own_sensors_only(room_firing: bool) -> None:
-    room = silence(Kind.ROOM_SILENT, room_firing)
-    own, other = silence(Kind.SENSOR_SILENT), silence(Kind.SENSOR_SILENT, room_id=2)
-    assert reasons([room, own, other])[1:] == [Reason.INHIBITED, Reason.TELL]
-
-
-def test_a_room_out_of_limits_is_told_though_the_broker_is_away() -> None:
-    broker = true(Kind.BROKER_DOWN, mould_id=None, subject="b")
-    assert reasons([broker, silence(Kind.ROOM_OUT)]) == [Reason.TELL, Reason.TELL]
-
-
-@pytest.mark.parametrize("wait", [Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST])
-def test_a_longest_wait_speaks_for_the_dip_of_its_own_mould(wait: Kind) -> None:
-    other = true(mould_id=4, subject="4/5/18")
-    assert reasons([true(), true(wait), other]) == [Reason.INHIBITED, Reason.TELL, Reason.TELL]
-
-
-@pytest.mark.parametrize("wait", [Kind.LONGEST_WAIT_NEAR, Kind.LONGEST_WAIT_PAST])
-@pytest.mark.parametrize(
-    ("told_for", "reason"),
-    [
-        (minutes(10), Reason.INHIBITED),  # it was ready already when its longest wait was told
-        (minutes(20), Reason.INHIBITED),
-        (minutes(20) + INSTANT, Reason.TELL),  # it was not: now it is, and that is news
-        (hours(9), Reason.TELL),
-    ],
-)
-def test_what_gets_ready_after_its_longest_wait_was_told_rings_all_the_same(
-    wait: Kind, told_for: timedelta, reason: Reason
-) -> None:
-    bell, spoken = true(since=NOW - minutes(20)), alert(stem(wait, 3, 5, 17), wait, opened_at=NOW - told_for)
-    assert reasons([bell, true(wait)], [spoken])[0] is reason
-
-
-def test_a_bell_rung_early_is_news_too() -> None:
-    spoken = alert(stem(Kind.LONGEST_WAIT_PAST, 3, 5, 17), Kind.LONGEST_WAIT_PAST, opened_at=NOW - hours(1))
-    bell = true(since=NOW + minutes(10))
-    assert reasons([bell, true(Kind.LONGEST_WAIT_PAST)], [spoken]) == [Reason.TELL, Reason.TOLD]
-
-
-@pytest.mark.parametrize(
-    ("bell_h", "wait_h", "found"),
-    [
-        (2, 3, [Reason.REMIND, Reason.INHIBITED]),
-        (3, 2, [Reason.INHIBITED, Reason.REMIND]),
-    ],
-)
-def test_of_a_dip_and_its_longest_wait_only_what_was_told_last_is_reminded_of(
-    bell_h: int, wait_h: int, found: list[Reason]
-) -> None:
-    told = [
-        alert(stem(kind, 3, 5, 17), kind, opened_at=NOW - hours(ago), told=NOW - hours(ago))
-        for kind, ago in ((Kind.NEXT_DIP, bell_h), (Kind.LONGEST_WAIT_PAST, wait_h))
+def test_a_later_reminder_takes_the_place_of_the_one_before_but_of_nothing_else() -> None:
+    first, second = (alert(f"{BELL}!{n}", Echo.REMINDER, opened_at=NOW) for n in (1, 2))
+    word = alert(f"{BELL}!taken-on-4", Echo.TAKEN_ON)
+    decisions = decide([true()], [BELL_ALERT, first, word, second], NOW, RULES)
+    assert [(d.reason, d.alert) for d in decisions] == [
+        (Reason.TOLD, BELL_ALERT),
+        (Reason.CLEAR_QUIETLY, first),
     ]
-    assert reasons([true(since=NOW - hours(bell_h)), true(Kind.LONGEST_WAIT_PAST)], told) == found
-
-
-def test_a_sensor_told_before_the_broker_went_away_stays_open() -> None:
-    broker = true(Kind.BROKER_DOWN, mould_id=None, subject="b")
-    told = alert("sensor-silent/1/x", Kind.SENSOR_SILENT)
-    assert reasons([broker, silence(Kind.SENSOR_SILENT)], [told]) == [Reason.TELL, Reason.TOLD]
-
-
-def test_what_was_inhibited_is_told_once_its_cause_is_gone() -> None:
-    assert reasons([silence(Kind.SENSOR_SILENT)]) == [Reason.TELL]
-
-
-# reminders
-
-
-@pytest.mark.parametrize(
-    ("told_for", "number"),
-    [
-        (minutes(60) - INSTANT, 0),
-        (minutes(60), 1),
-        (minutes(120) - INSTANT, 1),
-        (minutes(120), 2),
-        (minutes(180), 3),
-        (hours(50), 3),
-    ],
-)
-def test_a_reminder_comes_every_hour_from_the_telling_and_three_at_most(
-    told_for: timedelta, number: int
-) -> None:
-    told = alert(BELL, opened_at=NOW - hours(60), told=NOW - told_for)
-    decision = the([true()], [told])
-    assert (decision.reason, decision.number) == (Reason.REMIND if number else Reason.TOLD, number)
-
-
-@pytest.mark.parametrize("kind", Kind)
-def test_only_what_waits_for_a_hand_is_reminded_of(kind: Kind) -> None:
-    told = alert(stem(kind, 3, 5, 17), kind, opened_at=NOW - hours(2), told=NOW - hours(2))
-    expected = Reason.REMIND if kind in REMINDED else Reason.TOLD
-    assert the([true(kind)], [told]).reason is expected
-
-
-def reminded(number: int, told: bool = True) -> AlertRow:
-    return alert(f"{BELL}!{number}", Echo.REMINDER, told=NOW if told else None)
-
-
-TOLD_2_H_AGO = alert(BELL, opened_at=NOW - hours(2), told=NOW - hours(2))
-
-
-@pytest.mark.parametrize(
-    ("echoes", "found"),
-    [
-        ([reminded(1)], [Reason.REMIND]),
-        ([reminded(2)], [Reason.TOLD]),
-        ([reminded(1, told=False)], [Reason.TOLD]),  # the last one has not gone out yet
-        ([reminded(1), reminded(2)], [Reason.TOLD, Reason.CLEAR_QUIETLY]),
-    ],
-)
-def test_a_reminder_is_not_repeated_nor_piled_up(echoes: list[AlertRow], found: list[Reason]) -> None:
-    assert reasons([true()], [TOLD_2_H_AGO, *echoes]) == found
-
-
-def test_no_reminder_of_what_nobody_was_told_or_what_is_not_clearly_true() -> None:
-    untold = alert(BELL, opened_at=NOW - hours(9), told=None)
-    assert reasons([true()], [untold]) == [Reason.TOLD]
-    assert reasons([true(firing=False)], [TOLD_2_H_AGO]) == [Reason.HOLD]
-
-
-def test_no_reminder_of_a_dip_while_its_longest_wait_speaks() -> None:
-    assert reasons([true(), true(Kind.LONGEST_WAIT_PAST)], [TOLD_2_H_AGO]) == [Reason.INHIBITED, Reason.TELL]
-
-
-def test_reminders_end_with_what_they_remind_of() -> None:
-    assert reasons([], [TOLD_2_H_AGO, reminded(1)]) == [Reason.CLEAR_QUIETLY] * 2
-    assert reasons([true(subject="3/6/18")], [reminded(1)]) == [Reason.TELL, Reason.CLEAR_QUIETLY]
-
-
-def test_a_reminder_of_an_earlier_time_does_not_count_for_the_next() -> None:
-    again = alert(f"{BELL}#2", opened_at=NOW - hours(1), told=NOW - hours(1))
-    assert reasons([true()], [again, reminded(3)])[0] is Reason.REMIND
 
 
 def test_an_all_clear_left_open_by_a_crash_is_closed() -> None:
@@ -279,16 +135,16 @@ def test_an_all_clear_left_open_by_a_crash_is_closed() -> None:
     assert reasons([], [left]) == [Reason.CLEAR_QUIETLY]
 
 
-@pytest.mark.parametrize(
-    "change",
-    [
-        datetime.fromisoformat("2026-03-29T01:00:00+00:00"),  # clocks go forward in London
-        datetime.fromisoformat("2026-10-25T01:00:00+00:00"),  # and back
-        datetime.fromisoformat("2026-03-08T07:00:00+00:00"),  # forward in New York
-        datetime.fromisoformat("2026-11-01T06:00:00+00:00"),  # and back
-    ],
-)
-def test_an_hour_is_an_hour_when_the_clocks_change(change: datetime) -> None:
-    told = alert(BELL, opened_at=change - minutes(30), told=change - minutes(30))
-    assert the([true()], [told], change + minutes(30) - INSTANT).reason is Reason.TOLD
-    assert the([true()], [told], change + minutes(30)).reason is Reason.REMIND
+def test_a_reminder_says_which_it_is_and_to_whom_it_goes() -> None:
+    decision = the([true()], [BELL_ALERT])
+    assert (decision.reason, decision.number, decision.recipients) == (Reason.REMIND, 1, ("console",))
+
+
+def test_whether_somebody_may_be_reminded_hangs_on_the_shops_clock() -> None:
+    """18:30 in London is after work, half past one in New York is not."""
+    people = rules(people=[{"name": "bench 1", "works": ["07:00-17:00"]}])
+    told = to(alert(BELL, recipients=()), bench_1=NOW)
+    at = NOW.replace(hour=18, minute=30)
+    new_york = replace(SITE, time_zone="America/New_York")
+    found = [decide([true()], [told], at, people, site=site)[0].reason for site in (SITE, new_york)]
+    assert found == [Reason.TOLD, Reason.REMIND]

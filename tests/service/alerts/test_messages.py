@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from service.alerts import messages
-from service.alerts.messages import Message, Scene
+from service.alerts.messages import Message, Scene, Told
 from service.records.facts import ZoneKind
 from service.room.views import Freshness, MouldNow, Stage, Trouble
 from service.units import Units
@@ -35,7 +35,7 @@ AIR = "Shell room: 22.0 °C, 55 %, air 0.2 m/s (assumed)"
 def test_a_bell_says_mould_coat_kind_tank_since_when_and_what_air() -> None:
     assert messages.next_dip_message(ready(), SCENE) == Message(
         "Heron: dip coat 5 of 9, backup, grey tank",
-        "Coat 5 of 9, backup, from the grey tank: ready since 14:15\n"
+        "Coat 5 of 9, backup, from the grey tank: ready since 14:15\n\n"
         "Coat 4, backup, went on at 11:20\n"
         f"{AIR}",
     )
@@ -44,13 +44,17 @@ def test_a_bell_says_mould_coat_kind_tank_since_when_and_what_air() -> None:
 def test_a_bell_rung_early_says_when() -> None:
     message = messages.next_dip_message(mould(due_at=NOW + minutes(10)), SCENE)
     assert message.title == "Heron: coat 5 of 9, backup, from the grey tank, at 14:30"
-    assert message.body.splitlines()[0] == "Ready at 14:30: time to stir the tank"
+    assert message.body.splitlines()[:3] == [
+        "Coat 5 of 9, backup, from the grey tank: ready at 14:30",
+        "",
+        "Time to stir the tank",
+    ]
 
 
 def test_a_bell_says_what_comes_before_the_dip_and_by_when() -> None:
     view = ready(1, stage=Stage.TO_WIRE, wires_due=True, longest_wait_until=NOW + hours(3), hook="4")
     message = messages.next_dip_message(view, SCENE)
-    assert message.title == "Heron: set the wires, then dip coat 2"
+    assert message.title == "Heron: set the wires, then dip coat 2 of 9, prime, fine tank"
     lines = message.body.splitlines()
     assert lines[1:3] == [
         "Reinforcement wire goes on coat 1 first",
@@ -97,6 +101,83 @@ def test_a_bell_repeats_what_a_hand_felt() -> None:
     assert "You felt it still damp at 13:10; the estimate says dry: feel it again" in message.body
 
 
+def test_wires_come_first_even_where_a_hand_felt_it_damp() -> None:
+    view = ready(4, stage=Stage.TO_WIRE, wires_due=True, hand_check="still damp")
+    message = messages.next_dip_message(view, SCENE)
+    assert message.title == (
+        "Heron: feel it again, then set the wires, then dip coat 5 of 9, backup, grey tank"
+    )
+
+
+@pytest.mark.parametrize(
+    ("message", "view"),
+    [
+        (messages.next_dip_message, ready()),
+        (messages.next_dip_message, mould(due_at=NOW + minutes(9))),
+        (messages.next_dip_message, ready(stage=Stage.TO_WIRE, wires_due=True)),
+        (messages.longest_wait_near_message, ready(longest_wait_until=NOW + minutes(20))),
+        (messages.longest_wait_past_message, ready(longest_wait_until=NOW - minutes(20))),
+    ],
+)
+def test_a_locked_phone_tells_mould_coat_kind_and_tank(message: Any, view: MouldNow) -> None:
+    title = message(view, SCENE).title
+    assert all(word in title for word in ("Heron", "coat 5 of 9", "backup", "grey tank"))
+
+
+def test_a_bell_of_which_nothing_else_is_known_ends_with_what_to_do() -> None:
+    view = ready(last_dip_at=None)
+    message = messages.next_dip_message(view, replace(SCENE, rooms={}))
+    assert message.body == "Coat 5 of 9, backup, from the grey tank: ready since 14:15"
+
+
+TOLD = Told(("bench 1", "wall"), NOW - minutes(40), NOW - minutes(30))
+
+
+def test_a_bell_taken_back_says_what_holds_now_why_and_what_was_told() -> None:
+    view = mould(1, longest_wait_until=NOW + hours(3))
+    assert messages.put_off_message(view, TOLD, False, SCENE) == Message(
+        "Heron: coat 2 not yet, at 16:20 now",
+        "Coat 2 of 9, prime, from the fine tank: not before 16:20 by the estimate now\n"
+        "Told at 13:40 to bench 1, wall: ready at 13:50\n"
+        "Dip before 17:20, the longest wait for this coat\n"
+        "Coat 1, prime, went on at 11:20\n"
+        f"{AIR}",
+    )
+
+
+def test_a_bell_taken_back_for_good_says_what_air_it_wants() -> None:
+    message = messages.put_off_message(mould(due_at=None, never=DAMP), TOLD, False, SCENE)
+    assert message.title == "Heron: coat 5 not at this humidity"
+    assert message.body.startswith("Not at this humidity: 78 % forecast. Needs under 63 %")
+    message = messages.put_off_message(mould(due_at=None), TOLD, False, SCENE)
+    assert message.title == "Heron: coat 5 not for days in this air"
+    assert message.body.startswith("Not ready within 3 days in this air\n")
+
+
+def test_a_dewax_taken_back_is_no_dip() -> None:
+    message = messages.put_off_message(mould(9), replace(TOLD, since=NOW - hours(1)), False, SCENE)
+    assert message.title == "Heron: dewax not yet, at 16:20 now"
+    assert message.body.splitlines()[:2] == [
+        "Dewax: not before 16:20 by the estimate now",
+        "Told at 13:40 to bench 1, wall: ready since 13:20",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("zones", "says"),
+    [
+        ((zone(),), "Felt still damp at 14:10"),
+        ((zone(ready_at=NOW),), "You felt it still damp at 14:10; the estimate says dry: wait"),
+    ],
+)
+def test_a_hand_that_felt_it_damp_is_said_once(zones: Any, says: str) -> None:
+    at = NOW - minutes(10)
+    view = mould(felt_damp_at=at, hand_check="still damp", hand_check_at=at, zones=zones)
+    body = messages.put_off_message(view, replace(TOLD, since=None), True, SCENE).body
+    assert [line for line in body.splitlines() if "damp" in line] == [says]
+    assert "Told at 13:40 to bench 1, wall: ready\n" in body
+
+
 def test_what_became_true_last_night_says_since_when() -> None:
     message = messages.next_dip_message(ready(since=hours(15)), SCENE)
     assert "ready since Sun 23:20" in message.body
@@ -113,10 +194,10 @@ def test_what_became_true_last_night_says_since_when() -> None:
 )
 def test_a_longest_wait_is_told_with_whether_it_is_ready(view: MouldNow, readiness: str) -> None:
     near = messages.longest_wait_near_message(replace(view, longest_wait_until=NOW + minutes(30)), SCENE)
-    assert near.title == "Heron: dip coat 2 of 9, prime, before 14:50"
+    assert near.title == "Heron: dip coat 2 of 9, prime, fine tank, before 14:50"
     assert near.body.splitlines()[1] == readiness
     past = messages.longest_wait_past_message(replace(view, longest_wait_until=NOW - minutes(5)), SCENE)
-    assert past.title == "Heron: waiting too long for coat 2 of 9, prime"
+    assert past.title == "Heron: waiting too long for coat 2 of 9, prime, fine tank, since 14:15"
     assert past.body.splitlines()[:2] == [
         "Past its longest wait since 14:15: look for lifted or cracked prime before you dip",
         readiness,

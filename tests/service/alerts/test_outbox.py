@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import timedelta
@@ -17,6 +16,7 @@ from service.alerts.fakes import MemoryRecords, fake_ways
 from service.alerts.keys import moment
 from service.alerts.kinds import Echo
 from service.alerts.notifiers.fake import FakeNotifier
+from service.alerts.notifiers.notifier import Answer, Notice
 from service.alerts.outbox import AlertRecords, Outbox
 from service.alerts.rules import AlertRules
 from service.clock import FakeClock
@@ -114,7 +114,7 @@ def test_a_bell_is_told_once_with_a_link_and_recorded_as_told(shop: Shop) -> Non
     shop.tick(ready())
     (sent,) = shop.notifiers["phone"].taken
     assert sent.title == BELL
-    assert sent.body.endswith(f"\n{LINK_BASE}/mould/3")
+    assert sent.body.endswith(f"\n{LINK_BASE}/mould/3\nMessage 1")
     (row,) = shop.records.open_alerts()
     assert (row.key, row.mould_id, row.since) == (sent.key, 3, NOW - minutes(5))
     assert row.deliveries[0].delivered_at == NOW
@@ -138,7 +138,7 @@ def test_the_dip_ends_the_bell_without_a_word(shop: Shop) -> None:
     assert shop.titles() == [BELL]
 
 
-def test_a_bell_taken_back_rings_anew_and_nothing_else_does(shop: Shop) -> None:
+def test_a_bell_taken_back_says_so_once_and_rings_anew_and_nothing_else_does(shop: Shop) -> None:
     shop.tick(mould(due_at=NOW + minutes(9)))
     shop.clock.advance(60)
     shop.tick(mould(due_at=NOW + hours(5)))  # the air turned damp
@@ -146,7 +146,11 @@ def test_a_bell_taken_back_rings_anew_and_nothing_else_does(shop: Shop) -> None:
     for _ in range(3):
         shop.clock.advance(60)
         shop.tick(ready())
-    assert len(shop.titles()) == 2
+    assert shop.titles() == [
+        "Heron: coat 5 of 9, backup, from the grey tank, at 14:29",
+        "Heron: coat 5 not yet, at 19:20 now",
+        BELL,
+    ]
     assert [row.key for row in shop.records.open_alerts()] == [f"next-dip-due/3/5/{moment(NOW - hours(3))}#2"]
 
 
@@ -180,7 +184,7 @@ def test_sent_but_not_recorded_before_a_crash_goes_out_again_with_the_same_key(s
     """At least once: the repeat can be recognised."""
     shop.put(board(ready()))
     before = shop.notifiers["phone"]
-    before.send("as sent by the service that crashed", "", shop.records.open_alerts()[0].key)
+    before.send(Notice("as sent by the service that crashed", "", shop.records.open_alerts()[0].key))
     shop.start(shop.rules)
     shop.tick(ready())
     assert before.taken[0].key == shop.notifiers["phone"].taken[0].key
@@ -200,7 +204,7 @@ def test_a_failed_send_is_tried_again_later_and_later(shop: Shop) -> None:
 
 
 def test_it_is_never_given_up_while_it_is_true(shop: Shop) -> None:
-    shop.start(rules(places=[PHONE], next_dip={"most_reminders": 0}), phone=FakeNotifier([False] * 100))
+    shop.start(rules(places=[PHONE], not_picked_up={"most_reminders": 0}), phone=FakeNotifier([False] * 100))
     for _ in range(100):
         shop.tick(ready())
         shop.clock.advance(1800)
@@ -270,9 +274,9 @@ def test_reminders_come_by_the_hour_until_somebody_dips_or_there_were_three(shop
         shop.tick(ready())
         told_at += [minute] * (len(shop.titles()) - before)
         shop.clock.advance(600)
-    assert told_at == [0, 60, 120, 180]
+    assert told_at == [0, 30, 90, 150]
     assert shop.titles()[1:] == [f"Still: {BELL}"] * 3
-    assert shop.notifiers["phone"].taken[1].body.startswith("Told 1 h ago\n")
+    assert shop.notifiers["phone"].taken[1].body.startswith("Told 30 min ago\n")
     assert len(shop.records.open_alerts()) == 2  # the bell and its newest reminder
     shop.tick(dipped(shop))
     assert shop.records.open_alerts() == []
@@ -314,7 +318,7 @@ def test_a_fault_is_told_and_so_is_its_end_once(shop: Shop) -> None:
         "Shell room: no reading since 13:40",
         "Over: Shell room: no reading since 13:40",
     ]
-    assert shop.notifiers["phone"].taken[1].body == f"It lasted 1 h 40 min\n{LINK_BASE}/"
+    assert shop.notifiers["phone"].taken[1].body == f"It lasted 1 h 40 min\n{LINK_BASE}/\nMessage 2"
     assert shop.records.open_alerts() == []
 
 
@@ -398,14 +402,14 @@ def test_the_night_waits_for_the_morning_and_comes_as_one(shop: Shop) -> None:
     shop.clock.advance(60)
     shop.tick(*moulds[1:])  # one was dipped at night
     (sent,) = shop.notifiers["phone"].taken
-    assert sent.title == "mould 2: dip coat 5 of 9, backup, grey tank – and 6 more"
+    assert sent.title == f"7 to dip: {', '.join(f'mould {i}' for i in range(2, 9))}"
     assert "mould 1:" not in sent.body
 
 
 def test_a_longest_wait_rings_at_night(shop: Shop) -> None:
     shop.start(rules(places=[PHONE], quiet_hours={"from": "14:00", "until": "06:30"}))
     shop.tick(ready(1, longest_wait_until=NOW))
-    assert shop.titles() == ["Heron: waiting too long for coat 2 of 9, prime"]
+    assert shop.titles() == ["Heron: waiting too long for coat 2 of 9, prime, fine tank, since 14:20"]
 
 
 # storms
@@ -415,7 +419,9 @@ def test_five_hundred_moulds_at_once_make_one_message(clock: FakeClock) -> None:
     storm = Shop(MemoryRecords(clock, SITE), clock)
     moulds = [ready(id=i, name=f"mould {i}") for i in range(1, 501)]
     storm.tick(*moulds)
-    assert storm.titles() == ["mould 1: dip coat 5 of 9, backup, grey tank – and 499 more"]
+    (title,) = storm.titles()
+    assert title.startswith("500 to dip: mould 1, ")
+    assert title.endswith(", and 492 more")
     assert len(storm.records.open_alerts()) == 500
     storm.start(storm.rules)
     storm.tick(*moulds)
@@ -428,19 +434,32 @@ def test_a_power_cut_in_the_middle_of_a_storm_tells_the_rest_after_it(shop: Shop
     shop.start(shop.rules)
     shop.tick(*moulds)
     (sent,) = shop.notifiers["phone"].taken
-    told = [line.partition(":")[0] for line in sent.body.splitlines()[:-1]]
-    assert told == ["mould 6", "mould 7", "mould 8"]
-    assert sent.body.endswith(f"\n{LINK_BASE}/")
+    told = [line.partition(":")[0] for line in sent.body.splitlines() if "mould " in line]
+    assert told == ["1. mould 6", "2. mould 7", "3. mould 8"]
+    assert sent.body.count(f"\n{LINK_BASE}/mould/") == 3
+    assert sent.body.endswith("\nMessage 6")
 
 
 # the disk, the stop, the lock
 
 
+class FillsTheDisk(FakeNotifier):
+    """The disk is full by the time the message went out."""
+
+    def __init__(self, records: MemoryRecords) -> None:
+        super().__init__()
+        self.records = records
+
+    def send(self, notice: Notice) -> Answer:
+        self.records.broken = Unavailable("disk_full", "The disk is full.", "Make room.")
+        return super().send(notice)
+
+
 def test_a_full_disk_after_sending_does_not_send_it_every_minute(clock: FakeClock) -> None:
     records = MemoryRecords(clock, SITE)
     shop = Shop(records, clock)
+    shop.start(shop.rules, phone=FillsTheDisk(records))
     shop.put(board(ready()))
-    records.broken = Unavailable("disk_full", "The disk is full.", "Make room.")
     for _ in range(5):
         with pytest.raises(Unavailable):
             shop.outbox.send_due()
@@ -456,8 +475,8 @@ def test_no_transaction_is_open_while_something_is_sent(clock: FakeClock, tmp_pa
     file = tmp_path / "coatbell.db"
     with Database(f"sqlite:///{file}") as database:
         shop = Shop(real_records(database, clock), clock)
-        shop.notifiers["phone"] = writing = WritesMeanwhile(file)
-        shop.outbox = Outbox(shop.records, {"phone": writing}, clock, shop.rules, LINK_BASE)
+        writing = WritesMeanwhile(file)
+        shop.start(shop.rules, phone=writing)
         shop.tick(ready())
         assert writing.wrote
 
@@ -469,59 +488,30 @@ class WritesMeanwhile(FakeNotifier):
         super().__init__()
         self.file, self.wrote = file, False
 
-    def send(self, title: str, body: str, key: str) -> bool:
+    def send(self, notice: Notice) -> Answer:
         with sqlite3.connect(self.file, timeout=0) as other:
             other.execute("BEGIN IMMEDIATE")
             other.execute("INSERT INTO memory (name, value) VALUES ('x', 'y')")
         other.close()
         self.wrote = True
-        return super().send(title, body, key)
+        return super().send(notice)
 
 
-class Hangs(FakeNotifier):
-    """Takes as long as it is let."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.sending, self.stopped = threading.Event(), threading.Event()
-
-    def send(self, title: str, body: str, key: str) -> bool:
-        self.sending.set()
-        assert self.stopped.wait(10)
-        return False
-
-    def close(self) -> None:
-        self.stopped.set()
-
-
-def test_stopping_in_the_middle_leaves_the_message_due(shop: Shop) -> None:
-    hangs = Hangs()
-    shop.put(board(ready()))
-    outbox = Outbox(shop.records, {"phone": hangs}, shop.clock, shop.rules)
-    sender = threading.Thread(target=outbox.send_due)
-    sender.start()
-    assert hangs.sending.wait(10)
-    outbox.close()
-    sender.join(10)
-    assert not sender.is_alive()
-    assert [d.attempts for d in shop.records.due_deliveries(NOW)] == [0]
-    shop.start(shop.rules)
-    shop.tick(ready())
-    assert shop.titles() == [BELL]
-
-
-def test_a_test_message_says_for_each_whether_it_went_out(shop: Shop) -> None:
+def test_a_test_message_goes_out_and_is_no_alert(shop: Shop) -> None:
     shop.start(TWO, wall=FakeNotifier([OSError("no network")]))
-    assert shop.outbox.send_test() == [
-        "phone: sent",
-        "wall: did not go out; look at its send_to in alerts.toml",
-    ]
+    assert [tested.answer.taken for tested in shop.outbox.send_test()] == [True, False]
     assert shop.titles() == ["coatbell: a test"]
     assert shop.records.open_alerts() == []
 
 
+def test_a_test_message_may_go_to_one_alone(shop: Shop) -> None:
+    shop.start(TWO)
+    assert [tested.way.recipient for tested in shop.outbox.send_test("wall")] == ["wall"]
+    assert shop.titles() == []
+
+
 def test_without_an_address_there_is_no_link(shop: Shop) -> None:
-    shop.outbox = Outbox(shop.records, shop.notifiers, shop.clock, shop.rules)
+    shop.outbox = Outbox(shop.records, fake_ways(**shop.notifiers), shop.clock, shop.rules)
     shop.tick(ready())
     assert "http" not in shop.notifiers["phone"].taken[0].body
 

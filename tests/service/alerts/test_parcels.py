@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from service.alerts.conditions import conditions
 from service.alerts.kinds import Echo, Kind
+from service.alerts.messages import Message
 from service.alerts.parcels import held_back, is_moot, pack
 from service.alerts.rules import AlertRules
+from service.records.outbox import DeliveryRow, NewAlert
 from service.records.shop_facts import Site
+from service.room.views import MouldNow, Stage
 from service.units import Units
-from tests.service.alerts.scene import NOW, SITE, delivery, rules
+from tests.service.alerts.scene import NOW, SITE, board, delivery, minutes, mould, ready, rules
 
 NEW_YORK = Site("Saltmarsh Bronze", 4.0, "America/New_York", Units.US)
 PHONE = {"name": "phone", "send_to": "json://127.0.0.1:1"}
 CONSOLE = {"name": "console", "send_to": "console", "quiet": False}
 NIGHT = rules(quiet_hours={"from": "22:00", "until": "06:30"}, places=[PHONE, CONSOLE])
+
+
+def test_a_put_off_message_is_moot_once_it_rang_anew() -> None:
+    assert not is_moot(delivery(kind=Echo.PUT_OFF))
+    assert is_moot(delivery(kind=Echo.PUT_OFF, cleared_at=NOW))
 
 
 def test_a_message_too_late_to_be_true_is_moot_but_an_all_clear_stays_true() -> None:
@@ -94,27 +104,97 @@ def test_a_shop_may_choose_what_is_urgent_and_have_no_quiet_hours_at_all() -> No
     assert not held_back(delivery(), night, SITE, AlertRules())
 
 
+def dewax(number: int) -> DeliveryRow:
+    return delivery(number, kind=Kind.DEWAX, title=f"mould {number}", link=f"http://shed/mould/{number}")
+
+
 def test_few_messages_go_alone_each_with_its_link() -> None:
-    two = [delivery(i, title=f"mould {i}", link=f"http://shed/mould/{i}") for i in (1, 2)]
-    parcels = pack(two, AlertRules())
+    parcels = pack([dewax(i) for i in (1, 2)], AlertRules(), NOW)
     assert [p.message.title for p in parcels] == ["mould 1", "mould 2"]
     assert parcels[0].message.body == "ready\nhttp://shed/mould/1"
     assert [p.key for p in parcels] == ["key-1", "key-2"]
 
 
 def test_many_of_a_kind_go_as_one() -> None:
-    three = [delivery(i, title=f"mould {i}", link=f"http://shed/mould/{i}") for i in (1, 2, 3)]
-    (parcel,) = pack(three, AlertRules(), "http://shed/")
+    three = [dewax(i) for i in (1, 2, 3)]
+    (parcel,) = pack(three, AlertRules(), NOW, "http://shed/")
     assert parcel.message.title == "mould 1 – and 2 more"
     assert parcel.message.body == "mould 1\nmould 2\nmould 3\nhttp://shed/"
     assert parcel.deliveries == tuple(three)
+
+
+def bell(number: int, view: MouldNow, to: str = "phone", demo: bool = False) -> DeliveryRow:
+    """The bell of a mould, as it waits to be sent."""
+    view = replace(view, id=number)
+    (found,) = [c for c in conditions(board(view, demo=demo), AlertRules()) if c.kind is Kind.NEXT_DIP]
+    said = (found.message.title, found.message.body, f"http://shed/mould/{number}")
+    new = NewAlert(
+        f"key-{number}", found.kind, found.subject, number, found.since, *said, found.dip_before, found.tank
+    )
+    return replace(delivery(number, to), alert=new)
+
+
+THREE = [
+    bell(1, mould(5, name="Reed gate", due_at=NOW + minutes(9))),
+    bell(2, ready(4, minutes(5), name="Heron", stage=Stage.TO_WIRE, wires_due=True)),
+    bell(3, ready(1, minutes(2), name="Ship's bell", longest_wait_until=NOW + minutes(40))),
+]
+
+
+def test_bells_go_as_one_in_dipping_order_and_each_line_tells_all() -> None:
+    (parcel,) = pack(THREE, AlertRules(), NOW, "http://shed/")
+    assert parcel.message == Message(
+        "3 to dip: Ship's bell, Heron, Reed gate",
+        "1. Ship's bell: coat 2 of 9, prime, from the fine tank: ready since 14:18; "
+        "dip before 15:00, the longest wait for this coat\n"
+        "http://shed/mould/3\n"
+        "2. Heron: coat 5 of 9, backup, from the grey tank: ready since 14:15; "
+        "reinforcement wire goes on coat 4 first: round the neck\n"
+        "http://shed/mould/2\n"
+        "3. Reed gate: coat 6 of 9, backup, from the grey tank: ready at 14:29\n"
+        "http://shed/mould/1",
+    )
+    assert [a.subject for a in parcel.notice(False).alerts] == ["Ship's bell", "Heron", "Reed gate"]
+
+
+def test_a_parcel_of_bells_keeps_its_key_whatever_the_order() -> None:
+    for waiting in (THREE, THREE[::-1]):
+        assert [p.key for p in pack(waiting, AlertRules(), NOW)] == ["key-1"]
+
+
+def test_two_bells_are_one_message_and_one_is_itself() -> None:
+    (two,) = pack(THREE[:2], AlertRules(), NOW, "http://shed/")
+    assert two.message.title == "2 to dip: Heron, Reed gate"
+    (one,) = pack(THREE[:1], AlertRules(), NOW, "http://shed/")
+    assert one.message.title == "Reed gate: coat 6 of 9, backup, from the grey tank, at 14:29"
+    assert one.message.body.endswith("\nhttp://shed/mould/1")
+
+
+def test_bells_of_two_people_are_not_mixed() -> None:
+    waiting = [bell(i, ready(name=f"mould {i}"), to) for i, to in enumerate("abab", 1)]
+    parcels = pack(waiting, AlertRules(), NOW)
+    assert [(p.recipient, [d.id for d in p.deliveries]) for p in parcels] == [("a", [1, 3]), ("b", [2, 4])]
+
+
+def test_very_many_bells_stay_short_and_lead_to_the_board() -> None:
+    nine = [bell(i, ready(name=f"mould {i}")) for i in range(1, 10)]
+    (parcel,) = pack(nine, AlertRules(), NOW, "http://shed/")
+    assert parcel.message.title.endswith(", mould 8, and 1 more")
+    assert parcel.message.body.endswith("\nand 1 more\nhttp://shed/")
+    (eight,) = pack(nine[:8], AlertRules(), NOW, "http://shed/")
+    assert eight.message.body.endswith("\nhttp://shed/mould/8")
+
+
+def test_bells_of_a_demo_say_that_they_are() -> None:
+    (parcel,) = pack([bell(i, ready(), demo=True) for i in (1, 2)], AlertRules(), NOW)
+    assert parcel.message.title == "Demo: 2 to dip: Heron, Heron"
 
 
 def test_kinds_and_recipients_are_not_mixed() -> None:
     waiting = [
         delivery(i, to, kind) for i, (to, kind) in enumerate([(t, k) for t in "ab" for k in Kind] * 4, 1)
     ]
-    parcels = pack(waiting, AlertRules())
+    parcels = pack(waiting, AlertRules(), NOW)
     assert len(parcels) == 2 * len(Kind)
     assert all({d.recipient for d in p.deliveries} == {p.recipient} for p in parcels)
     assert all(len({d.alert.kind for d in p.deliveries}) == 1 for p in parcels)
@@ -123,10 +203,24 @@ def test_kinds_and_recipients_are_not_mixed() -> None:
 
 def test_what_failed_often_waits_behind_what_is_new() -> None:
     parcels = pack(
-        [delivery(1, attempts=7), delivery(2), delivery(3, attempts=1)], rules(sending={"together_from": 9})
+        [replace(dewax(1), attempts=7), dewax(2), replace(dewax(3), attempts=1)],
+        rules(sending={"together_from": 9}),
+        NOW,
     )
     assert [p.deliveries[0].id for p in parcels] == [2, 3, 1]
 
 
 def test_nothing_waits() -> None:
-    assert pack([], AlertRules()) == []
+    assert pack([], AlertRules(), NOW) == []
+
+
+def test_lines_are_added_at_the_end_and_the_key_stays() -> None:
+    (parcel,) = pack([delivery(link="http://shed.local/mould/3")], NIGHT, NOW)
+    more = parcel.with_lines(["On my way: http://shed.local/r/x"])
+    assert more.message.body == "ready\nhttp://shed.local/mould/3\nOn my way: http://shed.local/r/x"
+    assert (more.key, more.deliveries, more.message.title) == (
+        parcel.key,
+        parcel.deliveries,
+        parcel.message.title,
+    )
+    assert parcel.with_lines([]) == parcel

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from datetime import time
+from datetime import UTC, datetime, time
 from importlib.resources import files
 
 import pytest
 
-from service.alerts.kinds import Kind
+from service.alerts.kinds import URGENT, Kind
 from service.alerts.rules import AlertRules, read_rules, shipped_rules
 from service.errors import BadInput
 from service.toml_files import key_list
 
 SHIPPED = (files("configs") / "alerts.toml").read_text(encoding="utf-8")
 PHONE = '[[places]]\nname = "phone"\nsend_to = "ntfy://ntfy.example.org/secret-word"\n'
+BENCH = '[[people]]\nname = "bench 1"\nways = ["ntfy://ntfy.example.org/secret-word"]\n'
 
 
 def test_the_shipped_file_holds_the_defaults() -> None:
@@ -33,8 +34,8 @@ def test_the_examples_in_the_shipped_file_can_be_used() -> None:
     lines = SHIPPED.splitlines()
     plain = [re.sub(r"^# (?=\[|\w+ = )", "", line) for line in lines]
     rules = read_rules("\n".join(plain))
-    assert [r.name for r in rules.recipients] == ["console", "shop phone", "office"]
-    assert rules.quiet_hours is not None
+    assert [r.name for r in rules.recipients] == ["console", "office", "bench 1", "bench 2"]
+    assert [(p.turn, len(p.ways)) for p in rules.people] == [(1, 2), (2, 1)]
     assert (rules.quiet_hours.start, rules.quiet_hours.until) == (time(22), time(6, 30))
 
 
@@ -59,11 +60,25 @@ def test_values_carry_units_and_become_si() -> None:
             "limits_crossed",
             "swing_over_below must be less than swing_above",
         ),
-        (PHONE + PHONE, "recipient_twice", "two recipients are called “phone”"),
+        (PHONE + PHONE, "name_twice", "two of those who are told are called “phone”"),
+        (PHONE + BENCH.replace("bench 1", "phone"), "name_twice", "are called “phone”"),
+        (BENCH.replace("bench 1", "console"), "name_twice", "are called “console”"),
+        (BENCH + "turn = 0", "value_wrong", "people"),
+        (BENCH + 'works = ["Mo-Fr 07:00-17:00"]', "day_wrong", "“Mo” is not a day of the week"),
+        (BENCH + 'works = ["07:00-07:10"]', "hours_wrong", "is too short"),
+        (BENCH + 'days_off = ["2027-01-02 to 2026-12-24"]', "day_wrong", "is no day off"),
+        (BENCH + "days_off = [2026-12-24T12:00:00]", "day_wrong", "is no whole day"),
+        (BENCH + "quiet = false", "hours_wrong", "is not a span of hours"),
+        (BENCH + 'send_to = "console"', "key_unknown", "send_to"),
+        ('[[recipients]]\nname = "phone"', "recipients_renamed", "Write [[people]] for somebody who dips"),
+        ('[next_dip]\nremind_every = "1 h"', "key_unknown", "remind_every"),
+        ('[not_picked_up]\nurgent_remind_after = "0 min"', "value_wrong", "is too small"),
         (PHONE + 'kinds = ["next dip"]', "value_wrong", "'next dip due'"),
         (PHONE + 'kinds = ["reminder"]', "value_wrong", "'next dip due'"),
         ('[[places]]\nname = "phone"', "key_missing", "Add a line “send_to = "),
-        ('[quiet_hours]\nfrom = "22:00"', "key_missing", "Add a line “until = "),
+        ('[quiet_hours]\nfrom = "22:00"', "hours_wrong", "quiet hours need both from and until"),
+        ('[quiet_hours]\nuntil = "06:30"', "hours_wrong", "quiet hours need both from and until"),
+        ('[quiet_hours]\nfrom = "22:00"\nuntil = "22:00"', "hours_wrong", "end when they begin"),
         ('[quiet_hours]\nfrom = "25:00"\nuntil = "06:00"', "value_wrong", "quiet_hours.from"),
         (
             '[quiet_hours]\nfrom = "late"\nuntil = "06:00"',
@@ -97,18 +112,40 @@ def test_an_address_is_never_shown() -> None:
     assert "secret-word" not in str(caught.value)
 
 
-def test_who_is_told_of_what() -> None:
-    rules = read_rules(
-        PHONE + '[[places]]\nname = "office"\nsend_to = "console"\nkinds = ["ready for dewax"]'
-    )
-    assert rules.told_of(Kind.NEXT_DIP) == ["phone"]
-    assert rules.told_of(Kind.DEWAX) == ["phone", "office"]
-    assert rules.recipient("office") is rules.recipients[1]
+def test_people_and_places_are_found_by_name() -> None:
+    rules = read_rules(PHONE + BENCH)
+    assert [r.name for r in rules.recipients] == ["console", "phone", "bench 1"]
+    assert rules.recipient("bench 1") is rules.person("bench 1") is rules.people[0]
+    assert rules.recipient("phone") is rules.places[0]
+    assert rules.person("phone") is None
     assert rules.recipient("nobody") is None
+    assert rules.ways_of("nobody") == ()
+    assert [way.called for way in rules.ways_of("bench 1")] == ["ntfy"]
+    assert [way.called for way in rules.ways_of("console")] == ["console"]
 
 
-def test_an_empty_list_of_kinds_is_a_recipient_who_wants_nothing() -> None:
-    assert read_rules(PHONE + "kinds = []").told_of(Kind.NEXT_DIP) == []
+def test_the_console_can_be_switched_off() -> None:
+    assert [r.name for r in read_rules("console = false\n" + PHONE).recipients] == ["phone"]
+    assert read_rules("console = false").recipients == ()
+
+
+def test_quiet_hours_left_out_still_say_what_is_urgent() -> None:
+    rules = read_rules('[quiet_hours]\nurgent = ["too damp"]')
+    assert rules.quiet_hours.hours is None
+    assert [kind for kind in Kind if rules.is_urgent(kind)] == [Kind.TOO_DAMP]
+    assert [kind for kind in Kind if shipped_rules().is_urgent(kind)] == list(URGENT)
+
+
+def test_what_is_urgent_waits_less_long() -> None:
+    rules = shipped_rules()
+    assert (rules.remind_after_s(Kind.NEXT_DIP), rules.next_person_after_s(Kind.NEXT_DIP)) == (1800, 3600)
+    assert (rules.remind_after_s(Kind.WAX_AT_RISK), rules.next_person_after_s(Kind.WAX_AT_RISK)) == (600, 900)
+
+
+def test_quiet_hours_of_the_shop_hold_for_people_who_have_none_of_their_own() -> None:
+    rules = read_rules('[quiet_hours]\nfrom = "22:00"\nuntil = "06:30"\n' + BENCH)
+    assert not rules.reach(None).reachable("bench 1", datetime(2026, 3, 2, 22, tzinfo=UTC))
+    assert rules.reach(None).reachable("bench 1", datetime(2026, 3, 2, 21, 59, 59, tzinfo=UTC))
 
 
 @pytest.mark.parametrize(

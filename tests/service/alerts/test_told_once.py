@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from service.alerts.conditions import Condition, conditions
 from service.alerts.decide import Reason, decide
+from service.alerts.escalate import escalate
 from service.alerts.fakes import MemoryRecords, fake_ways
 from service.alerts.keys import OVER, outage_key, stem
 from service.alerts.kinds import RECOVERS, Echo, Kind
@@ -49,9 +50,11 @@ class World:
     def tick(self, true: list[Condition], answers: tuple[bool, ...] = ()) -> list[Reason]:
         """A fresh outbox each time: a restart between any two ticks."""
         before, self.phone = self.phone, FakeNotifier(answers, taken=self.phone.taken)
-        decisions = decide(true, self.records.open_alerts(), self.clock.now(), self.rules)
+        now = self.clock.now()
+        decisions = decide(true, self.records.open_alerts(), now, self.rules, site=SITE)
         outbox = Outbox(self.records, fake_ways(phone=self.phone), self.clock, self.rules)
         outbox.put(decisions)
+        outbox.tell_more(escalate(true, self.records.open_alerts(), now, self.rules, SITE, outbox.deaf()))
         outbox.send_due()
         assert before.taken is self.phone.taken
         return [d.reason for d in decisions]

@@ -1,0 +1,86 @@
+"""The page behind a link in a message: who opens it by a tap is on the way. It is signed, and needs no shop key.
+
+A GET changes nothing: mail scanners and chat previews fetch links too. The page posts by itself where scripts run.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from api.asked import Posted, TheShop
+from api.doors import Lock
+from api.shop_port import ShopPort
+from api.templating import render
+from service.alerts.replies import Said
+from service.alerts.reply_views import Wanted
+from service.errors import BadInput, ShopError
+
+router = APIRouter(prefix="/r/{token}", include_in_schema=False)
+
+BY_ITSELF = {"come": Said.ON_MY_WAY, "later": Said.LATER}
+"""What opening a link says, by the last part of its address."""
+HIDDEN = {"cache-control": "no-store", "referrer-policy": "no-referrer", "x-robots-tag": "noindex, nofollow"}
+
+
+def the_lock(request: Request) -> Lock:
+    lock: Lock = request.app.state.lock
+    return lock
+
+
+TheLock = Annotated[Lock, Depends(the_lock)]
+
+
+@router.get("")
+def reply_page(request: Request, shop: TheShop, lock: TheLock, token: str) -> Response:
+    """How it stands, with buttons. Says nothing by itself."""
+    return _page(request, shop, lock, token, None)
+
+
+@router.get("/{tap}")
+def tapped(request: Request, shop: TheShop, lock: TheLock, token: str, tap: str) -> Response:
+    """The same, and its script says at once what the link stands for."""
+    return _page(request, shop, lock, token, BY_ITSELF.get(tap))
+
+
+@router.post("")
+def say(request: Request, shop: TheShop, lock: TheLock, token: str, form: Posted) -> Response:
+    """Take what was tapped, once; then the page that says so."""
+    try:
+        lock.check_link(lambda: shop.reply(token, said_in(form["said"])))
+    except ShopError as problem:
+        return _told(request, problem)
+    return RedirectResponse(f"/r/{token}", 303, HIDDEN)
+
+
+def said_in(text: str) -> Said:
+    """What a button says. Raises BadInput."""
+    try:
+        return Said(text)
+    except ValueError as error:
+        raise BadInput("not_known", f"“{text}” is no answer.", "Tap one of the buttons.", "said") from error
+
+
+def _page(request: Request, shop: ShopPort, lock: Lock, token: str, tap: Said | None) -> Response:
+    try:
+        wanted = lock.check_link(lambda: shop.wanted(token))
+    except ShopError as problem:
+        return _told(request, problem)
+    return render(
+        request, "reply.html", headers=HIDDEN, wanted=wanted, token=token, at_once=_at_once(wanted, tap)
+    )
+
+
+def _at_once(wanted: Wanted, tap: Said | None) -> str:
+    """What the page says by itself: once a message, and not where somebody else is on the way already.
+
+    A phone that opens its old pages anew must not say again what was said hours ago.
+    """
+    return "" if tap is None or tap in wanted.said or wanted.coming else tap.value
+
+
+def _told(request: Request, problem: ShopError) -> Response:
+    return render(request, "reply_problem.html", problem.status, HIDDEN, problem=problem)

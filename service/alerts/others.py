@@ -1,0 +1,63 @@
+"""What a message to one person says besides its own words: how old they are, who was told, what was said. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from service.alerts.keys import extra_of
+from service.alerts.kinds import REMINDED
+from service.alerts.people import Person
+from service.alerts.replies import Said
+from service.alerts.rules import AlertRules
+from service.alerts.waiting import newest_words
+from service.local_time import clock_time
+from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
+from service.records.shop_facts import Site
+
+OLD = timedelta(minutes=30)
+"""From this age on a message says how old its words are (our choice): written at night, read in the morning."""
+
+
+def with_the_others(
+    delivery: DeliveryRow, alert: AlertRow, rules: AlertRules, site: Site | None, now: datetime
+) -> DeliveryRow:
+    """The same, its message beginning with its age, if it waited, and what became of the turns that were told too."""
+    person = rules.person(delivery.recipient)
+    if person is None or extra_of(alert.key) is not None:
+        return delivery
+    lines = [_line(d, alert, site, now) for d in alert.deliveries if _of_another_turn(d, person, rules)]
+    age = f"As it was at {clock_time(alert.opened_at, site, now)}" if now - alert.opened_at >= OLD else None
+    body = "\n".join([*filter(None, [*lines, age]), delivery.alert.body])
+    return replace(delivery, alert=replace(delivery.alert, body=body))
+
+
+def words_said(alert: AlertRow, site: Site | None, now: datetime) -> list[str]:
+    """What everybody said last to this alert."""
+    return [_said(word, site, now) for word in newest_words(alert)]
+
+
+def _of_another_turn(delivery: DeliveryRow, person: Person, rules: AlertRules) -> bool:
+    """People of one turn are told together: none of them was told before another."""
+    other = rules.person(delivery.recipient)
+    return other is not None and other.turn != person.turn
+
+
+def _line(delivery: DeliveryRow, alert: AlertRow, site: Site | None, now: datetime) -> str | None:
+    name = delivery.recipient
+    word = next((word for word in newest_words(alert) if word.person == name), None)
+    if word is not None:
+        return _said(word, site, now)
+    if delivery.delivered_at is None:
+        return f"{name} could not be reached"
+    told = f"{name} was told at {clock_time(delivery.delivered_at, site, now)}"
+    return f"{told} and has not answered" if alert.kind in REMINDED else told
+
+
+def _said(word: ReplyRow, site: Site | None, now: datetime) -> str:
+    at = clock_time(word.at, site, now)
+    if word.what == Said.ON_MY_WAY:
+        return f"{word.person} said at {at}: on my way"
+    if word.what == Said.LATER:
+        return f"{word.person} asked at {at} to be told later"
+    return f"{word.person} is not on the way after all"

@@ -1,0 +1,72 @@
+"""The worker, and the part of the page Messages that switches browsers on."""
+
+from __future__ import annotations
+
+from fastapi.testclient import TestClient
+
+from api.fakes import FakeShop
+from api.settings import ApiSettings
+from service.alerts.push.views import Lost, Subscription
+from tests.api.conftest import client_of
+from tests.api.scene import plain
+
+
+def keep(shop: FakeShop, device: str = "phone", person: str = "bench 1") -> None:
+    shop.push.keep(Subscription(f"https://push.example.org/{device}", "p", "a"), person, device)
+
+
+class TestWorker:
+    def test_it_may_serve_the_whole_shop(self, client: TestClient) -> None:
+        answer = client.get("/sw.js")
+        assert answer.headers["service-worker-allowed"] == "/"
+        assert answer.headers["content-type"].startswith("text/javascript")
+        assert answer.headers["cache-control"] == "no-cache"
+        assert "default-src 'self'" in answer.headers["content-security-policy"]
+
+    def test_a_browser_can_renew_it_with_nobody_at_the_page(self, shop: FakeShop) -> None:
+        settings = ApiSettings(host="0.0.0.0", shop_key="reeds and mud")
+        locked = client_of(shop, settings, "http://shellroom.local:8321")
+        assert locked.get("/sw.js").status_code == 200
+        assert locked.get("/messages").status_code == 401
+
+    def test_it_keeps_no_pages(self, client: TestClient) -> None:
+        """A board from a store would show old hours."""
+        script = client.get("/sw.js").text
+        assert "caches" not in script
+        assert '"fetch"' not in script
+
+
+class TestPage:
+    def test_the_switch_with_everybody_who_can_be_rung(self, client: TestClient) -> None:
+        page = client.get("/messages").text
+        assert "Ring this phone too" in page
+        assert "<option>bench 1</option><option>bench 2</option>" in page
+        assert f'data-key="{client.get("/api/push").json()["public_key"]}"' in page
+
+    def test_without_a_contact_it_says_what_to_set(self, client: TestClient, shop: FakeShop) -> None:
+        shop.push.why_off = "Set it in alerts.toml."
+        page = client.get("/messages").text
+        assert "Set it in alerts.toml." in page
+        assert 'id="ring-on"' not in page
+
+    def test_without_people_there_is_nobody_to_ring(self, client: TestClient, shop: FakeShop) -> None:
+        shop.push.people = ()
+        page = client.get("/messages").text
+        assert "name yourself under [[people]] in alerts.toml" in page
+        assert 'id="ring-on"' not in page
+
+    def test_the_browsers_that_are_rung(self, client: TestClient, shop: FakeShop) -> None:
+        keep(shop, "phone")
+        keep(shop, "<b>tablet</b>", "bench 9")
+        page = client.get("/messages").text
+        assert "phone of bench 1" in plain(page)
+        assert "&lt;b&gt;tablet&lt;/b&gt;" in page
+        assert "of bench 9 , this one , who is not in alerts.toml any more: it is not rung" in plain(page)
+        assert page.count('data-do="forget"') == 2
+        assert "push.example.org" not in page
+
+    def test_one_that_was_lost(self, client: TestClient, shop: FakeShop) -> None:
+        shop.push.lost.append(Lost("bench 1", "old phone", shop.clock.now()))
+        assert "“old phone” of bench 1 is not rung any more since 14:20" in plain(
+            client.get("/messages").text
+        )

@@ -1,0 +1,186 @@
+"""The board as topics."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from service.alerts.conditions import Condition, conditions
+from service.alerts.kinds import Kind
+from service.alerts.messages import Message
+from service.records.outbox import ReplyRow
+from service.records.shop_facts import Room
+from service.room.views import Board, Freshness, Stage, Trouble
+from service.signals.topics import Known, known, rooted, signals
+from tests.service.alerts.scene import NOW, alert, board, hours, minutes, mould, ready, room, rules, sensor
+
+ROOT = "coatbell/1"
+LEAN_TO = Room(2, "Lean-to")
+
+
+def shown(of: Board, besides: Known | None = None) -> dict[str, Any]:
+    """Topics below the root; JSON read."""
+    found = signals(of, ROOT, besides or Known(), NOW)
+    return {topic.removeprefix(f"{ROOT}/"): _read(payload) for topic, payload in found.items()}
+
+
+def _read(payload: str) -> Any:
+    return json.loads(payload) if payload.startswith("{") else payload
+
+
+def test_the_version_stands_in_each_topic() -> None:
+    assert rooted("shop/bell") == "shop/bell/1"
+    assert all(topic.startswith("x/") for topic in signals(board(mould()), "x", Known(), NOW))
+
+
+def test_every_topic_of_a_shop_with_one_mould() -> None:
+    assert list(shown(board(mould()))) == [
+        "mould/3",
+        "mould/3/state",
+        "room/1",
+        "room/1/light",
+        "shop",
+        "shop/light",
+    ]
+
+
+def test_a_mould() -> None:
+    late = NOW + hours(5)
+    assert shown(board(mould(longest_wait_until=late, wires_due=True)))["mould/3"] == {
+        "version": 1,
+        "id": 3,
+        "name": "Heron",
+        "room": "Shell room",
+        "state": "wait",
+        "stage": "drying",
+        "coat": 5,
+        "of": 9,
+        "kind": "backup",
+        "tank": "grey",
+        "due_at": "2026-03-02T16:20:00Z",
+        "dip_before": "2026-03-02T19:20:00Z",
+        "wires_first": True,
+        "guessing": False,
+        "on_the_way": None,
+    }
+
+
+def test_one_with_all_coats_on() -> None:
+    told = shown(board(mould(coats=9, longest_wait_until=NOW)))["mould/3"]
+    assert [told[key] for key in ("coat", "kind", "tank", "dip_before")] == [None] * 4
+    assert (told["state"], told["stage"]) == ("wait", "final dry")
+
+
+def test_bare_wax_has_no_hour() -> None:
+    told = shown(board(mould(coats=0, stage=Stage.TO_DIP, due_at=NOW)))["mould/3"]
+    assert (told["state"], told["due_at"]) == ("bare", None)
+
+
+@pytest.mark.parametrize("changes", [{"guessing_since": NOW}, {"unmeasured_s": 3600.0}])
+def test_a_guess_is_called_one(changes: dict[str, Any]) -> None:
+    assert shown(board(mould(**changes)))["mould/3"]["guessing"] is True
+
+
+def test_an_hour_that_moves_by_seconds_changes_nothing() -> None:
+    first = shown(board(mould(due_at=NOW + hours(2))))
+    assert shown(board(mould(due_at=NOW + hours(2) + timedelta(seconds=59.9)))) == first
+    assert shown(board(mould(due_at=NOW + hours(2) + minutes(1)))) != first
+
+
+def test_time_alone_changes_nothing_until_it_is_soon() -> None:
+    of = board(mould(due_at=NOW + hours(2)))
+    first = signals(of, ROOT, Known(), NOW)
+    assert signals(of, ROOT, Known(), NOW + minutes(89)) == first
+    assert signals(of, ROOT, Known(), NOW + minutes(90))[f"{ROOT}/mould/3/state"] == "soon"
+
+
+def test_the_plain_leaves_say_the_same_as_the_json() -> None:
+    told = shown(board(ready(), mould(id=4)))
+    assert told["mould/3/state"] == told["mould/3"]["state"] == "dip"
+    assert told["room/1/light"] == told["room/1"]["light"] == "dip"
+    assert told["shop/light"] == told["shop"]["light"] == "dip"
+
+
+def test_a_room_counts_its_own_moulds() -> None:
+    moulds = (ready(), mould(id=4), mould(id=5, room=LEAN_TO, due_at=NOW + minutes(20)))
+    told = shown(board(*moulds, rooms=(room(), room(room=LEAN_TO))))
+    assert told["room/1"] == {
+        "version": 1,
+        "id": 1,
+        "name": "Shell room",
+        "light": "dip",
+        "moulds": 2,
+        "due": 1,
+        "next_due_at": "2026-03-02T16:20:00Z",
+    }
+    assert told["room/2/light"] == "soon"
+    assert told["shop"]["next_due_at"] == "2026-03-02T14:40:00Z"
+
+
+def test_an_empty_room_is_dark() -> None:
+    told = shown(board())
+    assert told["room/1/light"] == told["shop/light"] == "dark"
+    assert told["shop"]["next_due_at"] is None
+
+
+def test_the_shop_counts_troubles_and_says_that_it_is_a_demo() -> None:
+    told = shown(board(demo=True, troubles=(Trouble("push_failed", "…", None),)))["shop"]
+    assert (told["troubles"], told["demo"], told["name"]) == (1, True, "Saltmarsh Bronze")
+
+
+def test_before_the_shop_is_set_up() -> None:
+    assert list(shown(board(site=None, rooms=()))) == ["shop", "shop/light"]
+
+
+def test_where_nothing_is_followed_any_more_nobody_is_told_to_wait() -> None:
+    still = (Trouble("estimate_behind", "…", NOW),)
+    told = shown(board(mould(), ready(id=4), troubles=still))
+    assert told["mould/3/state"] == "look"
+    assert told["mould/4/state"] == "dip"
+
+
+class TestAir:
+    def test_what_is_worth_a_message_lights_the_room(self) -> None:
+        assert shown(board(mould()), Known(air_wrong={1}))["room/1/light"] == "look"
+        assert shown(board(mould()), Known(air_wrong={2}))["room/1/light"] == "wait"
+
+    def test_it_is_what_fires(self) -> None:
+        gone = room(
+            freshness=Freshness.STALE,
+            sensors=(sensor(ago=hours(3), freshness=Freshness.STALE),),
+            last_good=NOW - hours(3),
+        )
+        of = board(mould(), rooms=(gone,))
+        assert known(conditions(of, rules(), NOW - hours(9)), [], NOW).air_wrong == {1}
+        assert known(conditions(of, rules(), None), [], NOW).air_wrong == frozenset()
+
+    def test_neither_what_is_only_near_nor_what_is_no_air(self) -> None:
+        near = Condition(Kind.ROOM_OUT, "", "", "", NOW, False, Message("", ""), room_id=1)
+        dip = replace(near, kind=Kind.NEXT_DIP, firing=True)
+        assert known([near, dip], [], NOW).air_wrong == frozenset()
+
+
+class TestOnTheWay:
+    def reply(self, what: str, until: timedelta) -> ReplyRow:
+        return ReplyRow(1, "bench 1", what, NOW - minutes(5), NOW + until)
+
+    @pytest.mark.parametrize(
+        ("what", "until", "who"),
+        [
+            ("on my way", minutes(1), "bench 1"),
+            ("on my way", minutes(0), None),
+            ("later", minutes(1), None),
+            ("taken back", minutes(1), None),
+        ],
+    )
+    def test_as_long_as_it_holds(self, what: str, until: timedelta, who: str | None) -> None:
+        told = replace(alert("key"), replies=(self.reply(what, until),))
+        besides = known([], [told], NOW)
+        assert shown(board(ready()), besides)["mould/3"]["on_the_way"] == who
+
+    def test_nobody_said_anything(self) -> None:
+        assert known([], [alert("key")], NOW) == Known(frozenset(), {})
