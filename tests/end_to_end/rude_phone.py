@@ -28,15 +28,8 @@ class Mood(StrEnum):
 
 
 STORES = (Mood.TAKES, Mood.FORGETS_TO_SAY, Mood.STUMBLES_AFTER)
-ODDS = {
-    Mood.TAKES: 10,
-    Mood.HANGS: 2,
-    Mood.HANGS_UP: 2,
-    Mood.STUMBLES: 2,
-    Mood.ASKS_TO_WAIT: 2,
-    Mood.FORGETS_TO_SAY: 2,
-    Mood.STUMBLES_AFTER: 2,
-}
+DECK = (*Mood, Mood.TAKES, Mood.TAKES)
+"""Drawn one by one, and shuffled anew when all are out: so each comes soon."""
 
 
 @dataclass
@@ -51,16 +44,22 @@ class RudePhone:
 
     def __post_init__(self) -> None:
         self._random, self._lock, self._let_go = random.Random(self.seed), Lock(), Event()
+        self._deck: list[Mood] = []
 
     def take(self, message: dict[str, Any]) -> Mood:
         with self._lock:
-            mood = self._random.choices(list(ODDS), list(ODDS.values()))[0] if self.rude else Mood.TAKES
+            mood = self._draw() if self.rude else Mood.TAKES
             self.moods[mood] += 1
             if mood in STORES:
                 self.stored.append(message)
         if mood is Mood.HANGS:
             self._let_go.wait(20)
         return mood
+
+    def _draw(self) -> Mood:
+        if not self._deck:
+            self._deck = self._random.sample(DECK, len(DECK))
+        return self._deck.pop()
 
     @property
     def keys(self) -> Counter[str]:
