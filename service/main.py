@@ -76,6 +76,7 @@ from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
 from service.signals.topics import known, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
+from service.toml_files import read_text
 from service.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
@@ -288,7 +289,7 @@ class Coatbell:
 
     def _tell(self) -> None:
         file = config_file(self.settings.folder, "alerts.toml")
-        rules = read_rules(file.read_text(encoding="utf-8"))
+        rules = read_rules(read_text(file))
         base = self.settings.server.link_base
         self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
         self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
