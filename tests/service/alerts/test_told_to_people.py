@@ -113,7 +113,7 @@ class People:
 
 
 works = st.sampled_from(
-    [[], ["Mon-Fri 07:00-17:00"], ["20:00-06:00"], ["Mon 07:00-12:00", "Tue-Sun 13:00-19:00"]]
+    [[], ["Mon-Fri 07:00-17:00"], ["16:00-06:00"], ["Mon 07:00-12:00", "Tue-Sun 13:00-19:00"]]
 )
 kinds = st.one_of(st.none(), st.lists(st.sampled_from([k.value for k in Kind]), min_size=1, unique=True))
 
