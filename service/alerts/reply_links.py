@@ -67,6 +67,10 @@ class ReplyLinks:
         """The link as one word of letters, digits, ``-``, ``_`` and ``.``."""
         return self._signed([int(link.until.timestamp()), link.person, *link.alerts])
 
+    def fits(self, link: Link) -> bool:
+        """Whether it is short enough to be read again."""
+        return len(self.token(link)) <= LONGEST
+
     def read(self, token: str, now: datetime) -> Link:
         """What a token says. Raises LinkUnknown for any that was not made by `token`; LinkOver from its `until` on."""
         link = _link(self._said(token))

@@ -30,6 +30,7 @@ from tests.service.alerts.scene import (
     board,
     hours,
     minutes,
+    mould,
     ready,
     room,
     rules,
@@ -188,6 +189,35 @@ def test_a_word_keeps_everybody_quiet_and_is_told_to_the_others() -> None:
     shop.play(minutes(2), ready())  # half an hour, and nobody dipped
     assert [title[:6] for title in shop.titles("bench 1")[heard + 1 :]] == ["Still:"]
     assert "bench 2 said at 10:21: on my way" in shop.phones["bench 1"].taken[-1].body
+
+
+def test_who_is_on_the_way_stays_so_when_a_longest_wait_that_was_near_ends() -> None:
+    """The bell it was said to becomes another: nobody else is told before the word runs out."""
+    shop = Shop(BENCHES, NOW.replace(hour=9))
+    drying = mould(longest_wait_until=shop.clock.now() + minutes(10), due_at=None, zones=())
+    shop.look(drying)
+    (near,) = shop.records.open_alerts()
+    shop.records.reply(near.id, "bench 1", "on my way", shop.clock.now(), shop.clock.now() + minutes(30))
+    shop.play(minutes(30), drying)
+    (past,) = [row for row in shop.records.open_alerts() if row.kind == "waiting too long"]
+    assert [(word.person, word.until) for word in past.replies] == [("bench 1", near.opened_at + minutes(30))]
+    assert shop.titles("bench 2") == []
+    assert len(shop.titles("bench 1")) == 2
+    shop.play(minutes(16), drying)
+    assert len(shop.titles("bench 2")) == 1
+
+
+def test_a_word_that_ran_out_or_was_taken_back_is_not_handed_on() -> None:
+    shop = Shop(BENCHES, NOW.replace(hour=9))
+    drying = mould(longest_wait_until=shop.clock.now() + minutes(10), due_at=None, zones=())
+    shop.look(drying)
+    (near,) = shop.records.open_alerts()
+    shop.records.reply(near.id, "bench 1", "on my way", shop.clock.now(), shop.clock.now() + minutes(10))
+    shop.records.reply(near.id, "bench 2", "later", shop.clock.now(), shop.clock.now() + minutes(30))
+    shop.records.reply(near.id, "bench 2", "taken back", shop.clock.now(), None)
+    shop.play(minutes(12), drying)
+    (past,) = [row for row in shop.records.open_alerts() if row.kind == "waiting too long"]
+    assert past.replies == ()
 
 
 def test_a_dip_ends_it_all() -> None:
