@@ -159,7 +159,7 @@ class Sender:
         sendable = []
         for delivery in self._records.due_deliveries(now, now + self._longest_wait):
             if self._rules.recipient(delivery.recipient) is None:
-                self._give_up(delivery, f"“{delivery.recipient}” is not in alerts.toml any more")
+                self._nobody_of_that_name(delivery, now)
             elif is_moot(delivery):
                 self._give_up(delivery, "no longer true")
             elif not held_back(delivery, now, site, self._rules):
@@ -273,6 +273,14 @@ class Sender:
 
     def _rests(self, way: Way) -> bool:
         return self._use.rests_until(way, self._clock.now()) is not None
+
+    def _nobody_of_that_name(self, delivery: DeliveryRow, now: datetime) -> None:
+        """A slip in alerts.toml may be put right: what is still true waits for that."""
+        words = f"“{delivery.recipient}” is not in alerts.toml any more"
+        if delivery.cleared_at is not None:
+            self._give_up(delivery, words)
+        elif delivery.error != words:
+            self._records.delivery_failed(delivery.id, now, words, now)
 
     def _give_up(self, delivery: DeliveryRow, why: str) -> None:
         self._records.delivery_failed(delivery.id, self._clock.now(), why, None)
