@@ -144,7 +144,8 @@ class Doors:
             raise Refused(
                 "strange_host",
                 "Coatbell is not served under that name.",
-                f"Open http://127.0.0.1:{self.settings.port}/ instead.",
+                f"Open http://127.0.0.1:{self.settings.port}/ instead. Behind a proxy, set the name people use as "
+                "address in site.toml, and a shop key.",
             )
 
     def _check_key(self, request: Request) -> None:
