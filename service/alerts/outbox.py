@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import datetime
 from itertools import count
 from random import Random
@@ -66,6 +67,10 @@ class Outbox:
         self._rules = rules
         self._link_base = link_base.rstrip("/")
         self._sender = Sender(records, ways, clock, rules, self._link(""), chance, reply_lines)
+
+    def not_sending(self) -> AbstractContextManager[object]:
+        """No round of sending begins while this lasts."""
+        return self._sender.beginning
 
     def put(self, decisions: Iterable[Decision]) -> None:
         """Write down what is to be told and what is over. Raises what the records raise."""

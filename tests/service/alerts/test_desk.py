@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 import pytest
@@ -20,7 +21,7 @@ from service.alerts.ways import mark_of
 from service.clock import FakeClock
 from service.records.database import Database
 from service.records.facts import MouldBody, Zone, ZoneKind
-from service.records.outbox import AlertRow
+from service.records.outbox import AlertRow, NewAlert
 from service.records.store import Records
 from service.room.views import MouldNow
 from tests.service.alerts.scene import (
@@ -110,6 +111,25 @@ def test_sensors_are_judged_by_how_long_they_could_be_heard(
     shop = Shop(PHONE)
     shop.desk.look(board(rooms=(room(sensors=(silent("bench", hours(9)),)),)), listening_since)
     assert len(shop.records.open_alerts()) == told
+
+
+def test_what_comes_ready_together_goes_as_one_though_it_is_sent_in_the_middle_of_the_look() -> None:
+    shop = Shop(PHONE)
+    sending: list[Thread] = []
+    tell = shop.records.tell
+
+    def slowly(new: NewAlert, recipients: list[str]) -> AlertRow:
+        row = tell(new, recipients)
+        sending.append(Thread(target=shop.desk.outbox.send_due))
+        sending[-1].start()
+        sending[-1].join(0.05)
+        return row
+
+    shop.records.tell = slowly  # type: ignore[method-assign]
+    shop.desk.look(board(ready(), ready(id=4, name="Curlew")), NOW)
+    for thread in sending:
+        thread.join(10)
+    assert [title.partition(":")[0] for title in shop.titles("phone")] == ["2 to dip"]
 
 
 def test_what_is_true_besides_is_told_like_what_is_on_the_board() -> None:
