@@ -240,6 +240,18 @@ def test_a_word_that_ran_out_or_was_taken_back_is_not_handed_on() -> None:
     assert past.replies == ()
 
 
+def test_who_wants_bells_alone_is_not_left_to_a_longest_wait_nobody_hears_of() -> None:
+    """Both are true at the first look: the longest wait would speak for the bell."""
+    people = [{"name": "bench 1", "kinds": ["next dip due"]}, {"name": "bench 2", "turn": 2}]
+    late = ready(since=minutes(90), longest_wait_until=NOW + minutes(10))
+    shop = Shop(rules(people=people))
+    shop.play(minutes(31), late)
+    assert [title[:6] for title in shop.titles("bench 1")] == ["Heron:", "Still:"]
+    shop = Shop(rules(people=[{"name": "bench 1"}, people[1]]))
+    shop.look(late)
+    assert [notice.kind for notice in shop.phones["bench 1"].taken] == ["longest wait near"]
+
+
 def test_a_dip_ends_it_all() -> None:
     shop = Shop(BENCHES)
     shop.play(minutes(40), ready())
