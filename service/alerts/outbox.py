@@ -157,7 +157,10 @@ class Outbox:
         words = [word for word in newest_words(ended) if holds(word, self._clock.now())]
         for bell in same_hand(ended, self._records.open_alerts())[1:] if words else ():
             for word in words:
-                if coat_on_mould(bell.key) == coat_on_mould(ended.key) and last_word(bell, word.person) is None:
+                if (
+                    coat_on_mould(bell.key) == coat_on_mould(ended.key)
+                    and last_word(bell, word.person) is None
+                ):
                     self._records.reply(bell.id, word.person, word.what, word.at, word.until)
 
     def _pass_on(self, word: Word) -> None:

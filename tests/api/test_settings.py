@@ -51,7 +51,6 @@ class TestOf:
         settings = ApiSettings.of(load_settings(None, over, environ={}))
         assert (settings.port, settings.shop_key, settings.broker_port) == (9000, "estuary mud", 1884)
 
-
     @pytest.mark.parametrize(
         ("address", "key", "names"),
         [

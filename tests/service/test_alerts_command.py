@@ -69,7 +69,10 @@ def test_one_that_is_not_taken_makes_it_1_and_the_others_are_tried(
     phone.answers = [Says(404)]
     assert alerts_command(["test", *places]) == 1
     first, *others = capsys.readouterr().out.splitlines()
-    assert first == "office by web address: not taken: answered 404 (Not Found). Look at its address in alerts.toml"
+    assert (
+        first
+        == "office by web address: not taken: answered 404 (Not Found). Look at its address in alerts.toml"
+    )
     assert others == ["bench 1 by web address: taken", "bench 1 by webhook: taken"]
 
 
