@@ -6,7 +6,7 @@ from datetime import time
 from importlib.resources import files
 from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, Field, SecretStr, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, model_validator
 
 from service.alerts.hours import Hours
 from service.alerts.kinds import URGENT, Kind
@@ -105,7 +105,15 @@ def _no_number(written: object) -> object:
     return written
 
 
-ClockTime = Annotated[time, BeforeValidator(_no_number)]
+def _shops_own(at: time) -> time:
+    if at.tzinfo is not None:
+        raise BadInput(
+            "value_wrong", f"“{at}” names a time zone.", 'Write it by the shop\'s clock, like "22:00".'
+        )
+    return at
+
+
+ClockTime = Annotated[time, BeforeValidator(_no_number), AfterValidator(_shops_own)]
 
 
 class QuietHours(Part):

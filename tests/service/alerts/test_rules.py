@@ -94,6 +94,7 @@ def test_values_carry_units_and_become_si() -> None:
             "“late” is not a time of day. Write it in",
         ),
         ('[quiet_hours]\nfrom = 22\nuntil = "06:00"', "value_wrong", 'in quotes, like "22:00".'),
+        ('[quiet_hours]\nfrom = "22:00+02:00"\nuntil = "06:00"', "value_wrong", "names a time zone"),
         ("[next_dip", "toml_syntax", "cannot be read as TOML"),
     ],
 )
