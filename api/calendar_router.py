@@ -14,7 +14,7 @@ from api.doors import Guesses
 from api.models import READ, WRITE, Out, example
 from api.problems import TooOften
 from service.calendar.feed import Feed
-from service.errors import NotFound
+from service.errors import NotFound, ShopError
 
 router = APIRouter(tags=["the shop"])
 
@@ -40,20 +40,24 @@ class CalendarOut(Out):
 @router.api_route("/calendar/{secret}.ics", methods=["GET", "HEAD"], include_in_schema=False)
 def calendar(request: Request, shop: TheShop, secret: str) -> Response:
     """The calendar; 304 where the phone has it already. No shop key: a phone's calendar cannot send one."""
-    guesses: Guesses = request.app.state.calendar_guesses
-    if guesses.too_many():
-        raise TooOften(
-            "too_many_wrong_addresses", "Too many wrong addresses.", "Wait a minute, then try again."
-        )
     feed = shop.calendar.fetch(secret)
     if feed is None:
-        guesses.wrong()
-        raise NotFound(
-            "calendar_unknown",
-            "There is no calendar at this address.",
-            "It may have been given a new one: look on the page Records, and subscribe anew.",
-        )
+        raise _not_there(request.app.state.calendar_guesses)
     return _answer(request, feed)
+
+
+def _not_there(guesses: Guesses) -> ShopError:
+    """The right address gets through at any time: it is too long to be guessed."""
+    if guesses.too_many():
+        return TooOften(
+            "too_many_wrong_addresses", "Too many wrong addresses.", "Wait a minute, then try again."
+        )
+    guesses.wrong()
+    return NotFound(
+        "calendar_unknown",
+        "There is no calendar at this address.",
+        "It may have been given a new one: look on the page Records, and subscribe anew.",
+    )
 
 
 def _answer(request: Request, feed: Feed) -> Response:
@@ -80,7 +84,7 @@ def _date(text: str | None) -> datetime | None:
     """An HTTP date; None where there is none or it cannot be read (then it does not count: RFC 9110, 13.1.3)."""
     try:
         at = parsedate_to_datetime(text) if text else None
-    except ValueError:
+    except (ValueError, OverflowError):
         return None
     return at.replace(tzinfo=UTC) if at is not None and at.tzinfo is None else at
 

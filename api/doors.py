@@ -86,12 +86,18 @@ class Lock:
         return right
 
     def check_link(self, look: Callable[[], Looked]) -> Looked:
-        """What `look` finds by a link. A link that is none of ours is counted as a wrong key is."""
-        if self.link_guesses.too_many():
-            raise TooOften("too_many_wrong_links", "Too many wrong links.", "Wait a minute, then tap again.")
+        """What `look` finds by a link. One that is none of ours is counted as a wrong key is.
+
+        A right one gets through at any time: its signature is too long to be guessed, and whoever sends wrong ones
+        must not silence a shop's replies.
+        """
         try:
             return look()
         except LinkUnknown:
+            if self.link_guesses.too_many():
+                raise TooOften(
+                    "too_many_wrong_links", "Too many wrong links.", "Wait a minute, then tap again."
+                ) from None
             self.link_guesses.wrong()
             raise
 
@@ -144,7 +150,8 @@ class Doors:
             raise Refused(
                 "strange_host",
                 "Coatbell is not served under that name.",
-                f"Open http://127.0.0.1:{self.settings.port}/ instead.",
+                f"Open http://127.0.0.1:{self.settings.port}/ instead. Behind a proxy, set the name people use as "
+                "address in site.toml, and a shop key.",
             )
 
     def _check_key(self, request: Request) -> None:

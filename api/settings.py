@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from urllib.parse import urlsplit
 
 from service.errors import BadInput
 from service.settings import Settings, is_loopback
@@ -43,6 +44,7 @@ class ApiSettings:
             host=server.host,
             port=server.port,
             shop_key=server.shop_key,
+            names=_names_in(server.address) if server.shop_key else (),
             broker_host=broker.host,
             broker_port=broker.port,
             broker_user=broker.user,
@@ -89,3 +91,12 @@ class ApiSettings:
                 f"Choose one of at least {SHORTEST_KEY} letters, better a few words.",
                 "server.shop_key",
             )
+
+
+def _names_in(address: str | None) -> tuple[str, ...]:
+    """The host that a proxy before coatbell is known by."""
+    try:
+        host = urlsplit(address or "").hostname
+    except ValueError:
+        return ()
+    return (host,) if host else ()

@@ -17,6 +17,7 @@ from service.records.database import Database
 from service.records.store import Records
 from service.restore import sqlite_file
 from service.settings import Settings, config_file
+from service.toml_files import read_text
 
 ALL_TAKEN, NOT_ALL, COULD_NOT_TRY = 0, 1, 2
 
@@ -49,7 +50,7 @@ def make_alerts_parser() -> argparse.ArgumentParser:
 
 def send_tests(settings: Settings, to: str | None = None) -> Iterator[TriedOut]:
     """One after the other, as they go out. Raises ShopError where nobody can be told anything."""
-    rules = read_rules(config_file(settings.folder, "alerts.toml").read_text(encoding="utf-8"))
+    rules = read_rules(read_text(config_file(settings.folder, "alerts.toml")))
     if to is not None and rules.recipient(to) is None:
         names = ", ".join(f"“{r.name}”" for r in rules.recipients) or "nobody"
         raise NotFound("recipient_unknown", f"alerts.toml knows nobody called “{to}”.", f"It knows {names}.")

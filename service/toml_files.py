@@ -20,7 +20,8 @@ from service.units import SHOWN, Dimension, parse, registry, show
 Model = TypeVar("Model", bound=BaseModel)
 Place = tuple[int | str, ...]
 
-SECRETS = {"shop_key", "password"}
+SECRETS = {"shop_key", "password", "database", "people", "places", "ways", "send_to"}
+"""Keys whose values are repeated in no error: they hold passwords, or addresses that anybody could send to."""
 DAY_S = 86400.0
 LIMITS = ("gt", "ge", "lt", "le", "min_length", "max_length")
 
@@ -230,7 +231,8 @@ def _given(data: Any, loc: Place) -> str:
             here = here[str(step)]
         elif isinstance(here, list) and isinstance(step, int):
             here = here[step]
-    if isinstance(here, Mapping | list) or (loc and loc[-1] in SECRETS):
+    key = next((step for step in reversed(loc) if isinstance(step, str)), "")
+    if isinstance(here, Mapping | list) or key in SECRETS:
         return ""
     return f"“{here}” "
 

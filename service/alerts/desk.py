@@ -66,12 +66,16 @@ class AlertDesk:
     def _carry_out(
         self, found: Sequence[Condition], decisions: Sequence[Decision], site: Site | None
     ) -> None:
-        """People are told by what is open then: what was opened just now reaches them in the same look."""
-        self.outbox.put(decisions)
-        open_alerts, now, deaf = self._records.open_alerts(), self._clock.now(), self.outbox.deaf()
-        rung = _as_rung(found, decisions)
-        self.outbox.tell_more(escalate(rung, open_alerts, now, self._rules, site, deaf))
-        self.outbox.pass_on(words_to_pass_on(open_alerts, now, self._rules))
+        """People are told by what is open then: what was opened just now reaches them in the same look.
+
+        Nothing goes out before all of it is written down, or what belongs together would go as several messages.
+        """
+        with self.outbox.not_sending():
+            self.outbox.put(decisions)
+            open_alerts, now, deaf = self._records.open_alerts(), self._clock.now(), self.outbox.deaf()
+            rung = _as_rung(found, decisions)
+            self.outbox.tell_more(escalate(rung, open_alerts, now, self._rules, site, deaf))
+            self.outbox.pass_on(words_to_pass_on(open_alerts, now, self._rules))
 
 
 def _as_rung(found: Sequence[Condition], decisions: Sequence[Decision]) -> list[Condition]:

@@ -172,9 +172,9 @@ def _day(name: str) -> int:
     return found[0]
 
 
-def not_a_number(written: object) -> object:
-    """What was written, unless it is a number. Raises BadInput: TOML reads 22 as a number of something."""
-    if isinstance(written, int | float):
+def only_text(written: object) -> object:
+    """What was written, unless it is of TOML's other types. Raises BadInput: 22 would be a number of something."""
+    if isinstance(written, int | float | time | date | list | dict):
         raise BadInput(
             "hours_wrong", f"“{written}” is not a span of hours.", 'Write it in quotes, like "22:00-06:30".'
         )
@@ -182,7 +182,7 @@ def not_a_number(written: object) -> object:
 
 
 def _works(written: object) -> object:
-    return read_works(written) if isinstance(written, str) else not_a_number(written)
+    return read_works(written) if isinstance(written, str) else only_text(written)
 
 
 def _days_off(written: object) -> object:
@@ -190,7 +190,7 @@ def _days_off(written: object) -> object:
         raise BadInput("day_wrong", f"“{written}” is no whole day.", 'Write it like "2026-12-24".')
     if isinstance(written, date):  # TOML knows days of its own
         return DaysOff(written, written)
-    return read_days_off(written) if isinstance(written, str) else not_a_number(written)
+    return read_days_off(written) if isinstance(written, str) else only_text(written)
 
 
 WorksText = Annotated[Works, BeforeValidator(_works)]

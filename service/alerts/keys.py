@@ -67,6 +67,11 @@ def extra_of(key: str) -> str | None:
     return key.partition("!")[2] or None
 
 
+def coat_on_mould(key: str) -> tuple[str, ...]:
+    """Mould and coat that a bell is about, as its stem names them: the same for a dip and its longest wait."""
+    return tuple(subject_of(key)[:2])
+
+
 def coat_of(key: str) -> int | None:
     """The coat that a message about a mould's next dip is about: the part of its stem after the mould."""
     coat = stem_of(key).split("/")[2:3]

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from service.alerts import night_words
 from service.alerts.conditions import Condition, for_demo
+from service.alerts.hours import LOOKED_AHEAD
 from service.alerts.keys import moment, stem, stem_of
 from service.alerts.kinds import Kind
 from service.alerts.messages import Scene
@@ -56,7 +57,8 @@ def before_night(board: Board, open_alerts: Sequence[AlertRow], rules: AlertRule
 def night_after(person: Person, at: datetime, reach: Reach) -> Night | None:
     """The next spell in which they cannot be rung, breaks left out. None: none within weeks."""
     back: datetime | None = at
-    while back is not None and (here := reach.back_at(person.name, back)) is not None:
+    # somebody may have breaks only, for ever
+    while back is not None and back - at <= LOOKED_AHEAD and (here := reach.back_at(person.name, back)):
         begins = reach.until(person.name, here)
         if begins is None:
             return None

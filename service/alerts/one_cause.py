@@ -40,11 +40,18 @@ def _speaks_for(
     pair = {condition.kind, other.kind}
     if Kind.NEXT_DIP not in pair or not pair & LONGEST_WAIT or other.mould_id != condition.mould_id:
         return False
+    if not _is_heard_instead(other.kind, condition.kind, rules):
+        return False
     own, others = alerts.get(condition.stem), alerts.get(other.stem)
     if condition.kind in LONGEST_WAIT:
         return _took_over(others, own, rules)
     since = own.opened_at if own is not None else condition.since
     return since is None or (others.opened_at if others is not None else now) >= since
+
+
+def _is_heard_instead(speaks: Kind, silent: Kind, rules: AlertRules) -> bool:
+    """Whether everybody who wants the one wants the other; where there are no people, every place."""
+    return all(r.wants(speaks) for r in rules.people or rules.everywhere if r.wants(silent))
 
 
 def _took_over(bell: AlertRow | None, wait: AlertRow | None, rules: AlertRules) -> bool:

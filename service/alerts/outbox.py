@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import datetime
 from itertools import count
 from random import Random
@@ -12,20 +13,21 @@ from service.alerts import messages
 from service.alerts.conditions import Condition
 from service.alerts.decide import Decision, Reason, told_to
 from service.alerts.escalate import Telling, places_for
-from service.alerts.keys import OVER, PUT_OFF, again, with_extra
+from service.alerts.keys import OVER, PUT_OFF, again, coat_on_mould, with_extra
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message
 from service.alerts.others import words_said
+from service.alerts.replies import holds, last_word
 from service.alerts.rules import AlertRules
 from service.alerts.sender import ReplyLines, Sender, SenderRecords, no_lines
 from service.alerts.taken_on import Word
 from service.alerts.tryout import TriedOut
-from service.alerts.waiting import waits_since
+from service.alerts.waiting import newest_words, same_hand, waits_since
 from service.alerts.ways import Ways, without_a_way
 from service.alerts.who_is_told import WhoIsTold, who_is_told
 from service.clock import Clock
 from service.local_time import local
-from service.records.outbox import AlertRow, NewAlert
+from service.records.outbox import AlertRow, NewAlert, ReplyRow
 from service.room.views import Trouble
 
 
@@ -41,6 +43,10 @@ class AlertRecords(SenderRecords, Protocol):
     def alert(self, key: str) -> AlertRow | None: ...
 
     def open_alerts(self) -> list[AlertRow]: ...
+
+    def reply(
+        self, alert_id: int, person: str, what: str, at: datetime, until: datetime | None
+    ) -> ReplyRow: ...
 
 
 class Outbox:
@@ -62,6 +68,10 @@ class Outbox:
         self._link_base = link_base.rstrip("/")
         self._sender = Sender(records, ways, clock, rules, self._link(""), chance, reply_lines)
 
+    def not_sending(self) -> AbstractContextManager[object]:
+        """No round of sending begins while this lasts."""
+        return self._sender.beginning
+
     def put(self, decisions: Iterable[Decision]) -> None:
         """Write down what is to be told and what is over. Raises what the records raise."""
         for decision in decisions:
@@ -74,6 +84,7 @@ class Outbox:
             elif decision.condition and decision.alert and decision.reason is Reason.PUT_OFF:
                 self._say_put_off(decision.condition, decision.alert)
             elif decision.alert and decision.reason is Reason.CLEAR_QUIETLY:
+                self._hand_on_words(decision.alert)
                 self._records.clear_alert(decision.alert.key, self._clock.now())
 
     def tell_more(self, tellings: Iterable[Telling]) -> None:
@@ -140,6 +151,17 @@ class Outbox:
         )
         new = self._alert(with_extra(alert.key, number), Echo.REMINDER, condition, message)
         self._records.tell(new, list(recipients))
+
+    def _hand_on_words(self, ended: AlertRow) -> None:
+        """What holds of a longest wait that is near holds on when it becomes another; before the first is closed."""
+        words = [word for word in newest_words(ended) if holds(word, self._clock.now())]
+        for bell in same_hand(ended, self._records.open_alerts())[1:] if words else ():
+            for word in words:
+                if (
+                    coat_on_mould(bell.key) == coat_on_mould(ended.key)
+                    and last_word(bell, word.person) is None
+                ):
+                    self._records.reply(bell.id, word.person, word.what, word.at, word.until)
 
     def _pass_on(self, word: Word) -> None:
         say = messages.on_the_way if word.comes else messages.not_on_the_way

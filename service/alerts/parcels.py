@@ -18,6 +18,9 @@ from service.records.outbox import DeliveryRow
 from service.records.shop_facts import Site
 from service.words import MOST_NAMES
 
+AS_URGENT = (Echo.REMINDER, Echo.PUT_OFF, Echo.TAKEN_ON)
+"""As urgent as what they follow from: whoever was woken must not go for nothing, nor two of them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
@@ -56,7 +59,7 @@ def is_moot(delivery: DeliveryRow) -> bool:
 def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: AlertRules) -> bool:
     """Whether this waits until its recipient may be rung."""
     alert = delivery.alert
-    if rules.is_urgent(kind_of(alert.key) if alert.kind == Echo.REMINDER else alert.kind):
+    if rules.is_urgent(kind_of(alert.key) if alert.kind in AS_URGENT else alert.kind):
         return False
     if rules.person(delivery.recipient) is not None:
         return not rules.reach(site).reachable(delivery.recipient, now)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from itertools import count
 from typing import Annotated, Literal, Self
 
@@ -14,13 +14,14 @@ from service.alerts.hours import (
     Hours,
     WorksText,
     clock_reaches,
-    not_a_number,
+    only_text,
     read_hours,
     second_of_day,
 )
 from service.alerts.kinds import Kind
 from service.errors import BadInput
 from service.local_time import local
+from service.records.plain import name_of, spelling
 from service.records.shop_facts import Site
 
 CONSOLE = "console"
@@ -37,11 +38,19 @@ KNOWN_AS = {
     "forms": "web address",
 }
 """What people call the usual schemes of addresses; any other goes by its own name."""
-Name = Annotated[str, Field(min_length=1, max_length=60)]
+ONE_WEEK = tuple(datetime(2026, 3, 2) + timedelta(days=day) for day in range(7))
+"""Any will do, from its Monday on: working hours know no dates."""
+
+
+def _name(written: str) -> str:
+    return name_of(written, "somebody who is told", "name")
+
+
+Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_name)]
 
 
 def _quiet(written: object) -> object:
-    return read_hours(written) if isinstance(written, str) and written != NO_QUIET else not_a_number(written)
+    return read_hours(written) if isinstance(written, str) and written != NO_QUIET else only_text(written)
 
 
 Quiet = Annotated[Hours | Literal["none"] | None, BeforeValidator(_quiet)]
@@ -149,6 +158,15 @@ class Person(Part):
         begun = (spell.begun(local(at, site)) for spell in self.works)
         return any(day is not None and not self._has_off(day) for day in begun)
 
+    def can_ever_ring(self, quiet: Hours | None) -> bool:
+        """Whether anything is left of their working hours outside these quiet ones, days off and jumps aside."""
+        marks = self.marks | set(quiet or ())
+        instants = (day + timedelta(seconds=mark) for day in ONE_WEEK for mark in marks)
+        return any(self._works_at(at) and not _within(quiet, at.time()) for at in instants)
+
+    def _works_at(self, there: datetime) -> bool:
+        return not self.works or any(spell.begun(there) for spell in self.works)
+
     @property
     def marks(self) -> frozenset[int]:
         """The seconds of the day at which it may change whether they can be reached; their quiet hours left out."""
@@ -158,11 +176,22 @@ class Person(Part):
         return any(off.first <= day <= off.last for off in self.days_off)
 
 
+def _within(hours: Hours | None, there: time) -> bool:
+    return hours is not None and hours.hold(there.hour * 3600 + there.minute * 60 + there.second)
+
+
 def check_names(names: Sequence[str], words: str) -> None:
-    """Raise BadInput where a name comes twice."""
-    twice = next((name for name in names if names.count(name) > 1), None)
+    """Raise BadInput where a name comes twice, as people read it."""
+    read = [spelling(name) for name in names]
+    twice = next((name for name in names if read.count(spelling(name)) > 1), None)
     if twice is not None:
         raise BadInput("name_twice", f"{words} “{twice}”.", "Give each a name of its own.")
+
+
+def quiet_of(person: Person, shops: Hours | None) -> Hours | None:
+    """Their quiet hours: their own, or else the shop's. None: none."""
+    hours = shops if person.quiet is None else person.quiet
+    return hours if isinstance(hours, Hours) else None
 
 
 class Reach:
@@ -193,5 +222,4 @@ class Reach:
         return hours is not None and hours.hold(second_of_day(at, self._site))
 
     def _quiet_of(self, person: Person) -> Hours | None:
-        hours = self._quiet if person.quiet is None else person.quiet
-        return hours if isinstance(hours, Hours) else None
+        return quiet_of(person, self._quiet)

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from typing import Protocol
 
 from service.alerts.hours import second_of_day
-from service.alerts.keys import coat_of, root_of
+from service.alerts.keys import coat_of, coat_on_mould
 from service.alerts.kinds import REMINDED, Echo
 from service.alerts.replies import Said, held, holds, last_word
 from service.alerts.reply_links import Link, LinkOver, ReplyLinks, unknown
@@ -75,6 +75,8 @@ class ReplyDesk:
             return []
         rules = self._rules.not_picked_up
         link = Link(wanted, recipient, now + timedelta(seconds=rules.link_holds_s))
+        if not self._links.fits(link):
+            return []  # hundreds of moulds: the message leads to the board
         later = f"In {span(rules.snooze_s)}"
         return [
             f"On my way: {self._links.address(link, COME)}",
@@ -153,11 +155,13 @@ class ReplyDesk:
         return rows
 
     def _of_same_moulds(self, alert_ids: Sequence[int]) -> list[AlertRow]:
-        """The bells that still ring for the moulds of these alerts, or of what they remind of."""
-        roots = {root_of(row.key) for row in self._records.alerts_numbered(alert_ids)}
-        ringing = self._ringing()
-        moulds = {row.mould_id for row in ringing if row.key in roots}
-        return [row for row in ringing if row.mould_id in moulds]
+        """The bells that ring for the coats that these alerts are about, or remind of.
+
+        Not those very alerts: a longest wait that is near becomes another when it ends, and a bell may ring anew.
+        """
+        asked = self._records.alerts_numbered(alert_ids)
+        coats = {coat_on_mould(row.key) for row in asked if wants_a_hand(row.kind)}
+        return [row for row in self._ringing() if coat_on_mould(row.key) in coats]
 
     def _ringing(self) -> list[AlertRow]:
         return [r for r in self._records.open_alerts() if r.kind in REMINDED and r.mould_id is not None]

@@ -19,6 +19,9 @@ from service.errors import ShopError
 KEY_FILE = "links.key"
 SIGNED_BYTES = 18
 LONGEST = 2000
+"""No longer token is looked at."""
+LONGEST_SENT = 400
+"""Nor any sent: a message of many moulds (some eighty) would be cut on its way, in the middle of the link."""
 
 
 class LinkOver(ShopError):
@@ -66,6 +69,10 @@ class ReplyLinks:
     def token(self, link: Link) -> str:
         """The link as one word of letters, digits, ``-``, ``_`` and ``.``."""
         return self._signed([int(link.until.timestamp()), link.person, *link.alerts])
+
+    def fits(self, link: Link) -> bool:
+        """Whether it is short enough to be sent."""
+        return len(self.token(link)) <= LONGEST_SENT
 
     def read(self, token: str, now: datetime) -> Link:
         """What a token says. Raises LinkUnknown for any that was not made by `token`; LinkOver from its `until` on."""

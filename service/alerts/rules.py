@@ -6,12 +6,12 @@ from datetime import time
 from importlib.resources import files
 from typing import Annotated, Any, Self
 
-from pydantic import BeforeValidator, Field, SecretStr, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, SecretStr, model_validator
 
 from service.alerts.hours import Hours
 from service.alerts.kinds import URGENT, Kind
 from service.alerts.people import CONSOLE as CONSOLE
-from service.alerts.people import Address, Part, Person, Place, Reach, check_names
+from service.alerts.people import Address, Part, Person, Place, Reach, check_names, quiet_of
 from service.errors import BadInput
 from service.records.shop_facts import Site
 from service.toml_files import check_data, parse_toml
@@ -105,7 +105,15 @@ def _no_number(written: object) -> object:
     return written
 
 
-ClockTime = Annotated[time, BeforeValidator(_no_number)]
+def _shops_own(at: time) -> time:
+    if at.tzinfo is not None:
+        raise BadInput(
+            "value_wrong", f"“{at}” names a time zone.", 'Write it by the shop\'s clock, like "22:00".'
+        )
+    return at
+
+
+ClockTime = Annotated[time, BeforeValidator(_no_number), AfterValidator(_shops_own)]
 
 
 class QuietHours(Part):
@@ -205,6 +213,19 @@ class AlertRules(Part):
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
         check_names([r.name for r in self.recipients], "two of those who are told are called")
+        return self
+
+    @model_validator(mode="after")
+    def _everybody_can_be_rung(self) -> Self:
+        for person in self.people:
+            urgent_only = person.kinds is not None and all(map(self.is_urgent, person.kinds))
+            if not urgent_only and not person.can_ever_ring(quiet_of(person, self.quiet_hours.hours)):
+                raise BadInput(
+                    "never_rung",
+                    f"“{person.name}” could never be rung: every hour of theirs is a quiet one.",
+                    'Leave a gap between works and quiet hours; their own quiet = "none" takes the shop\'s away. For '
+                    "what is urgent alone, name it as their kinds.",
+                )
         return self
 
     @property

@@ -63,7 +63,10 @@ class SenderRecords(OffRecords, Protocol):
 
 
 class Sender:
-    """`board_link`: where everything can be looked at. `chance`: moves each next try a little."""
+    """`board_link`: where everything can be looked at. `chance`: moves each next try a little.
+
+    beginning: held by whoever begins a round; none begins while another holds it.
+    """
 
     def __init__(
         self,
@@ -81,7 +84,7 @@ class Sender:
         self._chance = chance or Random()
         self._use = WaysInUse(records, ways, rules.sending)
         self._rounds = Rounds()
-        self._beginning = threading.Lock()
+        self.beginning = threading.Lock()
         self._closed = False
         self._cut_off: dict[
             str, datetime
@@ -95,7 +98,7 @@ class Sender:
 
         Raises what the records raise, if need be at the next call.
         """
-        with self._beginning:
+        with self.beginning:
             for tries in list(self._taken_unwritten):
                 self._taken(tries)
             self._use.forget_old()
@@ -159,7 +162,7 @@ class Sender:
         sendable = []
         for delivery in self._records.due_deliveries(now, now + self._longest_wait):
             if self._rules.recipient(delivery.recipient) is None:
-                self._give_up(delivery, f"“{delivery.recipient}” is not in alerts.toml any more")
+                self._nobody_of_that_name(delivery, now)
             elif is_moot(delivery):
                 self._give_up(delivery, "no longer true")
             elif not held_back(delivery, now, site, self._rules):
@@ -179,7 +182,7 @@ class Sender:
     def _begin_test(self, name: str, ways: Sequence[Way], found: dict[str, list[TriedOut]]) -> str | None:
         """The name, once its test has begun; None: they are still busy with the message before."""
         self._rounds.wait(name, self._rules.sending.time_out_s)
-        with self._beginning:
+        with self.beginning:
             if name in self._rounds.busy():
                 return None
             self._rounds.begin(name, partial(self._test, name, ways, found))
@@ -273,6 +276,14 @@ class Sender:
 
     def _rests(self, way: Way) -> bool:
         return self._use.rests_until(way, self._clock.now()) is not None
+
+    def _nobody_of_that_name(self, delivery: DeliveryRow, now: datetime) -> None:
+        """A slip in alerts.toml may be put right: what is still true waits for that."""
+        words = f"“{delivery.recipient}” is not in alerts.toml any more"
+        if delivery.cleared_at is not None:
+            self._give_up(delivery, words)
+        elif delivery.error != words:
+            self._records.delivery_failed(delivery.id, now, words, now)
 
     def _give_up(self, delivery: DeliveryRow, why: str) -> None:
         self._records.delivery_failed(delivery.id, self._clock.now(), why, None)

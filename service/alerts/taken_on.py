@@ -17,6 +17,7 @@ from service.alerts.replies import Said
 from service.alerts.rules import AlertRules
 from service.alerts.waiting import newest_words
 from service.records.outbox import AlertRow, ReplyRow
+from service.records.plain import spelling
 
 COMES, COMES_NOT = "taken-on-", "taken-back-"
 """What the extra of such a message's key begins with; the reply's number follows."""
@@ -48,8 +49,8 @@ def _of_hand(
     bells: Sequence[AlertRow], echoes: Sequence[AlertRow], now: datetime, rules: AlertRules
 ) -> Iterator[Word]:
     """Said of the dip, if of several: its bell outlives that of a longest wait, which becomes another when it ends."""
-    for person in dict.fromkeys(reply.person for row in bells for reply in row.replies):
-        said = [(row, word) for row in bells for word in newest_words(row) if word.person == person]
+    for person in dict.fromkeys(spelling(reply.person) for row in bells for reply in row.replies):
+        said = [(row, word) for row in bells for word in newest_words(row) if spelling(word.person) == person]
         alert, word = min(said, key=lambda pair: (pair[0].kind in LONGEST_WAIT, pair[0].id))
         coming, not_coming = (
             [echo for row in bells for echo in echoes if _tells_of(echo, row, person, begins)]
@@ -88,7 +89,7 @@ def _got(alerts: Sequence[AlertRow]) -> set[str]:
 
 
 def _tells_of(echo: AlertRow, alert: AlertRow, person: str, begins: str) -> bool:
-    """Whether this message tells of a word of this person to this alert."""
+    """Whether this message tells of a word of this person, as `spelling` has the name, to this alert."""
     number = (extra_of(echo.key) or "").removeprefix(begins)
-    own = {str(reply.id) for reply in alert.replies if reply.person == person}
+    own = {str(reply.id) for reply in alert.replies if spelling(reply.person) == person}
     return root_of(echo.key) == alert.key and number in own

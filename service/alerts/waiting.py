@@ -10,6 +10,7 @@ from service.alerts.kinds import REMINDED
 from service.alerts.replies import HOLDS, standing
 from service.alerts.rules import AlertRules
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
+from service.records.plain import spelling
 
 
 def waits_since(alert: AlertRow, rules: AlertRules) -> datetime | None:
@@ -50,7 +51,7 @@ def ran_out_at(alerts: Iterable[AlertRow], now: datetime) -> datetime | None:
 
 def newest_words(alert: AlertRow) -> Sequence[ReplyRow]:
     """What each person said last."""
-    return list({reply.person: reply for reply in alert.replies}.values())
+    return list({spelling(reply.person): reply for reply in alert.replies}.values())
 
 
 def _one_dip(row: AlertRow, alert: AlertRow) -> bool:

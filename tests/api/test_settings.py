@@ -51,6 +51,22 @@ class TestOf:
         settings = ApiSettings.of(load_settings(None, over, environ={}))
         assert (settings.port, settings.shop_key, settings.broker_port) == (9000, "estuary mud", 1884)
 
+    @pytest.mark.parametrize(
+        ("address", "key", "names"),
+        [
+            ("https://coatbell.example.org", "estuary mud", ("coatbell.example.org",)),
+            ("https://Coatbell.Example.org:8443/", "estuary mud", ("coatbell.example.org",)),
+            ("http://[2001:db8::1]:8321", "estuary mud", ("2001:db8::1",)),
+            ("https://[nothing", "estuary mud", ()),
+            ("https://coatbell.example.org", None, ()),  # else the proxy would open it to everybody
+        ],
+    )
+    def test_the_name_of_a_proxy_is_known_from_the_address_where_there_is_a_key(
+        self, address: str, key: str | None, names: tuple[str, ...]
+    ) -> None:
+        over = {"server": {"address": address, "shop_key": key}}
+        assert ApiSettings.of(load_settings(None, over, environ={})).names == names
+
 
 class TestTryLine:
     def test_names_the_shops_own_broker(self) -> None:

@@ -50,8 +50,8 @@ def options(folder: Path, alerts: str) -> list[str]:
 def test_every_way_of_everybody(places: list[str], phone: FarEnd, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["alerts", "test", *places]) == 0
     assert capsys.readouterr().out.splitlines() == [
-        "office by json: taken",
-        "bench 1 by json: taken",
+        "office by web address: taken",
+        "bench 1 by web address: taken",
         "bench 1 by webhook: taken",
     ]
     assert [got.path for got in phone.received] == ["/office", "/one", "/two"]
@@ -69,8 +69,11 @@ def test_one_that_is_not_taken_makes_it_1_and_the_others_are_tried(
     phone.answers = [Says(404)]
     assert alerts_command(["test", *places]) == 1
     first, *others = capsys.readouterr().out.splitlines()
-    assert first == "office by json: not taken: answered 404 (Not Found). Look at its address in alerts.toml"
-    assert others == ["bench 1 by json: taken", "bench 1 by webhook: taken"]
+    assert (
+        first
+        == "office by web address: not taken: answered 404 (Not Found). Look at its address in alerts.toml"
+    )
+    assert others == ["bench 1 by web address: taken", "bench 1 by webhook: taken"]
 
 
 def test_the_console_is_told_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -96,7 +99,7 @@ def test_a_way_that_takes_it_is_on_again_beside_a_service_that_runs(
         phone.answers = [Says(403)]  # the office still refuses
         assert alerts_command(["test", *places]) == 1
         assert [row.recipient for row in records.ways_off()] == ["office"]
-    assert "bench 1 by json: was switched off, and is on again" in capsys.readouterr().out
+    assert "bench 1 by web address: was switched off, and is on again" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
@@ -127,3 +130,16 @@ def test_anything_but_a_test_is_a_mistake(capsys: pytest.CaptureFixture[str]) ->
         alerts_command(["ring"])
     assert ended.value.code == 2
     assert "coatbell alerts" in capsys.readouterr().err
+
+
+def test_a_file_saved_with_a_mark_at_its_beginning_is_read_and_one_that_is_no_text_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Windows' editor writes the byte order mark, and once wrote Latin-1."""
+    given = options(tmp_path, "")
+    file = tmp_path / "configs" / "alerts.toml"
+    file.write_bytes(b"\xef\xbb\xbfconsole = true")
+    assert main(["alerts", "test", *given]) == 0
+    file.write_bytes('[[people]]\nname = "Zo\u00eb"'.encode("latin-1"))
+    assert main(["alerts", "test", *given]) == 2
+    assert "alerts.toml is not a text file.\n  Save it as plain text (UTF-8)." in capsys.readouterr().err

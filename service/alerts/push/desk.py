@@ -185,7 +185,7 @@ class PushDesk:
                 "Choose one of them.",
                 "person",
             )
-        if not device or len(device) > LONGEST_NAME:
+        if not device or len(device) > LONGEST_NAME or not device.isprintable():
             raise BadInput(
                 "device_name",
                 f"A device needs a name of 1 to {LONGEST_NAME} letters.",

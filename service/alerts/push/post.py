@@ -152,7 +152,7 @@ class Poster:
 
     def _connect_to(self, call: _Call, number: str, time_out_s: float) -> None:
         call.sock = socket.create_connection((number, call.endpoint.port), time_out_s)
-        call.sock.settimeout(self._time_out_s)
+        call.sock.settimeout(2 * self._time_out_s)  # whoever waits breaks it off before, and says so
         if call.endpoint.encrypted:
             context = self._context or ssl.create_default_context()
             secured = context.wrap_socket(
@@ -167,7 +167,7 @@ class Poster:
             return None
         try:
             wait_s = int(written) if written.isascii() and written.isdigit() else self._until(written)
-        except (ValueError, TypeError):
+        except (ValueError, TypeError, OverflowError):
             return None
         return float(min(max(wait_s, 0), LONGEST_WAIT_S))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 import pytest
@@ -20,7 +21,7 @@ from service.alerts.ways import mark_of
 from service.clock import FakeClock
 from service.records.database import Database
 from service.records.facts import MouldBody, Zone, ZoneKind
-from service.records.outbox import AlertRow
+from service.records.outbox import AlertRow, NewAlert
 from service.records.store import Records
 from service.room.views import MouldNow
 from tests.service.alerts.scene import (
@@ -30,6 +31,7 @@ from tests.service.alerts.scene import (
     board,
     hours,
     minutes,
+    mould,
     ready,
     room,
     rules,
@@ -111,6 +113,25 @@ def test_sensors_are_judged_by_how_long_they_could_be_heard(
     assert len(shop.records.open_alerts()) == told
 
 
+def test_what_comes_ready_together_goes_as_one_though_it_is_sent_in_the_middle_of_the_look() -> None:
+    shop = Shop(PHONE)
+    sending: list[Thread] = []
+    tell = shop.records.tell
+
+    def slowly(new: NewAlert, recipients: list[str]) -> AlertRow:
+        row = tell(new, recipients)
+        sending.append(Thread(target=shop.desk.outbox.send_due))
+        sending[-1].start()
+        sending[-1].join(0.05)
+        return row
+
+    shop.records.tell = slowly  # type: ignore[method-assign]
+    shop.desk.look(board(ready(), ready(id=4, name="Curlew")), NOW)
+    for thread in sending:
+        thread.join(10)
+    assert [title.partition(":")[0] for title in shop.titles("phone")] == ["2 to dip"]
+
+
 def test_what_is_true_besides_is_told_like_what_is_on_the_board() -> None:
     shop = Shop(PHONE)
     shop.desk.look(board(), NOW, [true()])
@@ -188,6 +209,47 @@ def test_a_word_keeps_everybody_quiet_and_is_told_to_the_others() -> None:
     shop.play(minutes(2), ready())  # half an hour, and nobody dipped
     assert [title[:6] for title in shop.titles("bench 1")[heard + 1 :]] == ["Still:"]
     assert "bench 2 said at 10:21: on my way" in shop.phones["bench 1"].taken[-1].body
+
+
+def test_who_is_on_the_way_stays_so_when_a_longest_wait_that_was_near_ends() -> None:
+    """The bell it was said to becomes another: nobody else is told before the word runs out."""
+    shop = Shop(BENCHES, NOW.replace(hour=9))
+    drying = mould(longest_wait_until=shop.clock.now() + minutes(10), due_at=None, zones=())
+    shop.look(drying)
+    (near,) = shop.records.open_alerts()
+    shop.records.reply(near.id, "bench 1", "on my way", shop.clock.now(), shop.clock.now() + minutes(30))
+    shop.play(minutes(30), drying)
+    (past,) = [row for row in shop.records.open_alerts() if row.kind == "waiting too long"]
+    assert [(word.person, word.until) for word in past.replies] == [("bench 1", near.opened_at + minutes(30))]
+    assert shop.titles("bench 2") == []
+    assert len(shop.titles("bench 1")) == 2
+    shop.play(minutes(16), drying)
+    assert len(shop.titles("bench 2")) == 1
+
+
+def test_a_word_that_ran_out_or_was_taken_back_is_not_handed_on() -> None:
+    shop = Shop(BENCHES, NOW.replace(hour=9))
+    drying = mould(longest_wait_until=shop.clock.now() + minutes(10), due_at=None, zones=())
+    shop.look(drying)
+    (near,) = shop.records.open_alerts()
+    shop.records.reply(near.id, "bench 1", "on my way", shop.clock.now(), shop.clock.now() + minutes(10))
+    shop.records.reply(near.id, "bench 2", "later", shop.clock.now(), shop.clock.now() + minutes(30))
+    shop.records.reply(near.id, "bench 2", "taken back", shop.clock.now(), None)
+    shop.play(minutes(12), drying)
+    (past,) = [row for row in shop.records.open_alerts() if row.kind == "waiting too long"]
+    assert past.replies == ()
+
+
+def test_who_wants_bells_alone_is_not_left_to_a_longest_wait_nobody_hears_of() -> None:
+    """Both are true at the first look: the longest wait would speak for the bell."""
+    people = [{"name": "bench 1", "kinds": ["next dip due"]}, {"name": "bench 2", "turn": 2}]
+    late = ready(since=minutes(90), longest_wait_until=NOW + minutes(10))
+    shop = Shop(rules(people=people))
+    shop.play(minutes(31), late)
+    assert [title[:6] for title in shop.titles("bench 1")] == ["Heron:", "Still:"]
+    shop = Shop(rules(people=[{"name": "bench 1"}, people[1]]))
+    shop.look(late)
+    assert [notice.kind for notice in shop.phones["bench 1"].taken] == ["longest wait near"]
 
 
 def test_a_dip_ends_it_all() -> None:

@@ -275,6 +275,20 @@ def test_who_can_always_be_rung_has_no_night(person: dict[str, Any]) -> None:
     assert before_night(board(coming(), at=EVENING), [], rules(people=[person])) == []
 
 
+@pytest.mark.parametrize(
+    "person",
+    [
+        {**ONE, "quiet": "12:00-13:00"},
+        {**ONE, "quiet": "none", "works": ["00:00-12:00", "12:30-24:00"]},
+        {**ONE, "quiet": "23:00-00:59"},
+    ],
+)
+def test_who_has_breaks_only_has_no_night_and_the_look_comes_to_an_end(person: dict[str, Any]) -> None:
+    rules_ = rules(people=[person])
+    assert night_after(rules_.people[0], NOW, rules_.reach(SITE)) is None
+    assert before_night(board(coming(), at=EVENING), [], rules_) == []
+
+
 def test_places_have_no_night_and_a_shop_without_people_is_told_nothing() -> None:
     office = {"name": "office", "send_to": "json://127.0.0.1:1"}
     quiet = {"from": "21:30", "until": "07:00"}

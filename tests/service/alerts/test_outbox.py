@@ -264,6 +264,19 @@ def test_a_recipient_taken_out_of_the_file_is_told_nothing_and_named_on_the_boar
     assert shop.outbox.troubles() == []
 
 
+def test_a_recipient_who_is_back_in_the_file_is_told_what_is_still_true(shop: Shop) -> None:
+    """As after a slip of the pen in a name."""
+    shop.start(TWO, wall=FakeNotifier([False]))
+    shop.tick(ready())
+    shop.start(rules(places=[PHONE]))
+    shop.clock.advance(60)
+    shop.tick(ready())
+    shop.start(TWO)
+    shop.tick(ready())
+    assert shop.titles("wall") == ["Heron: dip coat 5 of 9, backup, grey tank"]
+    assert shop.outbox.troubles() == []
+
+
 # reminders
 
 

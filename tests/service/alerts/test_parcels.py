@@ -94,6 +94,29 @@ def test_urgent_kinds_and_those_who_know_no_quiet_hours_are_not_held(kind: str, 
     assert held("2026-01-10T23:00:00+00:00", kind=kind, to=to) is quiet
 
 
+@pytest.mark.parametrize(
+    ("echo", "of", "quiet"),
+    [
+        (Echo.TAKEN_ON, Kind.LONGEST_WAIT_PAST, False),
+        (Echo.REMINDER, Kind.LONGEST_WAIT_PAST, False),
+        (Echo.ALL_CLEAR, Kind.WAX_AT_RISK, True),  # nothing is left to do
+        (Echo.TAKEN_ON, Kind.NEXT_DIP, True),
+        (Echo.PUT_OFF, Kind.NEXT_DIP, True),
+    ],
+)
+def test_who_was_woken_hears_at_once_that_another_comes(echo: str, of: str, quiet: bool) -> None:
+    row = delivery(kind=echo, recipient="phone")
+    row = replace(row, alert=replace(row.alert, key=f"{of.replace(' ', '-')}/3/5!taken-on-1"))
+    assert held_back(row, datetime(2026, 1, 10, 23, tzinfo=UTC), SITE, NIGHT) is quiet
+
+
+def test_where_dips_are_urgent_who_was_woken_hears_that_it_is_not_yet() -> None:
+    night = rules(quiet_hours={"from": "22:00", "until": "06:30", "urgent": ["next dip due"]}, places=[PHONE])
+    row = delivery(kind=Echo.PUT_OFF, recipient="phone")
+    row = replace(row, alert=replace(row.alert, key="next-dip-due/3/5!put-off"))
+    assert not held_back(row, datetime(2026, 1, 10, 23, tzinfo=UTC), SITE, night)
+
+
 def test_a_shop_may_choose_what_is_urgent_and_have_no_quiet_hours_at_all() -> None:
     night = datetime(2026, 1, 10, 23, 0, tzinfo=UTC)
     only_dips = rules(

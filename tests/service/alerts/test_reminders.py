@@ -269,10 +269,10 @@ def test_where_no_person_wants_it_places_are_reminded() -> None:
         (f"{WAIT}!1", Echo.REMINDER, False),  # somebody is got up again, or it was no use to wake them at all
         (f"{BELL}!1", Echo.REMINDER, True),
         (f"{WAIT}!over", Echo.ALL_CLEAR, True),
-        (f"{WAIT}!taken-on-1", Echo.TAKEN_ON, True),
+        (f"{WAIT}!taken-on-1", Echo.TAKEN_ON, False),  # else two who were woken go
     ],
 )
-def test_of_what_follows_from_the_urgent_only_reminders_ring_at_night(
+def test_what_of_the_urgent_follows_at_night_and_what_waits_for_the_morning(
     key: str, kind: str, held: bool
 ) -> None:
     (delivery,) = to(alert(key, kind, recipients=()), bench_1=None).deliveries

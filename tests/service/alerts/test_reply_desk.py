@@ -132,6 +132,14 @@ class TestLines:
         shop.start(rules(people=BENCHES, not_picked_up={"snooze": "1 h"}))
         assert self.lines(shop, shop.tell())[1].startswith("In 1 h: ")
 
+    def test_so_many_that_a_link_would_fill_the_message_get_none(self, shop: Shop) -> None:
+        """They find the board's link there."""
+        one = shop.tell().deliveries[0]
+        many = [replace(one, alert_id=1000 + 7 * number * number) for number in range(500)]
+        few = shop.desk.lines("bench 1", many[:60], NOW)
+        assert max(len(line) for line in few) < 460
+        assert shop.desk.lines("bench 1", many, NOW) == []
+
     def test_they_stand_at_the_end_of_the_message(self, shop: Shop) -> None:
         phones = {name: FakeNotifier() for name in ("bench 1", "bench 2", "wall")}
         row = shop.tell()
@@ -186,6 +194,22 @@ class TestWanted:
         shop.tell(key=f"next-dip-due/{HERON}/6/20260302T150000Z")
         with pytest.raises(LinkOver):
             shop.desk.reply(shop.token(row), Said.ON_MY_WAY)
+
+    def test_a_link_to_a_longest_wait_that_was_near_answers_what_it_became(self, shop: Shop) -> None:
+        near = shop.tell(kind=Kind.LONGEST_WAIT_NEAR)
+        shop.records.clear_alert(near.key, NOW)
+        past = shop.tell(kind=Kind.LONGEST_WAIT_PAST)
+        shop.desk.reply(shop.token(near), Said.ON_MY_WAY)
+        assert shop.said(past) == [("bench 1", "on my way")]
+
+    def test_and_to_a_bell_that_was_taken_back_the_one_that_rings_anew(self, shop: Shop) -> None:
+        first = shop.tell()
+        shop.records.clear_alert(first.key, NOW)
+        with pytest.raises(LinkOver):
+            shop.desk.wanted(shop.token(first))
+        anew = shop.tell(key=f"{first.key}#2")
+        shop.desk.reply(shop.token(first), Said.ON_MY_WAY)
+        assert shop.said(anew) == [("bench 1", "on my way")]
 
     def test_of_two_moulds_one_may_be_over(self, shop: Shop) -> None:
         heron, curlew = shop.tell(), shop.tell(CURLEW)

@@ -69,6 +69,14 @@ def test_values_carry_units_and_become_si() -> None:
         (BENCH + 'days_off = ["2027-01-02 to 2026-12-24"]', "day_wrong", "is no day off"),
         (BENCH + "days_off = [2026-12-24T12:00:00]", "day_wrong", "is no whole day"),
         (BENCH + "quiet = false", "hours_wrong", "is not a span of hours"),
+        (BENCH + "quiet = 22:00:00", "hours_wrong", 'Write it in quotes, like "22:00-06:30".'),
+        (BENCH + 'quiet = ["22:00-06:30"]', "hours_wrong", "is not a span of hours"),
+        (BENCH + 'quiet = { from = "22:00" }', "hours_wrong", "is not a span of hours"),
+        (BENCH + 'works = [{ days = "Mon" }]', "hours_wrong", "is not a span of hours"),
+        (BENCH + 'quiet = "00:00-24:00"', "never_rung", "“bench 1” could never be rung"),
+        (BENCH.replace("bench 1", "  "), "name_missing", "There is no name for somebody who is told"),
+        (BENCH.replace("bench 1", "bench\\n1"), "name_unreadable", "cannot be shown"),
+        (BENCH + BENCH.replace("bench 1", "Bench 1 "), "name_twice", "are called “bench 1”"),
         (BENCH + 'send_to = "console"', "key_unknown", "send_to"),
         ('[[recipients]]\nname = "phone"', "recipients_renamed", "Write [[people]] for somebody who dips"),
         ('[next_dip]\nremind_every = "1 h"', "key_unknown", "remind_every"),
@@ -86,6 +94,7 @@ def test_values_carry_units_and_become_si() -> None:
             "“late” is not a time of day. Write it in",
         ),
         ('[quiet_hours]\nfrom = 22\nuntil = "06:00"', "value_wrong", 'in quotes, like "22:00".'),
+        ('[quiet_hours]\nfrom = "22:00+02:00"\nuntil = "06:00"', "value_wrong", "names a time zone"),
         ("[next_dip", "toml_syntax", "cannot be read as TOML"),
     ],
 )
@@ -110,6 +119,52 @@ def test_an_address_is_never_shown() -> None:
     with pytest.raises(BadInput) as caught:
         read_rules(PHONE + "quiet = 3")
     assert "secret-word" not in str(caught.value)
+
+
+ADDRESS = "ntfy://ntfy.example.org/secret-word"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f'[[people]]\nname = "bench 1"\nways = "{ADDRESS}"',
+        f'[[people]]\nname = "bench 1"\nways = [["{ADDRESS}"]]',
+        f'[[people]]\nname = "bench 1"\nways = [{{ sendto = "{ADDRESS}" }}]',
+        f'[[people]]\nname = "bench 1"\nway = "{ADDRESS}"',
+        f'people = "{ADDRESS}"',
+        f'places = ["{ADDRESS}"]',
+        f'[[places]]\nname = "phone"\nsend_to = ["{ADDRESS}"]',
+        f'[[places]]\nname = "phone"\nways = ["{ADDRESS}"]',
+        f'[[people]]\nname = "bench 1"\nways = ["{ADDRESS}"',
+    ],
+)
+def test_no_mistake_of_writing_makes_an_error_that_tells_an_address(text: str) -> None:
+    with pytest.raises(BadInput) as caught:
+        read_rules(text)
+    assert "secret-word" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("hours", "kinds", "rung"),
+    [
+        ('works = ["Mon-Fri 07:00-17:00"]\nquiet = "17:00-07:00"', "", True),
+        ('works = ["Mon-Fri 07:00-17:00"]\nquiet = "07:00-17:00"', "", False),
+        ('works = ["Mon-Fri 07:00-17:00"]\nquiet = "07:01-17:00"', "", True),
+        ('works = ["Mon-Fri 07:00-17:00"]\nquiet = "07:00-16:59"', "", True),
+        ('works = ["22:00-06:00"]', "", False),
+        ('works = ["22:00-06:00"]\nquiet = "none"', "", True),
+        ('works = ["22:00-06:00", "Sun 06:00-06:31"]', "", True),
+        ('works = ["22:00-06:00"]', 'kinds = ["waiting too long"]', True),
+        ('works = ["22:00-06:00"]', 'kinds = ["waiting too long", "next dip due"]', False),
+    ],
+)
+def test_whose_hours_leave_no_gap_is_named_at_once(hours: str, kinds: str, rung: bool) -> None:
+    text = f'[quiet_hours]\nfrom = "21:30"\nuntil = "06:30"\n{BENCH}{hours}\n{kinds}'
+    if rung:
+        assert read_rules(text).people
+    else:
+        with pytest.raises(BadInput, match="“bench 1” could never be rung"):
+            read_rules(text)
 
 
 def test_people_and_places_are_found_by_name() -> None:

@@ -212,3 +212,11 @@ def test_what_was_written_and_not_sent_before_it_ran_out_is_never_sent() -> None
     world.clock.advance(hours(9).total_seconds())
     world.look()
     assert world.titles() == []
+
+
+def test_one_who_is_not_in_the_file_and_spells_the_own_name_otherwise_is_still_one() -> None:
+    row = said(said(bell(), "Ann", COME, NOW, UNTIL), "ann", BACK, NOW + minutes(1))
+    assert the(row) is None
+    word = the(row, echo("taken-on-10", bench_1=NOW))
+    assert word is not None
+    assert (word.comes, word.recipients, word.ended) == (False, ("bench 1",), (f"{BELL}!taken-on-10",))

@@ -60,6 +60,7 @@ class TestAnswers:
             ("1.5", None),
             ("\xb2", None),
             ("", None),
+            ("Mon, 1 Jan 99999999999999999999 00:00:00 GMT", None),
             ("Mon, 02 Mar 2026 08:18:00 -0000", None),
         ],
     )
