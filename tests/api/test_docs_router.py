@@ -90,6 +90,7 @@ ROUTES = [
     "PUT /api/rooms/{room_id}",
     "GET /api/sensors",
     "PUT /api/sensors/{name}",
+    "GET /api/recipients",
     "GET /api/rejects",
     "GET /api/past-moulds",
     "GET /api/recipes",

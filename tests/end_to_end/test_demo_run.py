@@ -45,7 +45,7 @@ HEATED_LEAN_TO = (
 )
 DEWAX_AT_ONCE = ("dewax_from = 16", "dewax_from = 0")
 NO_NEW_WAX = ("hanging = 12", "hanging = 0")
-AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\n'
+AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\ntogether_within = "0 s"\n'
 
 
 def demo_of_our_own() -> str:

@@ -35,7 +35,7 @@ from tests.service.room.small_shop import SmallShop
 
 SAME_SATURATION = 3e-3
 AT_ONCE = 2
-RULES = '[next_dip]\nearly = "0 s"\n[[places]]\nname = "bench 2"\nsend_to = "console"\n'
+RULES = 'console = false\n[next_dip]\nearly = "0 s"\n[[places]]\nname = "bench 2"\nsend_to = "console"\n'
 PICTURE = b"\xff\xd8 a picture \xff\xd9"
 
 
