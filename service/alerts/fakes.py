@@ -92,11 +92,12 @@ class MemoryRecords:
         outcome: Outcome,
         at: datetime,
         words: str,
+        settles: bool = True,
     ) -> None:
         self._write()
         for delivery in [d for row in self._alerts.values() for d in row.deliveries]:
             if any(t.id in try_ids and t.outcome is None for t in delivery.tries):
-                self._alter(delivery.id, lambda d: _ended(d, try_ids, outcome, at, words))
+                self._alter(delivery.id, lambda d: _ended(d, try_ids, outcome, at, words, settles))
 
     def reply(self, alert_id: int, person: str, what: str, at: datetime, until: datetime | None) -> ReplyRow:
         self._write()
@@ -155,6 +156,7 @@ def _ended(
     outcome: Outcome,
     at: datetime,
     words: str,
+    settles: bool,
 ) -> DeliveryRow:
     tries = tuple(
         replace(t, ended_at=at, outcome=outcome, words=words or None)
@@ -163,7 +165,7 @@ def _ended(
         for t in delivery.tries
     )
     changed = replace(delivery, tries=tries)
-    if outcome is not Outcome.TAKEN or delivery.delivered_at is not None:
+    if outcome is not Outcome.TAKEN or not settles or delivery.delivered_at is not None:
         return changed
     attempts = delivery.attempts + 1
     return replace(changed, attempts=attempts, delivered_at=at, last_try_at=at, next_try_at=None, error=None)

@@ -25,7 +25,7 @@ from service.alerts.sending_troubles import sending_troubles
 from service.alerts.telling import tell
 from service.alerts.tryout import TriedOut, try_out
 from service.alerts.ways import Way, Ways
-from service.alerts.ways_in_use import OffRecords, WaysInUse, main_and_extra
+from service.alerts.ways_in_use import OffRecords, WaysInUse, main_and_extra, settles
 from service.clock import Clock
 from service.records.outbox import AlertRow, DeliveryRow, Outcome
 from service.records.shop_facts import Site
@@ -55,7 +55,9 @@ class SenderRecords(OffRecords, Protocol):
 
     def begin_try(self, delivery_ids: Sequence[int], way: str, at: datetime, repeat: bool) -> list[int]: ...
 
-    def end_try(self, try_ids: Sequence[int], outcome: Outcome, at: datetime, words: str) -> None: ...
+    def end_try(
+        self, try_ids: Sequence[int], outcome: Outcome, at: datetime, words: str, settles: bool = True
+    ) -> None: ...
 
     def delivery_failed(
         self, delivery_id: int, at: datetime, error: str, next_try_at: datetime | None
@@ -208,7 +210,10 @@ class Sender:
                 self._put_off(parcel, ways, away)
             elif self._still_to_be_told(parcel):
                 answers = self._tell(parcel, ways)
-                if not any(answer.taken for _, answer in answers) and not self._closed:
+                if (
+                    not any(settles(way, ways) and answer.taken for way, answer in answers)
+                    and not self._closed
+                ):
                     away = self._not_told(parcel, ways, answers)
 
     def _parcels(self, deliveries: Sequence[DeliveryRow]) -> list[Parcel]:
@@ -225,23 +230,28 @@ class Sender:
 
     def _tell(self, parcel: Parcel, ways: Sequence[Way]) -> list[tuple[Way, Answer]]:
         """Try one way after the other until one takes it, and the extra ones besides."""
-        main, extra = main_and_extra([way for way in ways if not self._rests(way)])
+        had = {t.way for d in parcel.deliveries for t in d.tries if t.outcome is Outcome.TAKEN}
+        main, extra = main_and_extra(
+            [w for w in ways if not self._rests(w) and (w.name not in had or settles(w, ways))]
+        )
         answers: list[tuple[Way, Answer]] = []
         for way in chain(main, extra):
             told = any(answer.taken for _, answer in answers)
             if not self._closed and (way.extra or not told):
                 doubt = any(answer.outcome is Outcome.UNCLEAR for _, answer in answers)
-                answers.append((way, self._try(way, parcel, doubt)))
+                answers.append((way, self._try(way, parcel, doubt, settles(way, ways))))
         return answers
 
-    def _try(self, way: Way, parcel: Parcel, doubt: bool) -> Answer:
+    def _try(self, way: Way, parcel: Parcel, doubt: bool, settles_it: bool) -> Answer:
         repeat = doubt or any(d.may_have_arrived for d in parcel.deliveries)
         ids = [d.id for d in parcel.deliveries]
         tries = tuple(self._records.begin_try(ids, way.name, self._clock.now(), repeat))
         answer = tell(way, enclosed(parcel.notice(repeat)))
-        if answer.taken:
+        if answer.taken and settles_it:
             self._taken_unwritten.add(tries)
             self._taken(tries)
+        elif answer.taken:
+            self._records.end_try(tries, answer.outcome, self._clock.now(), "", settles=False)
         elif not self._closed:  # what was broken off stays as it is: it may have arrived
             self._records.end_try(tries, answer.outcome, self._clock.now(), answer.words)
         if not self._closed:

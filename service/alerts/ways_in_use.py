@@ -97,5 +97,13 @@ def main_and_extra(ways: Sequence[Way]) -> tuple[list[Way], list[Way]]:
     return [way for way in ways if not way.extra], [way for way in ways if way.extra]
 
 
+def settles(way: Way, ways: Sequence[Way]) -> bool:
+    """Whether a message that it takes has been told, by these ways in use.
+
+    Not by an extra one, where another is: a push service may take a message and never bring it.
+    """
+    return not way.extra or all(other.extra for other in ways)
+
+
 def _id(way: Way) -> tuple[str, str]:
     return way.recipient, way.mark

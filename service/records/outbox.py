@@ -151,8 +151,10 @@ class OutboxStore(BaseStore):
         outcome: Outcome,
         at: datetime,
         words: str,
+        settles: bool = True,
     ) -> None:
-        """How it ended, all in one transaction. Taken: the deliveries are told, and the ledger says so.
+        """How it ended, all in one transaction. Taken: the deliveries are told, if that `settles` them, and the ledger
+        says so.
 
         Otherwise nothing else changes: when to try again is for `delivery_failed`. A second time changes nothing.
         """
@@ -162,7 +164,7 @@ class OutboxStore(BaseStore):
                 if row is not None and row.outcome is None:
                     row.ended_at, row.outcome = in_utc(at), outcome.value
                     row.words = storable(words, LONGEST_ERROR) or None
-                    if outcome is Outcome.TAKEN:
+                    if outcome is Outcome.TAKEN and settles:
                         self._took(session, _delivery(session, row.delivery_id), at)
 
     def reply(self, alert_id: int, person: str, what: str, at: datetime, until: datetime | None) -> ReplyRow:

@@ -110,14 +110,38 @@ def test_an_extra_way_is_tried_besides_whether_the_others_took_it_or_not() -> No
     assert post.tried() == [("ntfy", Outcome.TAKEN, False), ("extra", Outcome.UNREACHED, False)]
 
 
-def test_told_when_an_extra_way_alone_took_it() -> None:
-    ntfy = FakeNotifier([NO])
-    post = Post(bench_ntfy=ntfy, bench_extra=FakeNotifier())
+def test_what_an_extra_way_alone_took_is_not_told_yet() -> None:
+    """A push service may take a message and never bring it; it is not pushed a second time for that."""
+    ntfy, extra = FakeNotifier([NO]), FakeNotifier()
+    post = Post(bench_ntfy=ntfy, bench_extra=extra)
+    post.tell()
+    post.send()
+    assert post.delivery().delivered_at is None
+    assert post.codes == ["push_failed"]
+    post.send(9999)
+    assert post.delivery().delivered_at == post.clock.now()
+    assert post.tried() == [
+        ("ntfy", Outcome.UNREACHED, False),
+        ("extra", Outcome.TAKEN, False),
+        ("ntfy", Outcome.TAKEN, False),
+    ]
+
+
+def test_it_is_told_where_there_is_no_other_way() -> None:
+    post = Post(bench_extra=FakeNotifier())
+    post.tell()
+    post.send()
+    assert post.delivery().delivered_at == NOW
+
+
+def test_it_is_told_by_the_extra_way_once_the_others_are_off() -> None:
+    gone, extra = FakeNotifier([GONE]), FakeNotifier()
+    post = Post(bench_ntfy=gone, bench_extra=extra)
     post.tell()
     post.send()
     post.send(9999)
-    assert post.delivery().delivered_at == NOW
-    assert len(ntfy.tried) == 1
+    assert post.delivery().delivered_at == post.clock.now()
+    assert len(gone.tried) == 1
 
 
 def test_an_attempt_is_written_down_before_it_goes_out() -> None:
