@@ -28,6 +28,8 @@ from service.room.views import Called, Hand, OpenBell
 
 COME, LATER = "come", "later"
 """What opening a link says by itself."""
+SECOND = timedelta(seconds=1)
+"""Links keep whole seconds."""
 ONE_TAP = timedelta(minutes=1)
 """Wanted to be told later twice within this, somebody meant it once."""
 
@@ -99,12 +101,11 @@ class ReplyDesk:
         """What a link asks. Raises LinkUnknown or LinkOver, in words."""
         link = self._read(token)
         rows = self._still(link)
-        sent = link.until - timedelta(seconds=self._rules.not_picked_up.link_holds_s)
         return Wanted(
             link.person,
             tuple(self._bell(row) for row in rows),
             _hands(rows, self._clock.now()),
-            frozenset(_said_since(rows, link.person, sent)),
+            frozenset(_said_since(rows, link.person, self._sent(link))),
             tuple(p.name for p in self._rules.people if p.name != link.person),
             self._rules.not_picked_up.snooze_s,
         )
@@ -149,10 +150,15 @@ class ReplyDesk:
         return link
 
     def _still(self, link: Link) -> list[AlertRow]:
-        rows = self._of_same_moulds(link.alerts)
+        """Not of alerts younger than the link: after older records were brought back, numbers are used again."""
+        asked = self._records.alerts_numbered(link.alerts)
+        rows = self._of_same_moulds([row.id for row in asked if row.opened_at <= self._sent(link) + SECOND])
         if not rows:
             raise over()
         return rows
+
+    def _sent(self, link: Link) -> datetime:
+        return link.until - timedelta(seconds=self._rules.not_picked_up.link_holds_s)
 
     def _of_same_moulds(self, alert_ids: Sequence[int]) -> list[AlertRow]:
         """The bells that ring for the coats that these alerts are about, or remind of.

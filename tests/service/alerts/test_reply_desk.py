@@ -154,6 +154,16 @@ class TestLines:
 
 
 class TestWanted:
+    def test_a_link_answers_no_younger_alert(self, shop: Shop) -> None:
+        """Numbers are used again after an older copy of the records was brought back."""
+        made = shop.clock.now() - timedelta(seconds=2)
+        until = made + timedelta(seconds=shop.rules.not_picked_up.link_holds_s)
+        row = shop.tell()
+        with pytest.raises(LinkOver):
+            shop.desk.wanted(shop.links.token(Link((row.id,), "bench 1", until)))
+        younger = Link((row.id,), "bench 1", until + timedelta(seconds=1))
+        assert shop.desk.wanted(shop.links.token(younger)).person == "bench 1"
+
     def test_what_the_page_needs(self, shop: Shop) -> None:
         row = shop.tell()
         wanted = shop.desk.wanted(shop.token(row))
