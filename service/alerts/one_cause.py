@@ -41,6 +41,8 @@ def _speaks_for(
     if Kind.NEXT_DIP not in pair or not pair & LONGEST_WAIT or other.mould_id != condition.mould_id:
         return False
     own, others = alerts.get(condition.stem), alerts.get(other.stem)
+    if others is None and not other.firing:
+        return False  # it says nothing yet, so it cannot speak for another
     if condition.kind in LONGEST_WAIT:
         return _took_over(others, own, rules)
     since = own.opened_at if own is not None else condition.since
