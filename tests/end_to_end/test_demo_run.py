@@ -47,7 +47,7 @@ DEWAX_AT_ONCE = ("dewax_from = 16", "dewax_from = 0")
 NOTHING_DAMP = ("damp_every = 6", "damp_every = 0")
 NO_NEW_WAX = ("hanging = 12", "hanging = 0")
 A_REAL_SHOPS = '[[people]]\nname = "somebody real"\nways = ["json://127.0.0.1:9/phone"]\n'
-AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\n'
+AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\ntogether_within = "0 s"\n'
 
 
 def demo_of_our_own() -> str:

@@ -147,7 +147,7 @@ def test_a_bell_taken_back_says_so_once_and_rings_anew_and_nothing_else_does(sho
         shop.clock.advance(60)
         shop.tick(ready())
     assert shop.titles() == [
-        "Heron: coat 5 of 9, backup, from the grey tank, at 14:29",
+        "Heron: dip at 14:29, coat 5 of 9, backup, grey tank",
         "Heron: coat 5 not yet, at 19:20 now",
         BELL,
     ]
