@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from service.alerts.keys import extra_of
 from service.alerts.kinds import REMINDED
 from service.alerts.people import Person
-from service.alerts.replies import Said
+from service.alerts.replies import Said, holds
 from service.alerts.rules import AlertRules
 from service.alerts.waiting import newest_words
 from service.local_time import clock_time
@@ -56,6 +56,8 @@ def _line(delivery: DeliveryRow, alert: AlertRow, site: Site | None, now: dateti
 
 def _said(word: ReplyRow, site: Site | None, now: datetime) -> str:
     at = clock_time(word.at, site, now)
+    if word.what == Said.ON_MY_WAY and not holds(word, now):
+        return f"{word.person} said at {at}: on my way, and has not dipped"
     if word.what == Said.ON_MY_WAY:
         return f"{word.person} said at {at}: on my way"
     if word.what == Said.LATER:
