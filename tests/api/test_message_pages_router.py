@@ -23,7 +23,7 @@ from tests.api.test_shop_router import alert
 def test_told(client: TestClient, shop: FakeShop) -> None:
     shop.alert_rows = [alert(delivered_at=START + timedelta(minutes=1))]
     page = client.get("/messages").text
-    assert "14:20 Heron: dip coat 5 Grey tank. Told: shop phone 14:21" in plain(page)
+    assert "14:20 Heron: dip coat 5 Grey tank. Told: shop phone at 14:21" in plain(page)
     assert 'href="/mould/1"' in page
 
 
@@ -32,7 +32,9 @@ def test_who_got_it_stands_in_one_line_and_who_did_not_apart(client: TestClient,
     office = replace(got.deliveries[0], recipient="office", delivered_at=START + timedelta(minutes=1))
     shop.alert_rows = [replace(got, deliveries=(*got.deliveries, *missed.deliveries, office))]
     text = plain(client.get("/messages").text)
-    assert "Told: shop phone 14:20, office 14:21 shop phone: not delivered: nobody answers there" in text
+    assert (
+        "Told: shop phone at 14:20, office at 14:21 shop phone: not delivered: nobody answers there" in text
+    )
 
 
 def test_not_delivered_says_why_and_when_it_is_tried_again(client: TestClient, shop: FakeShop) -> None:
