@@ -253,9 +253,14 @@ def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
 
 def reminder(message: Message, told_at: datetime, now: datetime, said: Sequence[str] = ()) -> Message:
     """The same again, for want of a hand, with what people said to it."""
-    return Message(
-        _before(STILL, message.title), _lines(f"Told {_span(told_at, now)} ago", *said, message.body)
-    )
+    told = f"Told {_span(told_at, now)} ago"
+    return Message(_before(STILL, message.title), with_lines(message.body, [told, *said]))
+
+
+def with_lines(body: str, lines: Sequence[str]) -> str:
+    """The body with more lines: behind what is to be done for a dip, before anything else."""
+    head, ends, rest = body.partition(HEAD_ENDS)
+    return _lines(head, *lines) + ends + rest if ends else _lines(*lines, body)
 
 
 def on_the_way(subject: str, person: str, title: str) -> Message:

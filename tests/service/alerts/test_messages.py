@@ -315,6 +315,15 @@ def test_a_reminder_and_an_all_clear_name_what_they_are_about() -> None:
     assert over == Message("Over: door: silent since 13:30", "It lasted 50 min")
 
 
+def test_what_is_to_be_done_for_a_dip_stands_before_what_was_told() -> None:
+    body = messages.reminder(
+        messages.next_dip_message(ready(), SCENE), NOW - hours(2), NOW, ["bench 1: no"]
+    ).body
+    todo, told, said, gap = body.splitlines()[:4]
+    assert todo.startswith("Coat 5 of 9, backup, from the grey tank: ready since ")
+    assert (told, said, gap) == ("Told 2 h ago", "bench 1: no", "")
+
+
 def test_that_it_is_a_demos_stands_first_whatever_comes_before_a_title() -> None:
     bell = Message("Demo: Heron: dip coat 5", "ready since 14:15")
     titles = [

@@ -196,7 +196,8 @@ def test_reminders_of_bells_go_in_dipping_order_too(demo: bool, mark: str) -> No
     (parcel,) = pack(waiting, AlertRules(), NOW)
     assert parcel.message.title == f"{mark}Still: 2 to dip: mould 1, mould 2"
     first, link, *_ = parcel.message.body.splitlines()
-    assert first.startswith("1. mould 1: told 1 h ago; coat 5 of 9, backup, from the grey tank: ready since ")
+    assert first.startswith("1. mould 1: coat 5 of 9, backup, from the grey tank: ready since ")
+    assert first.endswith("; told 1 h ago")
     assert link == "http://shed/mould/1"
 
 
