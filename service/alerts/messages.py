@@ -285,6 +285,16 @@ def together(titles: Sequence[str]) -> Message:
     return Message(f"{first} – and {rest} more", "\n".join(some(titles)))
 
 
+def hands_together(words: Sequence[NewAlert]) -> Message:
+    """The same said of several moulds: ``bench 1 is on the way: Heron, Reed gate``."""
+    first = words[0].title
+    said = {word.title.removeprefix(DEMO).removeprefix(f"{word.subject}: ") for word in words}
+    if len(said) > 1:
+        return together([word.title for word in words])
+    names = ", ".join(some([word.subject for word in words]))
+    return Message(_as_demo(f"{said.pop()}: {names}", first), "\n".join(some([word.body for word in words])))
+
+
 def dips_together(dips: Sequence[NewAlert]) -> Message:
     """Several bells in one, in the order given: ``3 to dip: Heron, Ship's bell, Reed gate``, and a line each.
 

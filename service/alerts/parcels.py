@@ -10,7 +10,7 @@ from service.alerts.dipping_order import dipping_order
 from service.alerts.hours import second_of_day
 from service.alerts.keys import kind_of
 from service.alerts.kinds import Echo, Kind
-from service.alerts.messages import Message, dips_together, together
+from service.alerts.messages import Message, dips_together, hands_together, together
 from service.alerts.notifiers.notifier import Notice
 from service.alerts.people import Place
 from service.alerts.rules import AlertRules
@@ -84,6 +84,9 @@ def _pack_pile(
 ) -> list[Parcel]:
     if len(pile) >= 2 and _asks_for_a_dip(pile[0]):
         return [_dips(pile, now, board_link)]
+    if len(pile) >= 2 and pile[0].alert.kind == Echo.TAKEN_ON:
+        said = hands_together([delivery.alert for delivery in pile])
+        return [_parcel(pile, _linked(said.title, said.body, board_link))]
     if len(pile) < rules.sending.together_from:
         return [_parcel([delivery], _own_message(delivery)) for delivery in pile]
     message = together([delivery.alert.title for delivery in pile])

@@ -9,6 +9,7 @@ from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
 from api.settings import ApiSettings
+from service import words
 from service.alerts.kinds import Kind
 from service.alerts.rules import read_rules
 from service.records.outbox import AlertRow
@@ -90,6 +91,13 @@ class TestGet:
             plain(locked.get(link).text)
             == f"Heron {bell.title} On my way Ring again in 30 min The page of Heron You answer as bench 1."
         )
+
+    def test_an_hour_that_moved_since_is_said(self, locked: TestClient, shop: FakeShop) -> None:
+        board = shop.board()
+        drying = next(m for m in board.moulds if m.due_at is not None and m.due_at > board.at)
+        bell = shop.ring(drying.id)
+        now = words.clock_time(drying.due_at, board.site, board.at) if drying.due_at else ""
+        assert f"{bell.title}; ready at {now} now" in plain(locked.get(page_of(shop.link(bell))).text)
 
     def test_nobody_keeps_it(self, locked: TestClient, link: str) -> None:
         for answer in (

@@ -178,6 +178,28 @@ def test_bells_of_two_people_are_not_mixed() -> None:
     assert [(p.recipient, [d.id for d in p.deliveries]) for p in parcels] == [("a", [1, 3]), ("b", [2, 4])]
 
 
+def comes(number: int, name: str, person: str = "bench 1", demo: str = "") -> DeliveryRow:
+    row = delivery(number, kind=Echo.TAKEN_ON)
+    said = messages.on_the_way(name, person, f"{demo}{name}: dip coat 5")
+    return replace(row, alert=replace(row.alert, subject=name, title=said.title, body=said.body))
+
+
+@pytest.mark.parametrize("demo", ["", "Demo: "])
+def test_one_tap_for_several_moulds_is_one_message_to_the_others(demo: str) -> None:
+    (parcel,) = pack(
+        [comes(1, "Heron", demo=demo), comes(2, "Reed gate", demo=demo)], AlertRules(), NOW, "http://shed/"
+    )
+    assert parcel.message == Message(
+        f"{demo}bench 1 is on the way: Heron, Reed gate",
+        f"{demo}Heron: dip coat 5\n{demo}Reed gate: dip coat 5\nhttp://shed/",
+    )
+
+
+def test_words_of_different_people_are_all_told() -> None:
+    (parcel,) = pack([comes(1, "Heron"), comes(2, "Reed gate", "bench 3")], AlertRules(), NOW)
+    assert parcel.message.body == "Heron: bench 1 is on the way\nReed gate: bench 3 is on the way"
+
+
 def reminder(number: int, row: DeliveryRow) -> DeliveryRow:
     again = messages.reminder(Message(row.alert.title, row.alert.body), NOW - timedelta(hours=1), NOW)
     alert = replace(
