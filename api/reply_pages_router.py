@@ -69,9 +69,9 @@ def _page(request: Request, shop: ShopPort, lock: Lock, token: str, tap: Said | 
         wanted = lock.check_link(lambda: shop.wanted(token))
     except ShopError as problem:
         return _told(request, problem)
-    return render(
-        request, "reply.html", headers=HIDDEN, wanted=wanted, token=token, at_once=_at_once(wanted, tap)
-    )
+    due = {mould.id: mould.due_at for mould in shop.board().moulds}
+    at_once = _at_once(wanted, tap)
+    return render(request, "reply.html", headers=HIDDEN, wanted=wanted, due=due, token=token, at_once=at_once)
 
 
 def _at_once(wanted: Wanted, tap: Said | None) -> str:

@@ -54,6 +54,20 @@ class Doorkeeper(BaseAuthPlugin):  # type: ignore[misc]
         )
 
 
+class DiscreetBroker(Broker):  # type: ignore[misc]
+    """Tells a newcomer only the retained messages that it asked for.
+
+    amqtt sends each those that anybody asked for. A sensor that hangs up with these unread resets its connection, and
+    what it had just sent is lost with it.
+    """
+
+    async def _publish_retained_messages_for_subscription(
+        self, subscription: tuple[str, int], session: Session
+    ) -> None:
+        if any(asked is session for asked, _ in self._subscriptions.get(subscription[0], ())):
+            await super()._publish_retained_messages_for_subscription(subscription, session)
+
+
 class EmbeddedBroker:
     """An MQTT broker in this process. `alive` tells whether it still runs."""
 
@@ -120,7 +134,7 @@ class EmbeddedBroker:
 
     async def _serve(self) -> None:
         self._loop, self._stop = asyncio.get_running_loop(), asyncio.Event()
-        broker = Broker(self._config())
+        broker = DiscreetBroker(self._config())
         await broker.start()
         connections: set[asyncio.Task[None]] = set()
         server = await asyncio.start_server(partial(_connected, broker, connections), self._host, self._port)

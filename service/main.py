@@ -41,7 +41,7 @@ from service.alerts.outbox import Outbox
 from service.alerts.push.desk import AllWays, PushDesk
 from service.alerts.reply_desk import ReplyDesk
 from service.alerts.reply_links import KEY_FILE, ReplyLinks
-from service.alerts.rules import AlertRules, read_rules
+from service.alerts.rules import read_rules
 from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.clock_faults import ClockFaults
@@ -100,6 +100,7 @@ LAST_ALIVE = "last alive"
 LAST_END = "last end"
 """The last instant that was sure; a later one that was not (the clock was put forward); the last end as asked."""
 RHYTHMS = "sensor rhythms"
+DEMO_ALERTS = "demo/alerts.toml"
 COMMANDS = {
     "alerts": alerts_command,
     "estimate": estimate_command,
@@ -288,10 +289,9 @@ class Coatbell:
         self._parts.callback(self.client.stop)
 
     def _tell(self) -> None:
-        file = config_file(self.settings.folder, "alerts.toml")
-        rules = read_rules(read_text(file))
-        if self.demo_options is not None:
-            rules = _for_demo(rules)
+        # A demo must not ring a real shop's people: their file is not even read.
+        name = "alerts.toml" if self.demo_options is None else DEMO_ALERTS
+        rules = read_rules(read_text(config_file(self.settings.folder, name)), name)
         base = self.settings.server.link_base
         self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
         self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
@@ -596,13 +596,6 @@ def _refuse_a_demo(records: Records) -> None:
             "What is recorded there is the demo's, and a real shop must not go on with it.",
             "Start with --demo, or give your shop a folder of its own with --data.",
         )
-
-
-def _for_demo(rules: AlertRules) -> AlertRules:
-    """Nobody's phone rings for a mould that does not exist."""
-    if rules.people or rules.places:
-        log.warning("the demo tells none of the people and places in alerts.toml anything")
-    return rules.model_copy(update={"people": (), "places": ()})
 
 
 def _refuse_to_mix(publish: str, declared: Declared) -> None:

@@ -41,6 +41,8 @@ DEWAX_CAUTION = (
 )
 DEMO = "Demo: "
 """What every title in a demo begins with."""
+STILL = "Still: "
+"""What a reminder's title begins with."""
 HEAD_ENDS = "\n\n"
 """Between what is to be done for a dip, which several moulds' bells in one message keep, and what else is known."""
 
@@ -81,10 +83,13 @@ class Told:
 
 
 def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
-    """``Heron: dip coat 5 of 9, backup, grey tank``; rung early, it says when. What to do ends at `HEAD_ENDS`."""
+    """``Heron: dip coat 5 of 9, backup, grey tank``; rung early ``Heron: dip at 14:20, coat 5 of 9, ...``.
+
+    What to do ends at `HEAD_ENDS`.
+    """
     soon = mould.stage is Stage.DRYING
     if soon and mould.due_at is not None:
-        title = f"{mould.name}: {next_dip(mould)}, at {scene.clock(mould.due_at)}"
+        title = f"{mould.name}: dip at {scene.clock(mould.due_at)}, {_coat_and_tank(mould)}"
         first = f"{_capital(next_dip(mould))}: ready at {scene.clock(mould.due_at)}"
     else:
         title = f"{mould.name}: {_to_do(mould, scene)}"
@@ -118,7 +123,7 @@ def put_off_message(mould: MouldNow, told: Told, felt_damp: bool, scene: Scene) 
     return Message(
         f"{mould.name}: {_waits_for(mould)} {_when_now(mould, scene)}",
         _lines(
-            _why_put_off(mould, scene),
+            _why_put_off(mould, scene, held=bool(hand or felt)),
             f"Felt still damp at {scene.clock(felt)}" if felt and not hand else None,
             _told_before(told, scene),
             longest_wait_line(mould, scene.site, scene.now),
@@ -158,7 +163,7 @@ def room_out_message(
     return Message(
         f"{room.room.name}: {_small(first)}",
         _lines(
-            *room.out_of_limits,
+            *room.out_of_limits[1:],
             _capital(scene.since(since)),
             f"Wrong for {_names(moulds)}" if moulds else None,
             scene.air(room.room.id),
@@ -248,22 +253,30 @@ def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
 
 def reminder(message: Message, told_at: datetime, now: datetime, said: Sequence[str] = ()) -> Message:
     """The same again, for want of a hand, with what people said to it."""
-    return Message(f"Still: {message.title}", _lines(f"Told {_span(told_at, now)} ago", *said, message.body))
+    told = f"Told {_span(told_at, now)} ago"
+    return Message(_before(STILL, message.title), with_lines(message.body, [told, *said]))
+
+
+def with_lines(body: str, lines: Sequence[str]) -> str:
+    """The body with more lines: behind what is to be done for a dip, before anything else."""
+    head, ends, rest = body.partition(HEAD_ENDS)
+    return _lines(head, *lines) + ends + rest if ends else _lines(*lines, body)
 
 
 def on_the_way(subject: str, person: str, title: str) -> Message:
     """Somebody takes it on, so that nobody else need come."""
-    return Message(f"{subject}: {person} is on the way", _lines(title))
+    return Message(_as_demo(f"{subject}: {person} is on the way", title), title)
 
 
 def not_on_the_way(subject: str, person: str, title: str) -> Message:
     """Somebody who took it on does not come."""
-    return Message(f"{subject}: {person} is not on the way after all", _lines("It still wants a hand", title))
+    said = f"{subject}: {person} is not on the way after all"
+    return Message(_as_demo(said, title), _lines("It still wants a hand", title))
 
 
 def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
     """What was told is no longer so."""
-    return Message(f"Over: {title}", f"It lasted {_span(opened_at, now)}")
+    return Message(_before("Over: ", title), f"It lasted {_span(opened_at, now)}")
 
 
 def together(titles: Sequence[str]) -> Message:
@@ -272,12 +285,37 @@ def together(titles: Sequence[str]) -> Message:
     return Message(f"{first} – and {rest} more", "\n".join(some(titles)))
 
 
+def hands_together(words: Sequence[NewAlert]) -> Message:
+    """The same said of several moulds: ``bench 1 is on the way: Heron, Reed gate``."""
+    first = words[0].title
+    said = {word.title.removeprefix(DEMO).removeprefix(f"{word.subject}: ") for word in words}
+    if len(said) > 1:
+        return together([word.title for word in words])
+    names = ", ".join(some([word.subject for word in words]))
+    return Message(_as_demo(f"{said.pop()}: {names}", first), "\n".join(some([word.body for word in words])))
+
+
 def dips_together(dips: Sequence[NewAlert]) -> Message:
-    """Several bells in one, in the order given: ``3 to dip: Heron, Ship's bell, Reed gate``, and a line each."""
-    demo = DEMO if dips[0].title.startswith(DEMO) else ""
+    """Several bells in one, in the order given: ``3 to dip: Heron, Ship's bell, Reed gate``, and a line each.
+
+    So with reminders of them: ``Still: 3 to dip: ...``.
+    """
+    first = dips[0].title
+    still = STILL if first.removeprefix(DEMO).startswith(STILL) else ""
     subjects = [dip.subject for dip in dips]
     lines = [f"{i}. {dip.subject}: {_one_dip(dip)}" for i, dip in enumerate(dips, 1)]
-    return Message(f"{demo}{len(dips)} to dip: {', '.join(some(subjects))}", "\n".join(some(lines)))
+    title = f"{still}{len(dips)} to dip: {', '.join(some(subjects))}"
+    return Message(_as_demo(title, first), "\n".join(some(lines)))
+
+
+def _as_demo(title: str, like: str) -> str:
+    """Marked as a demo's, if the other is."""
+    return f"{DEMO}{title}" if like.startswith(DEMO) else title
+
+
+def _before(word: str, title: str) -> str:
+    """The title with a word before it; that it is a demo's still stands first."""
+    return _as_demo(f"{word}{title.removeprefix(DEMO)}", title)
 
 
 def _one_dip(dip: NewAlert) -> str:
@@ -337,11 +375,12 @@ def _when_now(mould: MouldNow, scene: Scene) -> str:
     return "not at this humidity" if mould.never else "not for days in this air"
 
 
-def _why_put_off(mould: MouldNow, scene: Scene) -> str | None:
+def _why_put_off(mould: MouldNow, scene: Scene, held: bool) -> str | None:
+    """held: a hand says so, whatever the estimate says."""
     if mould.due_at is None:
         return never_line(mould) or not_within_line(mould)
     what = _capital(next_dip(mould)) or "Dewax"
-    return f"{what}: not before {scene.clock(mould.due_at)} by the estimate now"
+    return f"{what}: not before {scene.clock(mould.due_at)}{'' if held else ' by the estimate now'}"
 
 
 def _told_before(told: Told, scene: Scene) -> str:

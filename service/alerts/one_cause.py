@@ -43,6 +43,8 @@ def _speaks_for(
     if not _is_heard_instead(other.kind, condition.kind, rules):
         return False
     own, others = alerts.get(condition.stem), alerts.get(other.stem)
+    if others is None and not other.firing:
+        return False  # it says nothing yet, so it cannot speak for another
     if condition.kind in LONGEST_WAIT:
         return _took_over(others, own, rules)
     since = own.opened_at if own is not None else condition.since

@@ -7,8 +7,9 @@ from datetime import datetime, timedelta
 
 from service.alerts.keys import extra_of
 from service.alerts.kinds import REMINDED
+from service.alerts.messages import with_lines
 from service.alerts.people import Person
-from service.alerts.replies import Said
+from service.alerts.replies import Said, holds
 from service.alerts.rules import AlertRules
 from service.alerts.waiting import newest_words
 from service.local_time import clock_time
@@ -22,13 +23,13 @@ OLD = timedelta(minutes=30)
 def with_the_others(
     delivery: DeliveryRow, alert: AlertRow, rules: AlertRules, site: Site | None, now: datetime
 ) -> DeliveryRow:
-    """The same, its message beginning with its age, if it waited, and what became of the turns that were told too."""
+    """The same with its age, if it waited, and with what became of the turns that were told too."""
     person = rules.person(delivery.recipient)
     if person is None or extra_of(alert.key) is not None:
         return delivery
     lines = [_line(d, alert, site, now) for d in alert.deliveries if _of_another_turn(d, person, rules)]
     age = f"As it was at {clock_time(alert.opened_at, site, now)}" if now - alert.opened_at >= OLD else None
-    body = "\n".join([*filter(None, [*lines, age]), delivery.alert.body])
+    body = with_lines(delivery.alert.body, [line for line in (*lines, age) if line])
     return replace(delivery, alert=replace(delivery.alert, body=body))
 
 
@@ -56,6 +57,8 @@ def _line(delivery: DeliveryRow, alert: AlertRow, site: Site | None, now: dateti
 
 def _said(word: ReplyRow, site: Site | None, now: datetime) -> str:
     at = clock_time(word.at, site, now)
+    if word.what == Said.ON_MY_WAY and not holds(word, now):
+        return f"{word.person} said at {at}: on my way, and has not dipped"
     if word.what == Said.ON_MY_WAY:
         return f"{word.person} said at {at}: on my way"
     if word.what == Said.LATER:

@@ -10,7 +10,7 @@ from service.alerts.dipping_order import dipping_order
 from service.alerts.hours import second_of_day
 from service.alerts.keys import kind_of
 from service.alerts.kinds import Echo, Kind
-from service.alerts.messages import Message, dips_together, together
+from service.alerts.messages import Message, dips_together, hands_together, together
 from service.alerts.notifiers.notifier import Notice
 from service.alerts.people import Place
 from service.alerts.rules import AlertRules
@@ -33,7 +33,7 @@ class Parcel:
 
     def with_lines(self, lines: Sequence[str]) -> Parcel:
         """The same with more at its end."""
-        message = Message(self.message.title, "\n".join([self.message.body, *lines]).strip("\n"))
+        message = Message(self.message.title, "\n".join([self.message.body, "", *lines]).strip("\n"))
         return replace(self, message=message) if lines else self
 
     def notice(self, repeat: bool) -> Notice:
@@ -71,12 +71,13 @@ def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: Al
 def pack(
     deliveries: Iterable[DeliveryRow], rules: AlertRules, now: datetime, board_link: str = ""
 ) -> list[Parcel]:
-    """Parcels, those tried least often first. Bells for one recipient go as one, in dipping order; so do many messages
-    of another kind, with `board_link`.
+    """Parcels, those tried least often first. Bells for one recipient go as one, in dipping order, and so do reminders
+    of them; many messages of another kind go as one with `board_link`.
     """
-    piles: dict[tuple[str, str], list[DeliveryRow]] = {}
+    piles: dict[tuple[str, str, bool], list[DeliveryRow]] = {}
     for delivery in deliveries:
-        piles.setdefault((delivery.recipient, delivery.alert.kind), []).append(delivery)
+        about = (delivery.recipient, delivery.alert.kind, _asks_for_a_dip(delivery))
+        piles.setdefault(about, []).append(delivery)
     parcels = [parcel for pile in piles.values() for parcel in _pack_pile(pile, rules, now, board_link)]
     return sorted(parcels, key=lambda p: (max(d.attempts for d in p.deliveries), _oldest(p.deliveries).id))
 
@@ -84,12 +85,23 @@ def pack(
 def _pack_pile(
     pile: Sequence[DeliveryRow], rules: AlertRules, now: datetime, board_link: str
 ) -> list[Parcel]:
-    if len(pile) >= 2 and pile[0].alert.kind == Kind.NEXT_DIP:
+    if len(pile) >= 2 and _asks_for_a_dip(pile[0]):
         return [_dips(pile, now, board_link)]
+    if len(pile) >= 2 and pile[0].alert.kind == Echo.TAKEN_ON:
+        said = hands_together([delivery.alert for delivery in pile])
+        return [_parcel(pile, _linked(said.title, said.body, board_link))]
     if len(pile) < rules.sending.together_from:
         return [_parcel([delivery], _own_message(delivery)) for delivery in pile]
     message = together([delivery.alert.title for delivery in pile])
     return [_parcel(pile, _linked(message.title, message.body, board_link))]
+
+
+def _asks_for_a_dip(delivery: DeliveryRow) -> bool:
+    """Whether it is a bell for a dip, or a reminder of one."""
+    alert = delivery.alert
+    return alert.kind == Kind.NEXT_DIP or (
+        alert.kind == Echo.REMINDER and kind_of(alert.key) == Kind.NEXT_DIP
+    )
 
 
 def _dips(pile: Sequence[DeliveryRow], now: datetime, board_link: str) -> Parcel:

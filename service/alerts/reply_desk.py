@@ -20,11 +20,11 @@ from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
 from service.clock import Clock
 from service.errors import Conflict, NotFound
-from service.local_time import span
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
 from service.records.plain import name_of, spelling
 from service.records.shop_facts import Site
 from service.room.views import Called, Hand, OpenBell
+from service.words import snooze_button
 
 COME, LATER = "come", "later"
 """What opening a link says by itself."""
@@ -79,10 +79,9 @@ class ReplyDesk:
         link = Link(wanted, recipient, now + timedelta(seconds=rules.link_holds_s))
         if not self._links.fits(link):
             return []  # hundreds of moulds: the message leads to the board
-        later = f"In {span(rules.snooze_s)}"
         return [
             f"On my way: {self._links.address(link, COME)}",
-            f"{later}: {self._links.address(link, LATER)}",
+            f"{snooze_button(rules.snooze_s)}: {self._links.address(link, LATER)}",
         ]
 
     def called(self) -> Called:

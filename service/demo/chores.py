@@ -7,7 +7,7 @@ import zlib
 from datetime import datetime, timedelta
 from typing import Protocol
 
-from service.demo.hand import HAND, Habits, first_working
+from service.demo.hand import BENCHES, Habits, first_working
 from service.demo.slurry import checked_at, slurry
 from service.errors import ShopError
 from service.local_time import local, start_of_day
@@ -57,7 +57,7 @@ def _check_tanks(bench: ChoreBench, now: datetime, site: Site) -> None:
     for tank in bench.tanks_now():
         seen = tank.last is not None and local(tank.last.at, site).date() == today
         if not seen and now >= checked_at(tank.name, today, site):
-            bench.tank_check(slurry(tank.name, today), HAND, f"demo tank {tank.name} {now.isoformat()}")
+            bench.tank_check(slurry(tank.name, today), BENCHES[0], f"demo tank {tank.name} {now.isoformat()}")
 
 
 def _tell_results(bench: ChoreBench, now: datetime, site: Site) -> None:
@@ -67,7 +67,7 @@ def _tell_results(bench: ChoreBench, now: datetime, site: Site) -> None:
     for mould in bench.all_moulds():
         poured = mould.ended_at is not None and mould.outcome == "dewaxed" and result_wanted(mould)
         if poured and mould.ended_at is not None and now >= knocked_out(mould.ended_at, mould.name, site):
-            bench.result(mould.id, came_out(mould), HAND, f"demo result {mould.id} {now.isoformat()}")
+            bench.result(mould.id, came_out(mould), BENCHES[0], f"demo result {mould.id} {now.isoformat()}")
 
 
 def knocked_out(ended_at: datetime, name: str, site: Site) -> datetime:

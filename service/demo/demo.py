@@ -13,7 +13,7 @@ from typing import Protocol
 from service.clock import Clock, SystemClock
 from service.demo import scenario, seed
 from service.demo.chores import ChoreBench, do_chores
-from service.demo.hand import Action, Bench, go_round
+from service.demo.hand import Action, Bench, go_round, say_who_comes
 from service.demo.instruments import Instrument
 from service.demo.past import Shop, mornings_so_far, week_so_far
 from service.demo.plan import Plan, day_from
@@ -101,6 +101,7 @@ class Demo:
     def __init__(self, records: Records, clock: Clock, settings: Settings) -> None:
         self._records, self._clock, self._settings = records, clock, settings
         self._demo = read_demo_settings(settings.folder)
+        self._said: set[tuple[int, int]] = set()
         self._shelf = RecipeShelf(Path(str(files("configs") / "recipes")), settings.data.folder / "recipes")
 
     @property
@@ -137,6 +138,7 @@ class Demo:
     def hand_tick(self, bench: WholeBench) -> list[Action]:
         """Let the demo's hands go round once and do what is due; what they did to the moulds."""
         now, habits = self._clock.now(), self._demo.hand.habits()
+        say_who_comes(bench, now, habits, self._said)
         done = go_round(bench, now, habits, self._next_wax)
         do_chores(bench, now, habits)
         return done

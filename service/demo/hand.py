@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Literal, Protocol
 
+from service.alerts.replies import Said
 from service.errors import ShopError
 from service.local_time import working_hours
 from service.records.facts import Fact, MouldBody
@@ -19,12 +20,15 @@ from service.room.views import Board, MouldNow, Stage
 
 log = logging.getLogger(__name__)
 
-HAND = "demo"
+BENCHES = ("bench 1", "bench 2")
+SAYS_SO_EVERY = 2
+"""To one dip in so many somebody says "on my way"."""
 LONGEST_CLOSED = timedelta(days=3)
 
 
 class Act(StrEnum):
     DIP = "dip"
+    FEEL = "feel"
     WIRES = "wires"
     DEWAX = "dewax"
     HANG = "hang"
@@ -37,6 +41,8 @@ ACTS = {
     Stage.DRY: Act.DEWAX,
 }
 """What a stage asks of a hand; the others ask for patience."""
+CALLED_TO = (Act.DIP, Act.FEEL, Act.WIRES)
+"""What a bell rings for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +54,8 @@ class Habits:
     first_coat_until: no first coat after this hour, so that no prime coat stands overnight.
     dewax_from: shells are dewaxed together in the afternoon, from this hour on.
     hanging: a new wax is hung up when fewer moulds hang.
+    walk_s: so long before they come they say "on my way", where they say it.
+    damp_every: one shell in so many feels still damp to the first hand that comes; 0: none.
     """
 
     soonest_s: float = 300.0
@@ -58,6 +66,8 @@ class Habits:
     first_coat_until: int = 12
     dewax_from: int = 16
     hanging: int = 12
+    walk_s: float = 900.0
+    damp_every: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +100,7 @@ def hand_comes(
     due: datetime, act: Act, who: str, site: Site, habits: Habits, first_coat: bool = False
 ) -> datetime:
     """When a hand comes after something fell due: in its hours, a while later, the same while for the same `who`."""
-    share = zlib.crc32(f"{who} {act}".encode()) % 1000 / 1000
+    share = _chance(f"{who} {act}") % 1000 / 1000
     delay = timedelta(seconds=habits.soonest_s + share * (habits.latest_s - habits.soonest_s))
     shop = its_hours(act, site, habits, first_coat)
     return first_working(first_working(due, shop, habits) + delay, shop, habits)
@@ -120,8 +130,34 @@ def _wanted(mould: MouldNow, site: Site, habits: Habits) -> Action | None:
     due = mould.due_at or mould.started_at
     if mould.name in habits.left:
         due += timedelta(seconds=habits.patience_s)
-    who = f"{mould.name} {mould.coats_given}"
-    return Action(act, hand_comes(due, act, who, site, habits, mould.stage is Stage.TO_DIP), mould)
+    at = hand_comes(due, act, _about(mould), site, habits, mould.stage is Stage.TO_DIP)
+    return Action(Act.FEEL if feels_damp(mould, habits) else act, at, mould)
+
+
+def _about(mould: MouldNow) -> str:
+    return f"{mould.name} {mould.coats_given}"
+
+
+def feels_damp(mould: MouldNow, habits: Habits) -> bool:
+    """Whether the hand that comes to dip finds it damp. No coat that must not wait, and each only once."""
+    if (
+        mould.stage is not Stage.READY
+        or mould.longest_wait_until
+        or mould.felt_damp_at
+        or not habits.damp_every
+    ):
+        return False
+    return _chance(f"{_about(mould)} damp") % habits.damp_every == 0
+
+
+def bench_for(mould: MouldNow) -> str:
+    """Who sees to this mould's next coat."""
+    return BENCHES[_chance(_about(mould)) % len(BENCHES)]
+
+
+def _chance(text: str) -> int:
+    """A number that is always the same for the same text."""
+    return zlib.crc32(text.encode())
 
 
 def _fits(action: Action, now: datetime, site: Site, habits: Habits) -> bool:
@@ -149,6 +185,12 @@ class Bench(Protocol):
 
     def wires(self, mould_id: int, text: str, hand: str, key: str) -> Fact: ...
 
+    def check(
+        self, mould_id: int, verdict: Literal["still damp"], zone: str | None, hand: str, key: str
+    ) -> Fact: ...
+
+    def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None: ...
+
     def end(self, mould_id: int, outcome: Literal["dewaxed"], text: str, hand: str, key: str) -> Fact: ...
 
     def start_mould(self, body: MouldBody, hand: str, key: str) -> MouldNow: ...
@@ -172,17 +214,40 @@ def go_round(bench: Bench, now: datetime, habits: Habits, next_wax: NextWax) -> 
     return done
 
 
+def say_who_comes(bench: Bench, now: datetime, habits: Habits, said: set[tuple[int, int]]) -> None:
+    """Let those who set out now say "on my way", each once. said: to which mould and coat somebody did."""
+    for mould in setting_out(bench.board(), now, habits):
+        if (mould.id, mould.coats_given) not in said:
+            try:
+                bench.reply_to_mould(mould.id, bench_for(mould), Said.ON_MY_WAY)
+                said.add((mould.id, mould.coats_given))
+            except ShopError as refused:
+                log.info("The demo's hand was refused: %s", refused)
+
+
+def setting_out(board: Board, now: datetime, habits: Habits) -> list[MouldNow]:
+    """The moulds to which somebody is on the way who says so."""
+    wanted = [a for m in board.moulds if board.site and (a := _wanted(m, board.site, habits))]
+    walk = timedelta(seconds=habits.walk_s)
+    soon = [
+        action.mould for action in wanted if action.at - walk <= now < action.at and action.act in CALLED_TO
+    ]
+    return [m for m in soon if m is not None and _chance(f"{_about(m)} says so") % SAYS_SO_EVERY == 0]
+
+
 def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax) -> None:
     key = f"demo {action.act} {action.mould.id if action.mould else ''} {now.isoformat()}"
     mould = action.mould
     if mould is None:
-        bench.start_mould(next_wax({m.name for m in bench.all_moulds()}), HAND, key)
+        bench.start_mould(next_wax({m.name for m in bench.all_moulds()}), BENCHES[0], key)
     elif action.act is Act.WIRES:
-        bench.wires(mould.id, where_wires_go(mould.recipe, mould.coats_given), HAND, key)
+        bench.wires(mould.id, where_wires_go(mould.recipe, mould.coats_given), bench_for(mould), key)
+    elif action.act is Act.FEEL:
+        bench.check(mould.id, "still damp", None, bench_for(mould), key)
     elif action.act is Act.DEWAX:
-        bench.end(mould.id, "dewaxed", "Wax out, shell whole.", HAND, key)
+        bench.end(mould.id, "dewaxed", "Wax out, shell whole.", bench_for(mould), key)
     elif mould.next_tank is not None:
-        bench.dip(mould.id, mould.next_tank, None, HAND, key)
+        bench.dip(mould.id, mould.next_tank, None, bench_for(mould), key)
 
 
 def where_wires_go(recipe: Recipe, coat: int) -> str:

@@ -14,6 +14,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from service.demo.chores import knocked_out
+from service.demo.hand import BENCHES as BENCHES
 from service.demo.hand import Act, Habits, first_working, hand_comes, where_wires_go
 from service.demo.plan import Plan, day_from
 from service.demo.slurry import mornings, slurry
@@ -38,7 +39,6 @@ from service.records.recipes import CoatStep
 from service.records.shop_facts import Site
 from service.room.progress import coat_of, limits_after, zone_shape
 
-BENCHES = ("bench 1", "bench 2")
 BETWEEN_WIRES_AND_DIP = timedelta(minutes=12)
 SEEN_AFTER = timedelta(minutes=20)
 """A shell that failed in the dewax is looked at so long after it."""

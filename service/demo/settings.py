@@ -60,6 +60,8 @@ class HandSettings(Part):
     dewax_from: int = Field(default=16, ge=0, le=23)
     left_for_visitor: tuple[str, ...] = ()
     patience_s: Seconds = Field(default=DAY_S, alias="patience")
+    walk_s: Seconds = Field(default=900.0, alias="walk")
+    damp_every: int = Field(default=0, ge=0)
 
     def habits(self) -> Habits:
         values = self.model_dump(exclude={"left_for_visitor"})

@@ -15,11 +15,11 @@ ON_MY_WAY = "on my way"
 
 
 def hand_line(hand: Hand, site: Site | None, now: datetime) -> str:
-    """``bench 1 is on the way, since 14:22``, ``bench 2: told again at 14:52``."""
+    """``bench 1 is on the way, since 14:22``, ``bench 2: not now, rings again at 14:52``."""
     if hand.said == ON_MY_WAY:
         return f"{hand.name} is on the way, since {clock_time(hand.at, site, now)}"
-    when = f" at {clock_time(hand.until, site, now)}" if hand.until else " later"
-    return f"{hand.name}: told again{when}"
+    when = f"at {clock_time(hand.until, site, now)}" if hand.until else "later"
+    return f"{hand.name}: not now, rings again {when}"
 
 
 def reply_lines(alert: AlertRow, site: Site | None, now: datetime) -> list[str]:
@@ -28,20 +28,20 @@ def reply_lines(alert: AlertRow, site: Site | None, now: datetime) -> list[str]:
 
 
 def snooze_button(seconds: float) -> str:
-    """``In 30 min``."""
-    return f"In {span(seconds)}"
+    """``Ring again in 30 min``."""
+    return f"Ring again in {span(seconds)}"
 
 
 def own_reply(wanted: Wanted, site: Site | None, now: datetime) -> str | None:
-    """``You are on the way to Heron since 14:22.`` None: this person said nothing that holds."""
+    """``You are on the way to Heron, since 14:22.`` None: this person said nothing that holds."""
     own = wanted.own
     if own is None:
         return None
     moulds = _and(wanted.moulds)
     if own.said == ON_MY_WAY:
-        return f"You are on the way to {moulds} since {clock_time(own.at, site, now)}."
-    when = f" at {clock_time(own.until, site, now)}" if own.until else ""
-    return f"You are told of {moulds} again{when}, unless somebody dips before."
+        return f"You are on the way to {moulds}, since {clock_time(own.at, site, now)}."
+    when = f"rings again at {clock_time(own.until, site, now)}" if own.until else "rings again"
+    return f"It {when} for {moulds}, unless somebody dips before."
 
 
 def seen_by(names: Sequence[str]) -> str:

@@ -153,14 +153,14 @@ def wires_line(mould: MouldNow) -> str | None:
 
 
 def hand_check_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
-    """Where hand and estimate differ: ``You felt it still damp at 13:10; the estimate says dry: wait``."""
+    """Where hand and estimate differ: ``Felt still damp at 13:10; the estimate says dry: wait``."""
     at = f" at {clock_time(mould.hand_check_at, site, now)}" if mould.hand_check_at else ""
     reckoned = reckoned_dry(mould, now)
     if mould.hand_check == "still damp" and reckoned:
         todo = "wait" if mould.stage in WAITING else "feel it again"
-        return f"You felt it still damp{at}; the estimate says dry: {todo}"
+        return f"Felt still damp{at}; the estimate says dry: {todo}"
     if mould.hand_check == "dry" and mould.stage in WAITING and not reckoned:
-        return f"You felt it dry{at}; the estimate says still damp inside: wait, and feel the deepest place"
+        return f"Felt dry{at}; the estimate says still damp inside: wait, and feel the deepest place"
     return None
 
 

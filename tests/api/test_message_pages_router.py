@@ -23,8 +23,18 @@ from tests.api.test_shop_router import alert
 def test_told(client: TestClient, shop: FakeShop) -> None:
     shop.alert_rows = [alert(delivered_at=START + timedelta(minutes=1))]
     page = client.get("/messages").text
-    assert "14:20 Heron: dip coat 5 Grey tank. shop phone: told 14:21" in plain(page)
+    assert "14:20 Heron: dip coat 5 Grey tank. Told: shop phone at 14:21" in plain(page)
     assert 'href="/mould/1"' in page
+
+
+def test_who_got_it_stands_in_one_line_and_who_did_not_apart(client: TestClient, shop: FakeShop) -> None:
+    got, missed = alert(delivered_at=START), alert(error="nobody answers there")
+    office = replace(got.deliveries[0], recipient="office", delivered_at=START + timedelta(minutes=1))
+    shop.alert_rows = [replace(got, deliveries=(*got.deliveries, *missed.deliveries, office))]
+    text = plain(client.get("/messages").text)
+    assert (
+        "Told: shop phone at 14:20, office at 14:21 shop phone: not delivered: nobody answers there" in text
+    )
 
 
 def test_not_delivered_says_why_and_when_it_is_tried_again(client: TestClient, shop: FakeShop) -> None:
@@ -55,12 +65,12 @@ def test_each_attempt_can_be_looked_at(client: TestClient, shop: FakeShop) -> No
     page = client.get("/messages").text
     assert "<details" in page[page.index("6 attempts") - 40 : page.index("6 attempts")]
     for line in (
-        "14:21 by ntfy: may have arrived (answered 500 (Internal Server Error))",
-        "14:22 by mail, a repeat: broken off: it may have arrived",
-        "14:23 by ntfy, a repeat: asked to wait",
-        "14:24 by ntfy, a repeat: refused",
-        "14:25 by ntfy, a repeat: not reached",
-        "14:26 by mail, a repeat: taken",
+        "14:21 to shop phone by ntfy: may have arrived (answered 500 (Internal Server Error))",
+        "14:22 to shop phone by mail, a repeat: broken off: it may have arrived",
+        "14:23 to shop phone by ntfy, a repeat: asked to wait",
+        "14:24 to shop phone by ntfy, a repeat: refused",
+        "14:25 to shop phone by ntfy, a repeat: not reached",
+        "14:26 to shop phone by mail, a repeat: taken",
     ):
         assert line in plain(page)
 

@@ -9,6 +9,7 @@ from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
 from api.settings import ApiSettings
+from service import words
 from service.alerts.kinds import Kind
 from service.alerts.rules import read_rules
 from service.records.outbox import AlertRow
@@ -83,13 +84,20 @@ class TestGet:
     def test_it_needs_no_script(self, locked: TestClient, link: str) -> None:
         page = locked.get(link).text
         assert 'name="said" value="on my way">On my way</button>' in page
-        assert 'name="said" value="later">In 30 min</button>' in page
+        assert 'name="said" value="later">Ring again in 30 min</button>' in page
 
     def test_it_says_no_more_than_the_message(self, locked: TestClient, link: str, bell: AlertRow) -> None:
         assert (
             plain(locked.get(link).text)
-            == f"Heron {bell.title} On my way In 30 min The page of Heron You answer as bench 1."
+            == f"Heron {bell.title} On my way Ring again in 30 min The page of Heron You answer as bench 1."
         )
+
+    def test_an_hour_that_moved_since_is_said(self, locked: TestClient, shop: FakeShop) -> None:
+        board = shop.board()
+        drying = next(m for m in board.moulds if m.due_at is not None and m.due_at > board.at)
+        bell = shop.ring(drying.id)
+        now = words.clock_time(drying.due_at, board.site, board.at) if drying.due_at else ""
+        assert f"{bell.title}; ready at {now} now" in plain(locked.get(page_of(shop.link(bell))).text)
 
     def test_nobody_keeps_it(self, locked: TestClient, link: str) -> None:
         for answer in (
@@ -108,16 +116,14 @@ class TestTap:
         self, locked: TestClient, shop: FakeShop, heron: MouldNow, link: str
     ) -> None:
         text = tap(locked, link)
-        assert "You are on the way to Heron since 14:20. bench 2 sees it." in text
+        assert "You are on the way to Heron, since 14:20. bench 2 sees it." in text
         assert "Take it back" in text
         assert f'href="/mould/{heron.id}"' in locked.get(page_of(link)).text
         (hand,) = shop.board().hands
         assert (hand.mould_id, hand.name, hand.said) == (heron.id, "bench 1", "on my way")
 
     def test_later(self, locked: TestClient, link: str) -> None:
-        assert "You are told of Heron again at 14:50, unless somebody dips before." in tap(
-            locked, link, "later"
-        )
+        assert "It rings again at 14:50 for Heron, unless somebody dips before." in tap(locked, link, "later")
 
     def test_taken_back(self, locked: TestClient, shop: FakeShop, link: str) -> None:
         tap(locked, link)

@@ -44,7 +44,9 @@ HEATED_LEAN_TO = (
     'size = ["5 m", "3 m", "2.4 m"]\nheated_to = "22 degC"\nheater_lift = "13 delta_degC"',
 )
 DEWAX_AT_ONCE = ("dewax_from = 16", "dewax_from = 0")
+NOTHING_DAMP = ("damp_every = 6", "damp_every = 0")
 NO_NEW_WAX = ("hanging = 12", "hanging = 0")
+A_REAL_SHOPS = '[[people]]\nname = "somebody real"\nways = ["json://127.0.0.1:9/phone"]\n'
 AT_THE_MOMENT = '[next_dip]\nearly = "0 s"\ntogether_within = "0 s"\n'
 
 
@@ -58,6 +60,7 @@ def demo_of_our_own() -> str:
         HEATED_LEAN_TO,
         DEWAX_AT_ONCE,
         NO_NEW_WAX,
+        NOTHING_DAMP,
     ):
         assert shipped in text, f"{shipped} is not in demo.toml any more"
         text = text.replace(shipped, ours)
@@ -71,7 +74,9 @@ class Run:
     """The service with a clock moved by hand."""
 
     def __init__(self, folder: Path) -> None:
-        own = settings(folder, demo=demo_of_our_own(), alerts=AT_THE_MOMENT)
+        own = settings(folder, demo=demo_of_our_own(), alerts=A_REAL_SHOPS)
+        (own / "demo").mkdir()
+        (own / "demo" / "alerts.toml").write_text(AT_THE_MOMENT)
         over = {
             "server": {"port": free_port()},
             "broker": {"port": free_port()},
@@ -188,6 +193,10 @@ def test_what_was_told_was_told_once(finished: Run) -> None:
     told = finished.coatbell.records.recent_alerts(10_000)
     assert len({alert.key for alert in told}) == len(told)
     assert not finished.coatbell.records.failed_deliveries()
+
+
+def test_nobody_of_a_real_shops_alerts_toml_is_told_of_a_demo(finished: Run) -> None:
+    assert [one.name for one in finished.coatbell.shop.who_is_told()] == ["console"]
 
 
 def test_the_loose_plug_shows_among_the_rejects(finished: Run) -> None:

@@ -34,7 +34,7 @@ def rung(service: Running, phone: Phone) -> str:
 
 def links(body: str) -> tuple[str, str]:
     come = re.search(r"On my way: (\S+)", body)
-    later = re.search(r"In 30 min: (\S+)", body)
+    later = re.search(r"Ring again in 30 min: (\S+)", body)
     assert come, body
     assert later, body
     return come[1], later[1]

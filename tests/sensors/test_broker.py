@@ -34,7 +34,7 @@ class Listener:
         self.heard: list[tuple[str, bytes, bool]] = []
         self.code = ""
         self.ready = threading.Event()
-        self._mqtt = Mqtt(CallbackAPIVersion.VERSION2, client_id="listener")
+        self._mqtt = Mqtt(CallbackAPIVersion.VERSION2, client_id=address.client_id)
         if address.user is not None:
             self._mqtt.username_pw_set(address.user, address.password)
         self._mqtt.on_connect = self._connected
@@ -60,6 +60,61 @@ def test_a_message_passes_from_one_client_to_another(broker: EmbeddedBroker) -> 
     assert wait_for(lambda: listener.heard == [("shop/bench/air", b"21", False)])
     publisher.close()
     listener.close()
+
+
+CONNECT = b"\x10\x10\x00\x04MQTT\x04\x02\x00\x3c\x00\x04reed"
+PUBLISH = b"\x30\x12\x00\x0eshop/bench/air21"
+DISCONNECT = b"\xe0\x00"
+"""As MQTT 3.1.1 writes them: sections 3.1, 3.3 (QoS 0) and 3.14."""
+
+
+@pytest.fixture
+def lamps(broker: EmbeddedBroker) -> Iterator[None]:
+    """Many retained messages lie there, and somebody listens to everything."""
+    publisher, listener = Publisher(broker.address()), Listener(broker.address(), "#")
+    for n in range(100):
+        publisher.send(f"lamps/{n}", "x" * 300, retain=True)
+    assert wait_for(lambda: len(listener.heard) == 100)
+    publisher.close()
+    yield
+    listener.close()
+
+
+@pytest.mark.usefixtures("lamps")
+@pytest.mark.parametrize("goodbye", [DISCONNECT, b""])
+def test_a_sensor_that_speaks_and_is_gone_in_one_breath_is_heard(
+    broker: EmbeddedBroker, goodbye: bytes
+) -> None:
+    listener = Listener(broker.address(), "shop/#")
+    assert listener.ready.wait(5)
+    for n in range(1, 6):
+        with socket.create_connection(("127.0.0.1", broker.address().port)) as sensor:
+            sensor.sendall(CONNECT)
+            assert len(sensor.recv(4)) == 4
+            sensor.sendall(PUBLISH + goodbye)
+        assert wait_for(lambda n=n: listener.heard == [("shop/bench/air", b"21", False)] * n)  # type: ignore[misc]
+    listener.close()
+
+
+@pytest.mark.usefixtures("lamps")
+def test_who_asks_for_nothing_is_told_nothing(broker: EmbeddedBroker) -> None:
+    with socket.create_connection(("127.0.0.1", broker.address().port)) as sensor:
+        sensor.sendall(CONNECT)
+        assert len(sensor.recv(4)) == 4
+        sensor.settimeout(0.3)
+        with pytest.raises(TimeoutError):
+            sensor.recv(1)
+
+
+@pytest.mark.usefixtures("lamps")
+def test_who_asks_is_told_once(broker: EmbeddedBroker) -> None:
+    listener, publisher = Listener(broker.address(), "lamps/+"), Publisher(broker.address())
+    assert wait_for(lambda: len(listener.heard) >= 100)
+    publisher.send("lamps/done", "1")
+    assert wait_for(lambda: ("lamps/done", b"1", False) in listener.heard)
+    publisher.close()
+    listener.close()
+    assert len(listener.heard) == 101
 
 
 def test_a_retained_message_waits_for_those_who_come_later(broker: EmbeddedBroker) -> None:

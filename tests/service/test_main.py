@@ -179,20 +179,20 @@ def test_the_demo_steps_aside_where_the_broker_port_is_taken(tmp_path: Path) -> 
             service.stop()
 
 
-def test_the_demo_rings_nobodys_phone(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+def test_the_demo_rings_nobodys_phone(tmp_path: Path) -> None:
     """Also where it is started with the folder of a real shop."""
     (tmp_path / "configs").mkdir()
     (tmp_path / "configs" / "alerts.toml").write_text(
-        '[[people]]\nname = "bench 1"\nways = ["json://127.0.0.1:1"]\n'
+        '[[people]]\nname = "somebody real"\nways = ["json://127.0.0.1:1"]\n'
         '[[places]]\nname = "office"\nsend_to = "json://127.0.0.1:1"\n'
     )
     settings = settings_for(tmp_path).model_copy(update={"folder": tmp_path / "configs"})
     service = Coatbell(settings, DemoOptions(), ticking=False)
     service.start()
     try:
-        assert [who.name for who in service.desk.outbox.who_is_told()] == ["console"]
-        assert {tried.way.recipient for tried in service.desk.outbox.send_test()} == {"console"}
-        assert "the demo tells none of the people and places" in caplog.text
+        told = service.desk.outbox.who_is_told()
+        assert {who.name for who in told}.isdisjoint({"somebody real", "office"})
+        assert {way.name for who in told for way in who.ways} == {"console"}
     finally:
         service.stop()
 

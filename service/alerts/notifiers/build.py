@@ -28,7 +28,7 @@ def build_ways(rules: AlertRules, clock: Clock | None = None) -> FixedWays:
 def _build(recipient: str, address: Address, time_out_s: float, clock: Clock | None) -> Notifier:
     text = address.send_to.get_secret_value()
     if text == CONSOLE:
-        return ConsoleNotifier()
+        return ConsoleNotifier(person="" if recipient == CONSOLE else recipient)
     if text.lower().startswith(SCHEME):
         return WebhookNotifier(recipient, text, time_out_s, clock)
     from service.alerts.notifiers.apprise_push import AppriseNotifier  # 36 MB: only where it is used

@@ -10,13 +10,15 @@ from service.records.outbox import Outcome
 
 
 class ConsoleNotifier:
-    def __init__(self, stream: TextIO | None = None) -> None:
-        self._stream = stream
+    """person: whose way it is, where it is not everybody's."""
+
+    def __init__(self, stream: TextIO | None = None, person: str = "") -> None:
+        self._stream, self._to = stream, f"to {person}: " if person else ""
 
     def send(self, notice: Notice) -> Answer:
         indented = "".join(f"\n    {line}" for line in notice.body.splitlines())
         try:
-            print(f"* {notice.title}{indented}", file=self._stream or sys.stdout, flush=True)
+            print(f"* {self._to}{notice.title}{indented}", file=self._stream or sys.stdout, flush=True)
         except (OSError, ValueError):  # the terminal is gone, or its stream is closed
             return Answer(Outcome.UNREACHED, "nobody looks at the terminal")
         return TAKEN

@@ -43,7 +43,7 @@ def test_a_bell_says_mould_coat_kind_tank_since_when_and_what_air() -> None:
 
 def test_a_bell_rung_early_says_when() -> None:
     message = messages.next_dip_message(mould(due_at=NOW + minutes(10)), SCENE)
-    assert message.title == "Heron: coat 5 of 9, backup, from the grey tank, at 14:30"
+    assert message.title == "Heron: dip at 14:30, coat 5 of 9, backup, grey tank"
     assert message.body.splitlines()[:3] == [
         "Coat 5 of 9, backup, from the grey tank: ready at 14:30",
         "",
@@ -98,7 +98,7 @@ def test_a_bell_repeats_what_a_hand_felt() -> None:
     message = messages.next_dip_message(
         ready(hand_check="still damp", hand_check_at=NOW - minutes(70)), SCENE
     )
-    assert "You felt it still damp at 13:10; the estimate says dry: feel it again" in message.body
+    assert "Felt still damp at 13:10; the estimate says dry: feel it again" in message.body
 
 
 def test_wires_come_first_even_where_a_hand_felt_it_damp() -> None:
@@ -167,7 +167,7 @@ def test_a_dewax_taken_back_is_no_dip() -> None:
     ("zones", "says"),
     [
         ((zone(),), "Felt still damp at 14:10"),
-        ((zone(ready_at=NOW),), "You felt it still damp at 14:10; the estimate says dry: wait"),
+        ((zone(ready_at=NOW),), "Felt still damp at 14:10; the estimate says dry: wait"),
     ],
 )
 def test_a_hand_that_felt_it_damp_is_said_once(zones: Any, says: str) -> None:
@@ -175,6 +175,7 @@ def test_a_hand_that_felt_it_damp_is_said_once(zones: Any, says: str) -> None:
     view = mould(felt_damp_at=at, hand_check="still damp", hand_check_at=at, zones=zones)
     body = messages.put_off_message(view, replace(TOLD, since=None), True, SCENE).body
     assert [line for line in body.splitlines() if "damp" in line] == [says]
+    assert body.startswith("Coat 5 of 9, backup, from the grey tank: not before 16:20\n")
     assert "Told at 13:40 to bench 1, wall: ready\n" in body
 
 
@@ -237,7 +238,7 @@ def test_a_room_out_of_limits_says_what_is_wrong_and_what_hangs_there() -> None:
     )
     message = messages.room_out_message(room(out_of_limits=said), [mould(1)], NOW - minutes(20), SCENE)
     assert message.title == "Shell room: too warm for prime coats: 25.1 °C, wanted at most 23.0 °C"
-    assert message.body == "\n".join([*said, "Since 14:00", "Wrong for Heron", AIR])
+    assert message.body == "\n".join([said[1], "Since 14:00", "Wrong for Heron", AIR])
 
 
 def test_a_swing_says_how_much_and_what_to_look_at() -> None:
@@ -312,6 +313,31 @@ def test_a_reminder_and_an_all_clear_name_what_they_are_about() -> None:
     assert again == Message("Still: Heron: dip coat 5", "Told 2 h ago\nready since 14:15")
     over = messages.all_clear("door: silent since 13:30", NOW - minutes(50), NOW)
     assert over == Message("Over: door: silent since 13:30", "It lasted 50 min")
+
+
+def test_what_is_to_be_done_for_a_dip_stands_before_what_was_told() -> None:
+    body = messages.reminder(
+        messages.next_dip_message(ready(), SCENE), NOW - hours(2), NOW, ["bench 1: no"]
+    ).body
+    todo, told, said, gap = body.splitlines()[:4]
+    assert todo.startswith("Coat 5 of 9, backup, from the grey tank: ready since ")
+    assert (told, said, gap) == ("Told 2 h ago", "bench 1: no", "")
+
+
+def test_that_it_is_a_demos_stands_first_whatever_comes_before_a_title() -> None:
+    bell = Message("Demo: Heron: dip coat 5", "ready since 14:15")
+    titles = [
+        messages.reminder(bell, NOW - hours(2), NOW).title,
+        messages.all_clear(bell.title, NOW - hours(2), NOW).title,
+        messages.on_the_way("Heron", "bench 1", bell.title).title,
+        messages.not_on_the_way("Heron", "bench 1", bell.title).title,
+    ]
+    assert titles == [
+        "Demo: Still: Heron: dip coat 5",
+        "Demo: Over: Heron: dip coat 5",
+        "Demo: Heron: bench 1 is on the way",
+        "Demo: Heron: bench 1 is not on the way after all",
+    ]
 
 
 def test_several_messages_of_a_kind_become_one_and_it_stays_short() -> None:

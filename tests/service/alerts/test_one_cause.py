@@ -74,6 +74,15 @@ def test_what_gets_ready_after_its_longest_wait_was_told_rings_all_the_same(
     assert reasons([bell, true(wait)], [spoken])[0] is reason
 
 
+@pytest.mark.parametrize("told", [False, True])
+def test_a_longest_wait_that_says_nothing_yet_speaks_for_no_dip(told: bool) -> None:
+    """Near when the dip was written down, it is held back (`conditions.ENTERING_WAITS`); the bell must not be."""
+    waits = Kind.LONGEST_WAIT_NEAR
+    spoken = [alert(stem(waits, 3, 5, 17), waits, opened_at=NOW)] if told else []
+    wait = Reason.HOLD if told else Reason.NOT_YET
+    assert reasons([true(), true(waits, False)], spoken) == [Reason.INHIBITED if told else Reason.TELL, wait]
+
+
 def test_a_bell_rung_early_is_news_too() -> None:
     spoken = alert(stem(Kind.LONGEST_WAIT_PAST, 3, 5, 17), Kind.LONGEST_WAIT_PAST, opened_at=NOW - hours(1))
     bell = true(since=NOW + minutes(10))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
@@ -68,10 +68,22 @@ def test_whose_phone_took_nothing_was_not_told() -> None:
 )
 def test_what_somebody_said_is_told_instead(what: str, line: str) -> None:
     row = said(
-        to(bell(), bench_1=TOLD, bench_2=None), "bench 1", what, TOLD + minutes(10), TOLD + minutes(40)
+        to(bell(), bench_1=TOLD, bench_2=None), "bench 1", what, TOLD + minutes(10), TOLD + minutes(90)
     )
     assert body(row, "bench 2") == [line, AGE, "body"]
     assert words_said(row, SITE, NOW) == [line]
+
+
+@pytest.mark.parametrize(
+    ("until", "line"),
+    [
+        (NOW + INSTANT, "bench 1 said at 13:30: on my way"),
+        (NOW, "bench 1 said at 13:30: on my way, and has not dipped"),
+    ],
+)
+def test_who_was_on_the_way_and_did_not_come_is_named(until: datetime, line: str) -> None:
+    row = said(to(bell(), bench_1=TOLD, bench_2=None), "bench 1", "on my way", TOLD + minutes(10), until)
+    assert body(row, "bench 2") == [line, AGE, "body"]
 
 
 def test_only_the_newest_word_of_each_counts() -> None:

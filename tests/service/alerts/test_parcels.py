@@ -7,7 +7,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from service.alerts import messages
 from service.alerts.conditions import conditions
+from service.alerts.keys import stem, with_extra
 from service.alerts.kinds import Echo, Kind
 from service.alerts.messages import Message
 from service.alerts.parcels import held_back, is_moot, pack
@@ -189,7 +191,7 @@ def test_two_bells_are_one_message_and_one_is_itself() -> None:
     (two,) = pack(THREE[:2], AlertRules(), NOW, "http://shed/")
     assert two.message.title == "2 to dip: Heron, Reed gate"
     (one,) = pack(THREE[:1], AlertRules(), NOW, "http://shed/")
-    assert one.message.title == "Reed gate: coat 6 of 9, backup, from the grey tank, at 14:29"
+    assert one.message.title == "Reed gate: dip at 14:29, coat 6 of 9, backup, grey tank"
     assert one.message.body.endswith("\nhttp://shed/mould/1")
 
 
@@ -197,6 +199,59 @@ def test_bells_of_two_people_are_not_mixed() -> None:
     waiting = [bell(i, ready(name=f"mould {i}"), to) for i, to in enumerate("abab", 1)]
     parcels = pack(waiting, AlertRules(), NOW)
     assert [(p.recipient, [d.id for d in p.deliveries]) for p in parcels] == [("a", [1, 3]), ("b", [2, 4])]
+
+
+def comes(number: int, name: str, person: str = "bench 1", demo: str = "") -> DeliveryRow:
+    row = delivery(number, kind=Echo.TAKEN_ON)
+    said = messages.on_the_way(name, person, f"{demo}{name}: dip coat 5")
+    return replace(row, alert=replace(row.alert, subject=name, title=said.title, body=said.body))
+
+
+@pytest.mark.parametrize("demo", ["", "Demo: "])
+def test_one_tap_for_several_moulds_is_one_message_to_the_others(demo: str) -> None:
+    (parcel,) = pack(
+        [comes(1, "Heron", demo=demo), comes(2, "Reed gate", demo=demo)], AlertRules(), NOW, "http://shed/"
+    )
+    assert parcel.message == Message(
+        f"{demo}bench 1 is on the way: Heron, Reed gate",
+        f"{demo}Heron: dip coat 5\n{demo}Reed gate: dip coat 5\nhttp://shed/",
+    )
+
+
+def test_words_of_different_people_are_all_told() -> None:
+    (parcel,) = pack([comes(1, "Heron"), comes(2, "Reed gate", "bench 3")], AlertRules(), NOW)
+    assert parcel.message.body == "Heron: bench 1 is on the way\nReed gate: bench 3 is on the way"
+
+
+def reminder(number: int, row: DeliveryRow) -> DeliveryRow:
+    again = messages.reminder(Message(row.alert.title, row.alert.body), NOW - timedelta(hours=1), NOW)
+    alert = replace(
+        row.alert,
+        key=with_extra(stem(Kind.NEXT_DIP, number), 1),
+        kind=Echo.REMINDER,
+        title=again.title,
+        body=again.body,
+    )
+    return replace(row, alert=alert)
+
+
+@pytest.mark.parametrize(("demo", "mark"), [(False, ""), (True, "Demo: ")])
+def test_reminders_of_bells_go_in_dipping_order_too(demo: bool, mark: str) -> None:
+    waiting = [reminder(i, bell(i, ready(name=f"mould {i}"), demo=demo)) for i in (1, 2)]
+    (parcel,) = pack(waiting, AlertRules(), NOW)
+    assert parcel.message.title == f"{mark}Still: 2 to dip: mould 1, mould 2"
+    first, link, *_ = parcel.message.body.splitlines()
+    assert first.startswith("1. mould 1: coat 5 of 9, backup, from the grey tank: ready since ")
+    assert first.endswith("; told 1 h ago")
+    assert link == "http://shed/mould/1"
+
+
+def test_reminders_of_bells_do_not_go_with_those_of_other_kinds() -> None:
+    other = dewax(3)
+    key = with_extra(stem(Kind.LONGEST_WAIT_PAST, 3), 1)
+    other = replace(other, alert=replace(other.alert, kind=Echo.REMINDER, key=key))
+    waiting = [reminder(i, bell(i, ready(name=f"mould {i}"))) for i in (1, 2)]
+    assert [len(p.deliveries) for p in pack([*waiting, other], AlertRules(), NOW)] == [2, 1]
 
 
 def test_very_many_bells_stay_short_and_lead_to_the_board() -> None:
@@ -240,7 +295,7 @@ def test_nothing_waits() -> None:
 def test_lines_are_added_at_the_end_and_the_key_stays() -> None:
     (parcel,) = pack([delivery(link="http://shed.local/mould/3")], NIGHT, NOW)
     more = parcel.with_lines(["On my way: http://shed.local/r/x"])
-    assert more.message.body == "ready\nhttp://shed.local/mould/3\nOn my way: http://shed.local/r/x"
+    assert more.message.body == "ready\nhttp://shed.local/mould/3\n\nOn my way: http://shed.local/r/x"
     assert (more.key, more.deliveries, more.message.title) == (
         parcel.key,
         parcel.deliveries,

@@ -105,7 +105,7 @@ class TestLines:
         token = shop.token(row)
         assert self.lines(shop, row) == [
             f"On my way: {LINK_BASE}/r/{token}/come",
-            f"In 30 min: {LINK_BASE}/r/{token}/later",
+            f"Ring again in 30 min: {LINK_BASE}/r/{token}/later",
         ]
 
     @pytest.mark.parametrize(
@@ -130,7 +130,7 @@ class TestLines:
 
     def test_the_snooze_is_that_of_the_rules(self, shop: Shop) -> None:
         shop.start(rules(people=BENCHES, not_picked_up={"snooze": "1 h"}))
-        assert self.lines(shop, shop.tell())[1].startswith("In 1 h: ")
+        assert self.lines(shop, shop.tell())[1].startswith("Ring again in 1 h: ")
 
     def test_so_many_that_a_link_would_fill_the_message_get_none(self, shop: Shop) -> None:
         """They find the board's link there."""
@@ -146,8 +146,8 @@ class TestLines:
         ways = fake_ways(**phones)
         Outbox(shop.records, ways, shop.clock, TWO, LINK_BASE, reply_lines=shop.desk.lines).send_due()
         body = phones["bench 1"].taken[0].body
-        assert body == f"ready\nOn my way: {LINK_BASE}/r/{shop.token(row)}/come\n" + (
-            f"In 30 min: {LINK_BASE}/r/{shop.token(row)}/later\nMessage {row.id}"
+        assert body == f"ready\n\nOn my way: {LINK_BASE}/r/{shop.token(row)}/come\n" + (
+            f"Ring again in 30 min: {LINK_BASE}/r/{shop.token(row)}/later\nMessage {row.id}"
         )
         assert shop.token(row, person="bench 2") in phones["bench 2"].taken[0].body
         assert phones["wall"].taken[0].body == f"ready\nMessage {row.id}"

@@ -214,7 +214,7 @@ class World:
         return mould(due_at=at) if left > timedelta(0) else ready(due_at=at)
 
 
-RANG = "Heron: coat 5 of 9, backup, from the grey tank, at 14:29"
+RANG = "Heron: dip at 14:29, coat 5 of 9, backup, grey tank"
 
 
 def test_it_is_told_once_with_what_was_told_and_the_air_now() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from service.demo.chores import ONE_IN, came_out, do_chores, knocked_out
-from service.demo.hand import HAND
+from service.demo.hand import BENCHES
 from service.demo.slurry import checked_at, slurry
 from service.errors import Conflict
 from service.local_time import local
@@ -63,7 +63,9 @@ class TestTanks:
         for now, times in ((at - TICK, 0), (at, 1)):
             bench = FakeBench(tanks=(TankNow("grey", ()),))
             do_chores(bench, now, HABITS)
-            assert [asked[:3] for asked in bench.asked] == [("tank", slurry("grey", TODAY), HAND)] * times
+            assert [asked[:3] for asked in bench.asked] == [
+                ("tank", slurry("grey", TODAY), BENCHES[0])
+            ] * times
 
     def test_once_a_day_whoever_did_it(self) -> None:
         at = checked_at("grey", TODAY, SITE)
@@ -93,7 +95,9 @@ class TestResults:
         for now, times in ((OUT - TICK, 0), (OUT, 1)):
             bench = FakeBench(ENDED)
             do_chores(bench, now, HABITS)
-            assert [asked[:4] for asked in bench.asked] == [("result", 3, came_out(ENDED), HAND)] * times
+            assert [asked[:4] for asked in bench.asked] == [
+                ("result", 3, came_out(ENDED), BENCHES[0])
+            ] * times
 
     @pytest.mark.parametrize(
         "other",

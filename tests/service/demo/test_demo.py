@@ -15,7 +15,7 @@ from sensors.replay import Replay
 from service.clock import FakeClock
 from service.demo import demo as demo_module
 from service.demo.demo import BEGAN, COMPLETE, Demo, begin_anew, is_demo, resume_at
-from service.demo.hand import HAND, Act, Action
+from service.demo.hand import BENCHES, Act, Action
 from service.demo.scenario import COMING, HANGING
 from service.errors import Conflict
 from service.reading import Quantity, Reading, Reason
@@ -315,7 +315,7 @@ def test_hands_dip_wire_and_hang_through_the_real_shop(
     after = {mould.name: mould.coats_given for mould in shop.board().moulds}
     assert any(after[name] > coats for name, coats in before.items())
     hands = {f.hand for i in records.mould_ids() for f in records.facts(i) if isinstance(f.body, DipBody)}
-    assert HAND in hands
+    assert hands == set(BENCHES)
 
 
 def test_hands_do_nothing_on_a_quiet_board(seeded: Seeded) -> None:

@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 
+from service.alerts.replies import Said
 from service.demo.hand import (
-    HAND,
+    BENCHES,
     Act,
     Action,
     Habits,
+    bench_for,
+    feels_damp,
     first_working,
     go_round,
     hand_comes,
     its_hours,
     next_action,
+    say_who_comes,
+    setting_out,
 )
 from service.errors import Conflict
 from service.records.facts import MouldBody, Zone, ZoneKind
@@ -30,6 +36,7 @@ SITE = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)  # 7 to 19, 
 ROOM = Room(1, "Shell room")
 OPEN, NOON, CLOSE = (datetime(2026, 6, 10, hour, tzinfo=UTC) for hour in (6, 11, 18))
 MORNING = OPEN + timedelta(hours=2)
+MICROSECOND = timedelta(microseconds=1)
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 RECIPE = Recipe(
     name="small-bird",
@@ -267,6 +274,12 @@ class FakeBench:
     def end(self, mould_id: int, outcome: str, text: str, hand: str, key: str) -> Any:
         return self._note("end", mould_id, outcome, text, hand, key)
 
+    def check(self, mould_id: int, verdict: str, zone: str | None, hand: str, key: str) -> Any:
+        return self._note("check", mould_id, verdict, zone, hand, key)
+
+    def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None:
+        self._note("reply", mould_id, person, said)
+
     def start_mould(self, body: MouldBody, hand: str, key: str) -> Any:
         return self._note("start", body, hand, key)
 
@@ -285,14 +298,14 @@ def test_a_dip_goes_through_the_shop_with_the_asked_tank_and_no_reason() -> None
     [action] = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
     assert action.act is Act.DIP
     [(what, mould_id, tank, at, hand, key, reason)] = bench.asked
-    assert (what, mould_id, tank, at, hand, reason) == ("dip", 1, "grey tank", None, HAND, None)
+    assert (what, mould_id, tank, at, hand, reason) == ("dip", 1, "grey tank", None, bench_for(mould()), None)
     assert key
 
 
 def test_wires_say_where_the_recipe_wants_them() -> None:
     bench = FakeBench(mould(Stage.TO_WIRE))
     go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
-    assert bench.asked[0][:4] == ("wires", 1, "round both legs", HAND)
+    assert bench.asked[0][:4] == ("wires", 1, "round both legs", bench_for(mould()))
 
 
 def test_wires_of_another_coat_say_nothing() -> None:
@@ -316,7 +329,7 @@ def test_a_new_wax_is_chosen_knowing_every_name_used_so_far() -> None:
 
     go_round(bench, WHEN, replace(HABITS, hanging=5), choose)
     assert seen == [{"Avocet", "Heron"}]
-    assert bench.asked[0][:3] == ("start", NEW_WAX, HAND)
+    assert bench.asked[0][:3] == ("start", NEW_WAX, BENCHES[0])
 
 
 def test_the_same_act_on_another_tick_has_another_key() -> None:
@@ -325,6 +338,88 @@ def test_the_same_act_on_another_tick_has_another_key() -> None:
     go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
     go_round(bench, WHEN + MINUTE, HABITS, lambda taken: NEW_WAX)
     assert bench.asked[0][5] != bench.asked[1][5]
+
+
+def named(test: Callable[[MouldNow], bool]) -> MouldNow:
+    """A mould for which that holds."""
+    return next(m for i in range(100) if test(m := mould(name=f"Avocet {i}")))
+
+
+def says_so(one: MouldNow) -> bool:
+    return bool(setting_out(board(one), comes(f"{one.name} 2") - MINUTE, HABITS))
+
+
+TALKER, SILENT = named(says_so), named(lambda one: not says_so(one))
+DAMPISH = replace(HABITS, damp_every=3)
+
+
+@pytest.mark.parametrize(
+    ("before", "sets_out"),
+    [
+        (15 * MINUTE + MICROSECOND, False),
+        (15 * MINUTE, True),
+        (MICROSECOND, True),
+        (timedelta(0), False),  # there
+    ],
+)
+def test_some_say_so_when_they_set_out(before: timedelta, sets_out: bool) -> None:
+    now = comes(f"{TALKER.name} 2") - before
+    assert setting_out(board(TALKER), now, HABITS) == ([TALKER] if sets_out else [])
+
+
+def test_others_just_come() -> None:
+    at = comes(f"{SILENT.name} 2")
+    assert not any(setting_out(board(SILENT), at - i * MINUTE, HABITS) for i in range(20))
+
+
+def test_nobody_is_on_the_way_to_a_dewax() -> None:
+    dry = replace(TALKER, stage=Stage.DRY)
+    assert not any(setting_out(board(dry), MORNING + i * MINUTE, HABITS) for i in range(600))
+
+
+def test_it_is_said_once_by_the_bench_that_then_dips() -> None:
+    bench, said, at = FakeBench(TALKER), set[tuple[int, int]](), comes(f"{TALKER.name} 2")
+    for before in (3, 2, 1):
+        say_who_comes(bench, at - before * MINUTE, HABITS, said)
+    go_round(bench, at, HABITS, lambda taken: NEW_WAX)
+    who = bench_for(TALKER)
+    assert [(*asked[:3], asked[4]) for asked in bench.asked[1:]] == [("dip", 1, "grey tank", who)]
+    assert bench.asked[0] == ("reply", 1, who, Said.ON_MY_WAY)
+
+
+def test_where_no_bell_rings_nothing_is_said() -> None:
+    bench = FakeBench(TALKER, refuses=True)
+    say_who_comes(bench, comes(f"{TALKER.name} 2") - MINUTE, HABITS, set())
+    assert bench.asked == []
+
+
+def test_a_shell_that_feels_damp_is_felt_and_not_dipped() -> None:
+    damp = named(lambda one: feels_damp(one, DAMPISH))
+    bench = FakeBench(damp)
+    [action] = go_round(bench, WHEN, DAMPISH, lambda taken: NEW_WAX)
+    assert action.act is Act.FEEL
+    assert bench.asked[0][:5] == ("check", 1, "still damp", None, bench_for(damp))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"felt_damp_at": MORNING},
+        {"longest_wait_until": NOON},
+        {"stage": Stage.TO_WIRE},
+        {"stage": Stage.TO_DIP},
+    ],
+)
+def test_no_shell_feels_damp_twice_nor_before_wires_nor_where_it_must_not_wait(
+    change: dict[str, Any],
+) -> None:
+    damp = named(lambda one: feels_damp(one, DAMPISH))
+    assert not feels_damp(replace(damp, **change), DAMPISH)
+    assert not feels_damp(damp, HABITS)
+
+
+def test_both_benches_have_something_to_do() -> None:
+    assert {bench_for(mould(name=f"Avocet {i}")) for i in range(10)} == set(BENCHES)
 
 
 def test_what_the_shop_refuses_is_let_be() -> None:

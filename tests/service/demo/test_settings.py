@@ -62,6 +62,7 @@ def test_habits_come_from_the_file() -> None:
         first_coat_until=12,
         dewax_from=16,
         hanging=len(HANGING),
+        damp_every=6,
     )
 
 

@@ -32,9 +32,9 @@ def wanted(*bells: OpenBell, hands: tuple[Hand, ...] = ()) -> Wanted:
 
 def test_for_everybody() -> None:
     assert words.hand_line(COMES, SITE, NOW) == "bench 1 is on the way, since 14:22"
-    assert words.hand_line(LATER, SITE, NOW) == "bench 2: told again at 14:52"
+    assert words.hand_line(LATER, SITE, NOW) == "bench 2: not now, rings again at 14:52"
     assert words.hand_line(COMES, US, NOW) == "bench 1 is on the way, since 9:22 am"
-    assert words.hand_line(replace(LATER, until=None), SITE, NOW) == "bench 2: told again later"
+    assert words.hand_line(replace(LATER, until=None), SITE, NOW) == "bench 2: not now, rings again later"
 
 
 def test_for_the_one_who_said_it() -> None:
@@ -42,10 +42,10 @@ def test_for_the_one_who_said_it() -> None:
     assert words.own_reply(wanted(HERON, hands=(LATER,)), SITE, NOW) is None
     assert (
         words.own_reply(wanted(HERON, hands=(COMES,)), SITE, NOW)
-        == "You are on the way to Heron since 14:22."
+        == "You are on the way to Heron, since 14:22."
     )
     own = replace(LATER, name="bench 1")
-    told = "You are told of Heron again at 14:52, unless somebody dips before."
+    told = "It rings again at 14:52 for Heron, unless somebody dips before."
     assert words.own_reply(wanted(HERON, hands=(own,)), SITE, NOW) == told
 
 
@@ -86,5 +86,5 @@ def test_everything_that_was_said() -> None:
 
 
 def test_the_button() -> None:
-    assert words.snooze_button(1800) == "In 30 min"
-    assert words.snooze_button(3600) == "In 1 h"
+    assert words.snooze_button(1800) == "Ring again in 30 min"
+    assert words.snooze_button(3600) == "Ring again in 1 h"

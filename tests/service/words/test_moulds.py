@@ -197,20 +197,20 @@ DRY_ZONES = (zone(ready_at=NOW, dry_at=NOW), zone("pocket", ready_at=NOW - hours
     [
         (ready(), None),
         (ready(**FELT_DRY), None),
-        (ready(**STILL_DAMP), "You felt it still damp at 13:10; the estimate says dry: feel it again"),
-        (ready(hand_check="still damp"), "You felt it still damp; the estimate says dry: feel it again"),
+        (ready(**STILL_DAMP), "Felt still damp at 13:10; the estimate says dry: feel it again"),
+        (ready(hand_check="still damp"), "Felt still damp; the estimate says dry: feel it again"),
         (mould(**STILL_DAMP), None),
         (
             mould(zones=DRY_ZONES, **STILL_DAMP),
-            "You felt it still damp at 13:10; the estimate says dry: wait",
+            "Felt still damp at 13:10; the estimate says dry: wait",
         ),
         (
             mould(9, zones=DRY_ZONES, **STILL_DAMP),
-            "You felt it still damp at 13:10; the estimate says dry: wait",
+            "Felt still damp at 13:10; the estimate says dry: wait",
         ),
         (
             mould(**FELT_DRY),
-            "You felt it dry at 13:10; the estimate says still damp inside: wait, and feel the deepest place",
+            "Felt dry at 13:10; the estimate says still damp inside: wait, and feel the deepest place",
         ),
         (mould(zones=DRY_ZONES, **FELT_DRY), None),  # only the recipe's wait is left
         (mould(zones=(), **STILL_DAMP), None),
@@ -358,7 +358,7 @@ def test_a_silence_that_lasts_still_is_told_once_while_it_dries(silent_for: time
 def test_no_place_is_waited_for_where_only_a_hand_felt_damp() -> None:
     zones = (zone(ready_at=NOW - hours(1)), zone("pocket", ready_at=NOW))
     view = mould(due_at=NOW + minutes(20), held_by="pocket", zones=zones, hand_check="still damp")
-    assert words.notices(view, SITE, NOW) == ["You felt it still damp; the estimate says dry: wait"]
+    assert words.notices(view, SITE, NOW) == ["Felt still damp; the estimate says dry: wait"]
     early = replace(zones[1], ready_at=NOW + minutes(1))
     slow = replace(view, zones=(zones[0], early), hand_check=None)
     assert words.notices(slow, SITE, NOW) == ["Waiting for the slowest place: pocket"]

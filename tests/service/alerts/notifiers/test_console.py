@@ -28,6 +28,12 @@ def test_a_message_without_a_body_is_one_line() -> None:
     assert stream.getvalue() == "* Heron\n"
 
 
+def test_what_is_for_one_person_says_so() -> None:
+    stream = io.StringIO()
+    assert ConsoleNotifier(stream, "bench 1").send(HERON).taken
+    assert stream.getvalue() == "* to bench 1: Heron\n"
+
+
 class BrokenPipe(io.StringIO):
     def write(self, text: str) -> int:
         raise BrokenPipeError
