@@ -69,7 +69,7 @@ class TestOneTap:
             wall.get(served.address)
             loaded(wall)
             phone.get(served.address + link)  # the one tap
-            until(lambda: "You are on the way to Heron since 14:20. bench 2 sees it." in text(phone))
+            until(lambda: "You are on the way to Heron, since 14:20. bench 2 sees it." in text(phone))
             until(lambda: "bench 1 is on the way, since 14:20" in text(wall))
             wide = phone.execute_script("return document.documentElement.scrollWidth")
             assert wide <= PHONE[0]
