@@ -22,6 +22,8 @@ from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, S
 READY = (Stage.TO_WIRE, Stage.READY)
 READINESS = (Kind.NEXT_DIP, Kind.DEWAX)
 SILENT = (Freshness.STALE, Freshness.NEVER)
+WRITTEN_LATE = timedelta(minutes=1)
+"""A dip told sooner was told as it was given."""
 ENTERING_DIPS = timedelta(minutes=10)
 ENTERING_WAITS = timedelta(minutes=30)
 """What was true before its dip was written down is no news to the hand that writes old coats down one by one. But a
@@ -113,7 +115,8 @@ def _being_entered(mould: MouldNow, since: datetime | None, now: datetime, for_:
     dipped, recorded = mould.last_dip_at, mould.last_dip_recorded_at
     if since is None or dipped is None or recorded is None:
         return False
-    return max(since, dipped) < recorded and now - recorded < for_
+    late = recorded - dipped >= WRITTEN_LATE
+    return late and max(since, dipped) < recorded and now - recorded < for_
 
 
 def _time_left(mould: MouldNow, now: datetime) -> timedelta | None:

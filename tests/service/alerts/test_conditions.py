@@ -222,6 +222,14 @@ def test_a_wait_shorter_than_its_warning_is_told_as_soon_as_it_is_dipped() -> No
     assert firing(view, Kind.LONGEST_WAIT_NEAR) is True
 
 
+@pytest.mark.parametrize(("late_s", "fires"), [(0.002, True), (59.9, True), (60.0, False)])
+def test_a_dip_told_within_a_minute_was_told_as_it_was_given(late_s: float, fires: bool) -> None:
+    dipped = NOW - timedelta(seconds=late_s)
+    known: dict[str, Any] = {"last_dip_at": dipped, "last_dip_recorded_at": NOW}
+    view = board(mould(1, longest_wait_until=NOW + minutes(20), **known))
+    assert firing(view, Kind.LONGEST_WAIT_NEAR) is fires
+
+
 def test_a_longest_wait_is_no_matter_once_all_coats_are_on_or_the_mould_has_gone() -> None:
     over: dict[str, Any] = {"longest_wait_until": NOW - hours(1)}
     gone = [mould(9, **over), mould(stage=Stage.ENDED, **over), mould(0, stage=Stage.TO_DIP, **over)]
