@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
 from api.asked import Posted, TheReplays, TheShop
 from api.sending_troubles import sending_troubles
+from api.settings import ApiSettings
 from api.shop_port import ShopPort
 from api.templating import render
+from service.alerts.people import CONSOLE
+from service.alerts.who_is_told import WhoIsTold
 from service.errors import ShopError
 
 router = APIRouter(prefix="/messages", include_in_schema=False)
@@ -45,15 +50,24 @@ def test_message(request: Request, shop: TheShop, replays: TheReplays, form: Pos
 def _page(
     request: Request, shop: ShopPort, told: list[str] | None = None, problem: ShopError | None = None
 ) -> Response:
+    recipients = shop.who_is_told()
     return render(
         request,
         "messages.html",
         problem.status if problem else 200,
         alerts=shop.alerts(MOST_SHOWN),
-        recipients=shop.who_is_told(),
+        recipients=recipients,
+        dead_links=_links_are_dead(request, recipients),
         outcomes=OUTCOMES,
         troubles=sending_troubles(shop.board()),
         told=told,
         problem=problem,
         push=shop.push.now(),
     )
+
+
+def _links_are_dead(request: Request, recipients: Sequence[WhoIsTold]) -> bool:
+    """Whether messages leave this machine with links that lead nowhere else."""
+    settings: ApiSettings = request.app.state.settings
+    away = any(way.name != CONSOLE for one in recipients for way in one.ways)
+    return settings.links_lead_here and away

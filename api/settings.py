@@ -22,6 +22,7 @@ class ApiSettings:
     names: further host names by which people reach the pages (behind a proxy of their own, say).
     broker_host, broker_port, broker_user: shown to whoever sets up a sensor; None where no broker runs.
     own_broker: it is coatbell's own, listening at `broker_host`.
+    links_lead_here: links in messages name this machine as it calls itself, so no phone can open them.
     first_topic, first_payload: a message that the sensor list reads out of the box, to try the first reading with.
     """
 
@@ -33,6 +34,7 @@ class ApiSettings:
     broker_port: int = 1883
     broker_user: str | None = None
     own_broker: bool = True
+    links_lead_here: bool = False
     first_topic: str = "shop/bench/air"
     first_payload: str = '{"temperature": 21.4, "humidity": 48.2}'
 
@@ -49,6 +51,7 @@ class ApiSettings:
             broker_port=broker.port,
             broker_user=broker.user,
             own_broker=broker.kind == "embedded",
+            links_lead_here=server.address is None and is_loopback(server.host),
         )
 
     @property

@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop
 from api.message_pages_router import OUTCOMES
+from api.settings import ApiSettings
 from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.errors import Unavailable
 from service.records.outbox import Outcome, TryRow
@@ -147,3 +148,16 @@ def test_a_test_that_cannot_go_out(shop: FakeShop, monkeypatch: pytest.MonkeyPat
     answer = client_of(shop).post("/messages/test")
     assert answer.status_code == 503
     assert "No message can go out." in plain(answer.text)
+
+
+DEAD = "The links in messages open on this machine only, not on a phone"
+
+
+@pytest.mark.parametrize(
+    ("lead_here", "way", "said"),
+    [(True, "ntfy", True), (True, "console", False), (False, "ntfy", False)],
+)
+def test_links_that_no_phone_can_open_are_told(shop: FakeShop, lead_here: bool, way: str, said: bool) -> None:
+    shop.told_ones = [WhoIsTold("bench 1", "everything", "at once", (WayNow(way),))]
+    client = client_of(shop, ApiSettings(links_lead_here=lead_here))
+    assert (DEAD in plain(client.get("/messages").text)) is said

@@ -68,6 +68,19 @@ class TestOf:
         assert ApiSettings.of(load_settings(None, over, environ={})).names == names
 
 
+class TestWhereLinksLead:
+    @pytest.mark.parametrize(
+        ("server", "here"),
+        [
+            ({}, True),
+            ({"address": "http://shellroom.local:8321"}, False),
+            ({"host": "0.0.0.0", "shop_key": "estuary mud"}, False),
+        ],
+    )
+    def test_by_the_address(self, server: dict[str, str], here: bool) -> None:
+        assert ApiSettings.of(load_settings(None, {"server": server}, environ={})).links_lead_here is here
+
+
 class TestTryLine:
     def test_names_the_shops_own_broker(self) -> None:
         line = ApiSettings(broker_host="10.0.0.7", broker_port=1999).try_line
