@@ -5,14 +5,14 @@ from __future__ import annotations
 import base64
 import hashlib
 import hmac
-import os
 import secrets
 import threading
 from pathlib import Path
 from typing import Protocol
 
 from service.errors import Unavailable
-from service.records.files import bytes_of, files_in_words, make_folder, put
+from service.records.files import bytes_of, files_in_words, make_folder
+from service.records.secret_file import write_secret
 
 KEY_FILE = "calendar.key"
 KEY_BYTES = 32
@@ -66,14 +66,9 @@ class KeyFile:
 
     def _make(self) -> bytes:
         key = secrets.token_bytes(KEY_BYTES)
-        part = self.file.with_name(f"{KEY_FILE}.part")
         with files_in_words(self.file):
             make_folder(self.file.parent)
-            part.unlink(missing_ok=True)
-            handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with os.fdopen(handle, "w", encoding="ascii") as out:
-                out.write(f"{key.hex()}\n")
-            put(part, self.file)
+            write_secret(f"{key.hex()}\n".encode(), self.file)
         return key
 
 

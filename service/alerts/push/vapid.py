@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from datetime import datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -27,7 +26,8 @@ from cryptography.hazmat.primitives.serialization import (
 from service.alerts.push.base64url import to_text
 from service.alerts.push.encrypt import public_bytes
 from service.errors import Unavailable
-from service.records.files import bytes_of, files_in_words, make_folder, put
+from service.records.files import bytes_of, files_in_words, make_folder
+from service.records.secret_file import write_secret
 
 KEY_FILE = "push.key"
 HOLDS_FOR = timedelta(hours=12)
@@ -75,12 +75,7 @@ class PushKey:
 
     def _make(self) -> EllipticCurvePrivateKey:
         key = generate_private_key(SECP256R1())
-        part = self.file.with_name(f"{KEY_FILE}.part")
-        part.unlink(missing_ok=True)
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as out:
-            out.write(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
-        put(part, self.file)
+        write_secret(key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()), self.file)
         return key
 
 
