@@ -29,7 +29,7 @@ from tests.service.alerts.scene import DAMP, RECIPE, SITE, mould, room, silent
 
 BEGINS = datetime(2026, 3, 2, 6, tzinfo=UTC)
 """A Monday; the clocks go forward on the 29th."""
-STEP = timedelta(minutes=5)
+STEP = timedelta(minutes=10)
 HOUR = timedelta(hours=1)
 NAMES = ("Heron", "Ship's bell", "Reed gate", "Curlew", "Portrait head", "Avocet")
 BENCH_1, BENCH_2, WALL = "bench 1", "bench 2", "wall"
@@ -231,9 +231,7 @@ class Month:
             self.shells.append(Shell(number, name, dip_planned=BEGINS + self._some(0.2, 30)))
 
     def _minutes(self, on: bool) -> None:
-        now = self.clock.now()
-        self._maybe_rain(now)
-        rate = self.rate(now)
+        now, rate = self.clock.now(), self.rate(self.clock.now())
         full = self._within(self.full_disks)
         moulds = tuple(shell.now(now, rate) for shell in self.shells)
         gone = self._within(self.broker_gone)
@@ -241,8 +239,9 @@ class Month:
             self._look(now, moulds, gone)
         self.moments.append(Moment(now, on and not full, moulds, gone))
         self._hands(now, on and not full)
+        self._maybe_rain(now)
         for shell in self.shells:
-            shell.dry(now, rate)
+            shell.dry(now, self.rate(now))
         self.clock.advance(STEP.total_seconds())
 
     def _look(self, now: datetime, moulds: tuple[MouldNow, ...], gone: bool) -> None:
@@ -301,7 +300,7 @@ class Month:
 
     def _maybe_rain(self, now: datetime) -> None:
         """It likes to rain just when a bell has rung."""
-        soon = any(0 < shell.left_h() <= 0.15 * self.rate(now) for shell in self.shells)
+        soon = any(0 < shell.left_h() <= 0.17 * self.rate(now) for shell in self.shells)
         if soon and self.chance.random() < 0.15:
             self.rain_until = now + self._some(0.8, 3)
 

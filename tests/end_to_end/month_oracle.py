@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import cache
 
 from service.alerts.keys import extra_of, root_of, stem
 from service.alerts.kinds import Kind
@@ -47,6 +48,7 @@ class Oracle:
     def __init__(self, month: Month) -> None:
         self.month = month
         self.reach = month.rules.reach(SITE)
+        self.reachable = cache(self.reach.reachable)
         self.stored = [item for phone in month.phones.values() for item in phone.stored]
         self.firsts = [item for item in self.stored if not item.repeat]
         self.wall = _by_subject(item for item in self.firsts if item.recipient == WALL)
@@ -136,7 +138,7 @@ class Oracle:
     def _nobody_at_the_wrong_hour(self) -> Iterator[str]:
         for item in self.stored:
             urgent = self.month.rules.is_urgent(item.kind) or self._reminds_of_urgent(item)
-            if item.recipient != WALL and not urgent and not self.reach.reachable(item.recipient, item.at):
+            if item.recipient != WALL and not urgent and not self.reachable(item.recipient, item.at):
                 yield f"rung at a wrong hour: {item}"
 
     def _bells_on_the_wall(self) -> Iterator[str]:
@@ -208,7 +210,7 @@ class Oracle:
     def _turns_are_kept(self) -> Iterator[str]:
         """The second turn hears nothing within the hour of a bell at which the first could be rung."""
         for ring in self.rings:
-            if self.reach.reachable(BENCH_1, ring.at):
+            if self.reachable(BENCH_1, ring.at):
                 for item in self._of(BENCH_2, ring):
                     if item.at < ring.at + NEXT_AFTER:
                         yield f"told before its turn: {item}, rung at {ring.at}"
@@ -228,7 +230,7 @@ class Oracle:
         """What comes ready while nobody can be rung is said before, where the air stays as it is."""
         for before, after in zip(self.month.moments, self.month.moments[1:], strict=False):
             name = BENCH_1
-            if self.reach.reachable(name, before.at) and not self.reach.reachable(name, after.at):
+            if self.reachable(name, before.at) and not self.reachable(name, after.at):
                 evening = [m for m in self.month.moments if before.at - 45 * MINUTE <= m.at <= before.at]
                 due = [n for n in NAMES if all(self._comes_in_the_night(n, m) for m in evening)]
                 well = all(m.alive and not self.month.phones[name].bad(m.at) for m in evening)
@@ -250,7 +252,7 @@ class Oracle:
         return nobody and moment.at + timedelta(hours=1) < mould.due_at < back
 
     def _who(self, at: datetime) -> list[str]:
-        return [name for name in (BENCH_1, BENCH_2) if self.reach.reachable(name, at)]
+        return [name for name in (BENCH_1, BENCH_2) if self.reachable(name, at)]
 
     def _ring_of(self, item: Stored) -> Ring | None:
         return next((r for r in self.rings if r.mould.name == item.subject and r.holds(item.at)), None)
@@ -276,7 +278,7 @@ class Oracle:
         """Whether phone, hours, power and bell all held long enough after `since` for it to be told."""
         stretch = timedelta()
         for moment in ring.moments:
-            ok = moment.at >= since and _fires(ring, moment) and self.reach.reachable(name, moment.at)
+            ok = moment.at >= since and _fires(ring, moment) and self.reachable(name, moment.at)
             ok = ok and not self.month.phones[name].bad(moment.at)
             stretch = stretch + STEP if ok else timedelta()
             if stretch > TAKEN_WITHIN:

@@ -35,12 +35,17 @@ def month() -> Month:
     return lived
 
 
-def test_all_that_was_due_was_told_and_nothing_else(month: Month) -> None:
-    assert Oracle(month).faults() == []
+@pytest.fixture(scope="module")
+def oracle(month: Month) -> Oracle:
+    return Oracle(month)
 
 
-def test_enough_happened_to_prove_something(month: Month) -> None:
-    counts = Oracle(month).counts()
+def test_all_that_was_due_was_told_and_nothing_else(oracle: Oracle) -> None:
+    assert oracle.faults() == []
+
+
+def test_enough_happened_to_prove_something(month: Month, oracle: Oracle) -> None:
+    counts = oracle.counts()
     assert {kind: counts[kind] for kind, least in LEAST.items() if counts[kind] < least} == {}
     assert month.starts > 3
 
@@ -48,21 +53,20 @@ def test_enough_happened_to_prove_something(month: Month) -> None:
 def test_some_days_with_records_on_the_disk(tmp_path: Path) -> None:
     month = Month(SEED, days=3, folder=tmp_path)
     month.live()
-    assert Oracle(month).faults() == []
-    assert Oracle(month).counts()["rings"] > 10
+    seen = Oracle(month)
+    assert seen.faults() == []
+    assert seen.counts()["rings"] > 10
 
 
 class TestTheOracleItself:
     """It would see what is wrong."""
 
-    def test_a_bell_that_nobody_hears(self, month: Month) -> None:
-        oracle = Oracle(month)
+    def test_a_bell_that_nobody_hears(self, month: Month, oracle: Oracle) -> None:
         name, ring = next(iter(oracle.must_hear()))
         faults = self._without(month, name, oracle.key_of(ring))
         assert any(f"{name} heard nothing of {ring.mould.name}" in fault for fault in faults)
 
-    def test_a_bell_that_the_wall_does_not_hear(self, month: Month) -> None:
-        oracle = Oracle(month)
+    def test_a_bell_that_the_wall_does_not_hear(self, month: Month, oracle: Oracle) -> None:
         key = next(oracle.key_of(ring) for ring in oracle.rings if oracle.had_to_ring(ring))
         assert any("not rung at" in fault for fault in self._without(month, WALL, key))
 
@@ -74,10 +78,8 @@ class TestTheOracleItself:
         stored.remove(twice)
         assert any("second copy" in fault for fault in faults)
 
-    def test_a_bell_at_night(self, month: Month) -> None:
-        at_night = next(
-            ring for ring in Oracle(month).rings if not Oracle(month).reach.reachable(BENCH_1, ring.at)
-        )
+    def test_a_bell_at_night(self, month: Month, oracle: Oracle) -> None:
+        at_night = next(ring for ring in oracle.rings if not oracle.reachable(BENCH_1, ring.at))
         on_the_wall = next(
             item
             for item in month.phones[WALL].stored

@@ -248,7 +248,7 @@ def made_anew(story: Story, records: Cuttable, seed: int) -> Outbox:
     return Outbox(records, ways(story.street.port), story.clock, RULES, "", Random(seed))  # type: ignore[arg-type]
 
 
-@pytest.fixture(scope="module", params=[1, 2])
+@pytest.fixture(scope="module", params=[1])
 def story(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Story]:
     clock = FakeClock(NOW)
     folder: Path = tmp_path_factory.mktemp("deaf")

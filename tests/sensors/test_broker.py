@@ -74,7 +74,7 @@ def lamps(broker: EmbeddedBroker) -> Iterator[None]:
     publisher, listener = Publisher(broker.address()), Listener(broker.address(), "#")
     for n in range(100):
         publisher.send(f"lamps/{n}", "x" * 300, retain=True)
-    assert wait_for(lambda: len(listener.heard) == 100)
+    assert wait_for(lambda: len(listener.heard) == 100, 60)
     publisher.close()
     yield
     listener.close()
