@@ -149,7 +149,7 @@ def test_fifty_brokers_and_a_rude_phone(tmp_path: Path) -> None:
             room = set_up_shop(service, "4 s")
             waiting = [hang_up(service, room, name) for name in BIRDS]
             while broker.killed < KILLS:
-                time.sleep(chance.uniform(0.1, 0.9))
+                time.sleep(chance.uniform(0.05, 0.5))
                 broker.kill()
                 time.sleep(chance.uniform(0.0, 0.4))
                 broker.start()
