@@ -92,7 +92,7 @@ def ends(hours_between: float, how_many: int) -> Array:
     return np.array(rows)
 
 
-@pytest.mark.parametrize("hours_between", [3.0, 9.0, 14.0])
+@pytest.mark.parametrize("hours_between", [3.0, 14.0])
 def test_it_agrees_with_two_thousand_lives(hours_between: float) -> None:
     """Within 2 points of saturation and 0.4 of water; the worst here 1.2 and 0.3, of open faces alone 1.6 and 0.2.
 
