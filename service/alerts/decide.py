@@ -14,6 +14,7 @@ from service.alerts.kinds import RECOVERS, Echo
 from service.alerts.one_cause import inhibited
 from service.alerts.reminders import NO_REMINDER, Reminders, number_of
 from service.alerts.rules import AlertRules
+from service.alerts.waiting import first_got
 from service.records.outbox import AlertRow
 from service.records.shop_facts import Site
 
@@ -79,7 +80,7 @@ def was_told(row: AlertRow) -> bool:
 
 def told_at(row: AlertRow) -> datetime | None:
     """When the first recipient got it."""
-    return min((d.delivered_at for d in row.deliveries if d.delivered_at is not None), default=None)
+    return first_got(row.deliveries)
 
 
 def told_to(row: AlertRow) -> list[str]:

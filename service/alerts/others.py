@@ -9,9 +9,8 @@ from service.alerts.keys import extra_of
 from service.alerts.kinds import REMINDED
 from service.alerts.messages import with_lines
 from service.alerts.people import Person
-from service.alerts.replies import Said, holds
+from service.alerts.replies import Said, holds, last_word, newest_words
 from service.alerts.rules import AlertRules
-from service.alerts.waiting import newest_words
 from service.local_time import clock_time
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
 from service.records.shop_facts import Site
@@ -46,7 +45,7 @@ def _of_another_turn(delivery: DeliveryRow, person: Person, rules: AlertRules) -
 
 def _line(delivery: DeliveryRow, alert: AlertRow, site: Site | None, now: datetime) -> str | None:
     name = delivery.recipient
-    word = next((word for word in newest_words(alert) if word.person == name), None)
+    word = last_word(alert, name)
     if word is not None:
         return _said(word, site, now)
     if delivery.delivered_at is None:

@@ -17,12 +17,12 @@ from service.alerts.keys import OVER, PUT_OFF, again, coat_on_mould, with_extra
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message
 from service.alerts.others import words_said
-from service.alerts.replies import holds, last_word
+from service.alerts.replies import holds, last_word, newest_words
 from service.alerts.rules import AlertRules
 from service.alerts.sender import ReplyLines, Sender, SenderRecords, no_lines
 from service.alerts.taken_on import Word
 from service.alerts.tryout import TriedOut
-from service.alerts.waiting import newest_words, same_hand, waits_since
+from service.alerts.waiting import same_hand, waits_since
 from service.alerts.ways import Ways, without_a_way
 from service.alerts.who_is_told import WhoIsTold, who_is_told
 from service.clock import Clock

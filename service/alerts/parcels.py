@@ -64,8 +64,9 @@ def held_back(delivery: DeliveryRow, now: datetime, site: Site | None, rules: Al
     if rules.person(delivery.recipient) is not None:
         return not rules.reach(site).reachable(delivery.recipient, now)
     place, quiet = rules.recipient(delivery.recipient), rules.quiet_hours.hours
-    knows_quiet = isinstance(place, Place) and place.quiet and quiet is not None
-    return knows_quiet and quiet is not None and quiet.hold(second_of_day(now, site))
+    if quiet is None or not isinstance(place, Place) or not place.quiet:
+        return False
+    return quiet.hold(second_of_day(now, site))
 
 
 def pack(

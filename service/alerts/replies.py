@@ -26,10 +26,14 @@ def holds(reply: ReplyRow, now: datetime) -> bool:
     return reply.what in HOLDS and (reply.until is None or now < reply.until)
 
 
+def newest_words(alert: AlertRow) -> list[ReplyRow]:
+    """What each person said last."""
+    return list(_by_person(alert).values())
+
+
 def last_word(alert: AlertRow, person: str) -> ReplyRow | None:
     """The newest thing this person said to this alert."""
-    own = [reply for reply in alert.replies if spelling(reply.person) == spelling(person)]
-    return own[-1] if own else None
+    return _by_person(alert).get(spelling(person))
 
 
 def held(alert: AlertRow, now: datetime) -> list[ReplyRow]:
@@ -37,8 +41,7 @@ def held(alert: AlertRow, now: datetime) -> list[ReplyRow]:
 
     One person's word takes back nobody else's.
     """
-    newest = {spelling(reply.person): reply for reply in alert.replies}
-    return sorted((r for r in newest.values() if holds(r, now)), key=lambda reply: reply.id)
+    return sorted((word for word in newest_words(alert) if holds(word, now)), key=lambda word: word.id)
 
 
 def standing(alert: AlertRow, now: datetime) -> ReplyRow | None:
@@ -47,6 +50,10 @@ def standing(alert: AlertRow, now: datetime) -> ReplyRow | None:
     None: nobody took it on.
     """
     return max(held(alert, now), key=_weight, default=None)
+
+
+def _by_person(alert: AlertRow) -> dict[str, ReplyRow]:
+    return {spelling(reply.person): reply for reply in alert.replies}
 
 
 def _weight(reply: ReplyRow) -> tuple[bool, datetime]:

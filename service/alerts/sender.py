@@ -168,12 +168,9 @@ class Sender:
             elif is_moot(delivery):
                 self._give_up(delivery, "no longer true")
             elif not held_back(delivery, now, site, self._rules):
-                sendable.append(self._with_the_others(delivery, site, now))
-        return sendable
-
-    def _with_the_others(self, delivery: DeliveryRow, site: Site | None, now: datetime) -> DeliveryRow:
-        (alert,) = self._records.alerts_numbered([delivery.alert_id])
-        return with_the_others(delivery, alert, self._rules, site, now)
+                sendable.append(delivery)
+        alerts = {row.id: row for row in self._records.alerts_numbered([d.alert_id for d in sendable])}
+        return [with_the_others(d, alerts[d.alert_id], self._rules, site, now) for d in sendable]
 
     @property
     def _longest_wait(self) -> timedelta:

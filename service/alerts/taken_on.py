@@ -13,9 +13,8 @@ from datetime import datetime
 
 from service.alerts.keys import extra_of, root_of, with_extra
 from service.alerts.kinds import LONGEST_WAIT, Echo
-from service.alerts.replies import Said
+from service.alerts.replies import Said, holds, newest_words
 from service.alerts.rules import AlertRules
-from service.alerts.waiting import newest_words
 from service.records.outbox import AlertRow, ReplyRow
 from service.records.plain import spelling
 
@@ -56,7 +55,7 @@ def _of_hand(
             [echo for row in bells for echo in echoes if _tells_of(echo, row, person, begins)]
             for begins in (COMES, COMES_NOT)
         )
-        if word.what == Said.ON_MY_WAY and (word.until is None or now < word.until):
+        if word.what == Said.ON_MY_WAY and holds(word, now):
             yield from _comes(alert, word, coming, not_coming, bells, rules)
         elif coming:
             yield _comes_not(alert, word, coming)

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime
 
 from service.alerts.keys import extra_of
 from service.alerts.kinds import REMINDED
-from service.alerts.replies import HOLDS, standing
+from service.alerts.replies import HOLDS, newest_words, standing
 from service.alerts.rules import AlertRules
-from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
-from service.records.plain import spelling
+from service.records.outbox import AlertRow, DeliveryRow
 
 
 def waits_since(alert: AlertRow, rules: AlertRules) -> datetime | None:
@@ -47,11 +46,6 @@ def ran_out_at(alerts: Iterable[AlertRow], now: datetime) -> datetime | None:
     """When the last word that held ran out. What was taken back counts as never said."""
     ends = (word.until for alert in alerts for word in newest_words(alert) if word.what in HOLDS)
     return max((end for end in ends if end is not None and end <= now), default=None)
-
-
-def newest_words(alert: AlertRow) -> Sequence[ReplyRow]:
-    """What each person said last."""
-    return list({spelling(reply.person): reply for reply in alert.replies}.values())
 
 
 def _one_dip(row: AlertRow, alert: AlertRow) -> bool:

@@ -9,9 +9,9 @@ import pytest
 
 from service.alerts.keys import stem
 from service.alerts.kinds import Echo, Kind
+from service.alerts.replies import newest_words
 from service.alerts.waiting import (
     is_taken_on,
-    newest_words,
     put_out_at,
     ran_out_at,
     same_hand,
