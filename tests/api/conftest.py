@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 from fastapi.testclient import TestClient
 
@@ -9,6 +11,7 @@ from api.app import create_app
 from api.fakes import START, FakeShop
 from api.settings import ApiSettings
 from service.clock import FakeClock
+from tests.api.browser import Served
 
 ADDRESS = "http://127.0.0.1:8321"
 
@@ -44,3 +47,11 @@ def client(shop: FakeShop) -> TestClient:
 @pytest.fixture
 def newcomer(empty: FakeShop) -> TestClient:
     return client_of(empty)
+
+
+@pytest.fixture
+def served(shop: FakeShop) -> Iterator[Served]:
+    """The pages of the test's shop for a real browser."""
+    with Served(shop) as served:
+        yield served
+        shop.changes.closing = True

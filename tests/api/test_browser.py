@@ -26,13 +26,6 @@ def shop() -> FakeShop:
     return FakeShop.saltmarsh(FakeClock(START))
 
 
-@pytest.fixture
-def served(shop: FakeShop) -> Iterator[Served]:
-    with Served(shop) as served:
-        yield served
-        shop.changes.closing = True
-
-
 @pytest.fixture(scope="module")
 def wall() -> Iterator[Any]:
     with browser(*WALL) as driver:

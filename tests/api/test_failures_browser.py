@@ -28,13 +28,6 @@ def shop() -> FakeShop:
     return made
 
 
-@pytest.fixture
-def served(shop: FakeShop) -> Iterator[Served]:
-    with Served(shop) as served:
-        yield served
-        shop.changes.closing = True
-
-
 @pytest.fixture(scope="module")
 def phone() -> Iterator[Any]:
     with browser(*PHONE, phone=True) as driver:

@@ -54,13 +54,6 @@ def shop() -> FakeShop:
 
 
 @pytest.fixture
-def served(shop: FakeShop) -> Iterator[Served]:
-    with Served(shop) as served:
-        yield served
-        shop.changes.closing = True
-
-
-@pytest.fixture
 def phone(served: Served) -> Iterator[Any]:
     """A browser of its own each time, allowed to show notifications; its push service is played."""
     with browser(*PHONE, phone=True) as driver:

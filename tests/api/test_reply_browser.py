@@ -35,13 +35,6 @@ def heron(shop: FakeShop) -> MouldNow:
     return mould(shop, "Heron")
 
 
-@pytest.fixture
-def served(shop: FakeShop) -> Iterator[Served]:
-    with Served(shop) as served:
-        yield served
-        shop.changes.closing = True
-
-
 @pytest.fixture(scope="module")
 def phone() -> Iterator[Any]:
     with browser(*PHONE, phone=True) as driver:

@@ -19,14 +19,6 @@ from service.errors import BadInput, Unavailable
 from tests.sensors.helpers import Publisher, wait_for
 
 
-@pytest.fixture
-def broker() -> Iterator[EmbeddedBroker]:
-    broker = EmbeddedBroker(port=free_port())
-    broker.start()
-    yield broker
-    broker.stop()
-
-
 class Listener:
     """A plain subscriber that keeps what comes."""
 

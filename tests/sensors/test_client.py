@@ -28,14 +28,6 @@ Start = Callable[..., Client]
 
 
 @pytest.fixture
-def broker() -> Iterator[EmbeddedBroker]:
-    broker = EmbeddedBroker(port=free_port())
-    broker.start()
-    yield broker
-    broker.stop()
-
-
-@pytest.fixture
 def intake() -> FakeIntake:
     return FakeIntake()
 

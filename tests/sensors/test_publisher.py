@@ -21,14 +21,6 @@ Start = Callable[..., Publisher]
 
 
 @pytest.fixture
-def broker() -> Iterator[EmbeddedBroker]:
-    broker = EmbeddedBroker(port=free_port())
-    broker.start()
-    yield broker
-    broker.stop()
-
-
-@pytest.fixture
 def start() -> Iterator[Start]:
     publishers: list[Publisher] = []
 

@@ -159,14 +159,6 @@ def until(true: Callable[[], bool]) -> None:
 
 
 @pytest.fixture
-def broker() -> Iterator[EmbeddedBroker]:
-    running = EmbeddedBroker(port=free_port())
-    running.start()
-    yield running
-    running.stop()
-
-
-@pytest.fixture
 def stop() -> Iterator[threading.Event]:
     event = threading.Event()
     yield event
