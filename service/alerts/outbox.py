@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
-from itertools import count
+from itertools import count, product
 from random import Random
 from typing import Protocol
 
@@ -17,7 +17,7 @@ from service.alerts.keys import OVER, PUT_OFF, again, coat_on_mould, with_extra
 from service.alerts.kinds import Echo
 from service.alerts.messages import Message
 from service.alerts.others import words_said
-from service.alerts.replies import holds, last_word, newest_words
+from service.alerts.replies import held, last_word
 from service.alerts.rules import AlertRules
 from service.alerts.sender import ReplyLines, Sender, SenderRecords, no_lines
 from service.alerts.taken_on import Word
@@ -154,14 +154,12 @@ class Outbox:
 
     def _hand_on_words(self, ended: AlertRow) -> None:
         """What holds of a longest wait that is near holds on when it becomes another; before the first is closed."""
-        words = [word for word in newest_words(ended) if holds(word, self._clock.now())]
-        for bell in same_hand(ended, self._records.open_alerts())[1:] if words else ():
-            for word in words:
-                if (
-                    coat_on_mould(bell.key) == coat_on_mould(ended.key)
-                    and last_word(bell, word.person) is None
-                ):
-                    self._records.reply(bell.id, word.person, word.what, word.at, word.until)
+        words = held(ended, self._clock.now())
+        bells = same_hand(ended, self._records.open_alerts())[1:] if words else []
+        own = [bell for bell in bells if coat_on_mould(bell.key) == coat_on_mould(ended.key)]
+        for bell, word in product(own, words):
+            if last_word(bell, word.person) is None:
+                self._records.reply(bell.id, word.person, word.what, word.at, word.until)
 
     def _pass_on(self, word: Word) -> None:
         say = messages.on_the_way if word.comes else messages.not_on_the_way
