@@ -74,7 +74,7 @@ from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
 from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
-from service.signals.topics import known, rooted, signals
+from service.signals.topics import rooms_with_wrong_air, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
 from service.toml_files import read_text
 from service.watchdog import Watchdog
@@ -434,8 +434,8 @@ class Coatbell:
         if self._publisher is None or self._heartbeat.in_the_past:
             return
         board, now = self.shop.board(), self.clock.now()
-        besides = known(self.desk.found, self.records.open_alerts(), now)
-        self._publisher.show(signals(board, rooted(self._publish), besides, now))
+        wrong = rooms_with_wrong_air(self.desk.found)
+        self._publisher.show(signals(board, rooted(self._publish), wrong, now))
 
     def _listening_since(self) -> datetime | None:
         """Since when the broker is heard without a break; by a clock that was put back since, from then on."""

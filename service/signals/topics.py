@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 
 from service.alerts.conditions import Condition
 from service.alerts.kinds import Kind
-from service.alerts.replies import Said, standing
-from service.records.outbox import AlertRow
-from service.room.views import Board, MouldNow, RoomNow, Stage
+from service.alerts.replies import Said
+from service.room.views import Board, Hand, MouldNow, RoomNow, Stage
 from service.signals.lights import Light, most_urgent, of_mould, of_room
 from service.signals.payloads import VERSION, MouldSignal, RoomSignal, ShopSignal
 from service.words import reckoned_roughly
@@ -23,29 +21,10 @@ OF_THE_AIR = frozenset(
 DUE = (Light.LATE, Light.DIP)
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
-    """What the board itself does not tell.
-
-    air_wrong: numbers of the rooms whose air is worth a message, with the fire and clear limits of those, so that no
-    lamp flutters. coming: who is on the way, by the mould's number.
-    """
-
-    air_wrong: Collection[int] = ()
-    coming: Mapping[int, str] = field(default_factory=dict)
-
-
-def known(conditions: Sequence[Condition], open_alerts: Sequence[AlertRow], now: datetime) -> Known:
-    """From what is true now, and from what people said to the messages that are open."""
-    wrong = {c.room_id for c in conditions if c.firing and c.kind in OF_THE_AIR and c.room_id is not None}
-    return Known(frozenset(wrong), dict(_coming(open_alerts, now)))
-
-
-def _coming(alerts: Sequence[AlertRow], now: datetime) -> Iterator[tuple[int, str]]:
-    for alert in alerts:
-        said = standing(alert, now)
-        if alert.mould_id is not None and said is not None and said.what == Said.ON_MY_WAY:
-            yield alert.mould_id, said.person
+def rooms_with_wrong_air(conditions: Sequence[Condition]) -> frozenset[int]:
+    """Those whose air is worth a message now, with its fire and clear limits, so that no lamp flutters."""
+    wrong = (c.room_id for c in conditions if c.firing and c.kind in OF_THE_AIR)
+    return frozenset(room_id for room_id in wrong if room_id is not None)
 
 
 def rooted(base: str) -> str:
@@ -53,17 +32,20 @@ def rooted(base: str) -> str:
     return f"{base}/{VERSION}"
 
 
-def signals(board: Board, root: str, known: Known, now: datetime) -> dict[str, str]:
-    """Every topic that should stand at the broker, with its payload."""
+def signals(board: Board, root: str, air_wrong: Collection[int], now: datetime) -> dict[str, str]:
+    """Every topic that should stand at the broker, with its payload. air_wrong: see `rooms_with_wrong_air`."""
     lights = {mould.id: _light(board, mould, now) for mould in board.moulds}
-    return {f"{root}/{topic}": payload for topic, payload in _all(board, lights, known, now)}
+    return {f"{root}/{topic}": payload for topic, payload in _all(board, lights, air_wrong, now)}
 
 
-def _all(board: Board, lights: Mapping[int, Light], known: Known, now: datetime) -> Iterator[tuple[str, str]]:
+def _all(
+    board: Board, lights: Mapping[int, Light], air_wrong: Collection[int], now: datetime
+) -> Iterator[tuple[str, str]]:
+    coming = _coming(board.hands, now)
     for mould in board.moulds:
-        yield f"mould/{mould.id}", _mould(mould, lights[mould.id], known).model_dump_json()
+        yield f"mould/{mould.id}", _mould(mould, lights[mould.id], coming.get(mould.id)).model_dump_json()
         yield f"mould/{mould.id}/state", lights[mould.id].value
-    rooms = [_room(room, board.moulds, lights, known, now) for room in board.rooms]
+    rooms = [_room(room, board.moulds, lights, air_wrong, now) for room in board.rooms]
     for room in rooms:
         yield f"room/{room.id}", room.model_dump_json()
         yield f"room/{room.id}/light", room.light.value
@@ -79,7 +61,13 @@ def _light(board: Board, mould: MouldNow, now: datetime) -> Light:
     return most_urgent([light, Light.LOOK]) if still else light
 
 
-def _mould(mould: MouldNow, light: Light, known: Known) -> MouldSignal:
+def _coming(hands: Sequence[Hand], now: datetime) -> dict[int, str]:
+    """Who is on the way, by the mould's number, as long as the word holds."""
+    holding = [hand for hand in hands if hand.until is None or now < hand.until]
+    return {hand.mould_id: hand.name for hand in holding if hand.said == Said.ON_MY_WAY}
+
+
+def _mould(mould: MouldNow, light: Light, coming: str | None) -> MouldSignal:
     return MouldSignal(
         id=mould.id,
         name=mould.name,
@@ -94,19 +82,23 @@ def _mould(mould: MouldNow, light: Light, known: Known) -> MouldSignal:
         dip_before=_minute(mould.longest_wait_until if mould.next_coat else None),
         wires_first=mould.wires_due,
         guessing=reckoned_roughly(mould),
-        on_the_way=known.coming.get(mould.id),
+        on_the_way=coming,
     )
 
 
 def _room(
-    room: RoomNow, moulds: Sequence[MouldNow], lights: Mapping[int, Light], known: Known, now: datetime
+    room: RoomNow,
+    moulds: Sequence[MouldNow],
+    lights: Mapping[int, Light],
+    air_wrong: Collection[int],
+    now: datetime,
 ) -> RoomSignal:
     here = [mould for mould in moulds if mould.room.id == room.room.id]
     shown = [lights[mould.id] for mould in here]
     return RoomSignal(
         id=room.room.id,
         name=room.room.name,
-        light=of_room(shown, room.room.id in known.air_wrong),
+        light=of_room(shown, room.room.id in air_wrong),
         moulds=len(here),
         due=_due(shown),
         next_due_at=_next_due(here, now),

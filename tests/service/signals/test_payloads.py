@@ -10,12 +10,12 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
 from service.signals.payloads import MODELS, schemas
-from service.signals.topics import Known, signals
+from service.signals.topics import signals
 from tests.service.alerts.scene import NOW, board, mould, ready
 
 
 def payload(topic: str) -> dict[str, Any]:
-    shown = signals(board(mould(), ready(id=4)), "coatbell/1", Known(), NOW)
+    shown = signals(board(mould(), ready(id=4)), "coatbell/1", (), NOW)
     loaded: dict[str, Any] = json.loads(shown[f"coatbell/1/{topic}"])
     return loaded
 

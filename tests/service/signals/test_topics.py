@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -12,19 +13,18 @@ import pytest
 from service.alerts.conditions import Condition, conditions
 from service.alerts.kinds import Kind
 from service.alerts.messages import Message
-from service.records.outbox import ReplyRow
 from service.records.shop_facts import Room
-from service.room.views import Board, Freshness, Stage, Trouble
-from service.signals.topics import Known, known, rooted, signals
-from tests.service.alerts.scene import NOW, alert, board, hours, minutes, mould, ready, room, rules, sensor
+from service.room.views import Board, Called, Freshness, Hand, Stage, Trouble
+from service.signals.topics import rooms_with_wrong_air, rooted, signals
+from tests.service.alerts.scene import NOW, board, hours, minutes, mould, ready, room, rules, sensor
 
 ROOT = "coatbell/1"
 LEAN_TO = Room(2, "Lean-to")
 
 
-def shown(of: Board, besides: Known | None = None) -> dict[str, Any]:
+def shown(of: Board, air_wrong: Collection[int] = ()) -> dict[str, Any]:
     """Topics below the root; JSON read."""
-    found = signals(of, ROOT, besides or Known(), NOW)
+    found = signals(of, ROOT, air_wrong, NOW)
     return {topic.removeprefix(f"{ROOT}/"): _read(payload) for topic, payload in found.items()}
 
 
@@ -34,7 +34,7 @@ def _read(payload: str) -> Any:
 
 def test_the_version_stands_in_each_topic() -> None:
     assert rooted("shop/bell") == "shop/bell/1"
-    assert all(topic.startswith("x/") for topic in signals(board(mould()), "x", Known(), NOW))
+    assert all(topic.startswith("x/") for topic in signals(board(mould()), "x", (), NOW))
 
 
 def test_every_topic_of_a_shop_with_one_mould() -> None:
@@ -93,9 +93,9 @@ def test_an_hour_that_moves_by_seconds_changes_nothing() -> None:
 
 def test_time_alone_changes_nothing_until_it_is_soon() -> None:
     of = board(mould(due_at=NOW + hours(2)))
-    first = signals(of, ROOT, Known(), NOW)
-    assert signals(of, ROOT, Known(), NOW + minutes(89)) == first
-    assert signals(of, ROOT, Known(), NOW + minutes(90))[f"{ROOT}/mould/3/state"] == "soon"
+    first = signals(of, ROOT, (), NOW)
+    assert signals(of, ROOT, (), NOW + minutes(89)) == first
+    assert signals(of, ROOT, (), NOW + minutes(90))[f"{ROOT}/mould/3/state"] == "soon"
 
 
 def test_the_plain_leaves_say_the_same_as_the_json() -> None:
@@ -145,8 +145,8 @@ def test_where_nothing_is_followed_any_more_nobody_is_told_to_wait() -> None:
 
 class TestAir:
     def test_what_is_worth_a_message_lights_the_room(self) -> None:
-        assert shown(board(mould()), Known(air_wrong={1}))["room/1/light"] == "look"
-        assert shown(board(mould()), Known(air_wrong={2}))["room/1/light"] == "wait"
+        assert shown(board(mould()), {1})["room/1/light"] == "look"
+        assert shown(board(mould()), {2})["room/1/light"] == "wait"
 
     def test_it_is_what_fires(self) -> None:
         gone = room(
@@ -155,19 +155,16 @@ class TestAir:
             last_good=NOW - hours(3),
         )
         of = board(mould(), rooms=(gone,))
-        assert known(conditions(of, rules(), NOW - hours(9)), [], NOW).air_wrong == {1}
-        assert known(conditions(of, rules(), None), [], NOW).air_wrong == frozenset()
+        assert rooms_with_wrong_air(conditions(of, rules(), NOW - hours(9))) == {1}
+        assert rooms_with_wrong_air(conditions(of, rules(), None)) == frozenset()
 
     def test_neither_what_is_only_near_nor_what_is_no_air(self) -> None:
         near = Condition(Kind.ROOM_OUT, "", "", "", NOW, False, Message("", ""), room_id=1)
         dip = replace(near, kind=Kind.NEXT_DIP, firing=True)
-        assert known([near, dip], [], NOW).air_wrong == frozenset()
+        assert rooms_with_wrong_air([near, dip]) == frozenset()
 
 
 class TestOnTheWay:
-    def reply(self, what: str, until: timedelta) -> ReplyRow:
-        return ReplyRow(1, "bench 1", what, NOW - minutes(5), NOW + until)
-
     @pytest.mark.parametrize(
         ("what", "until", "who"),
         [
@@ -178,9 +175,8 @@ class TestOnTheWay:
         ],
     )
     def test_as_long_as_it_holds(self, what: str, until: timedelta, who: str | None) -> None:
-        told = replace(alert("key"), replies=(self.reply(what, until),))
-        besides = known([], [told], NOW)
-        assert shown(board(ready()), besides)["mould/3"]["on_the_way"] == who
+        hand = Hand(3, "Heron: dip coat 5", "bench 1", what, NOW - minutes(5), NOW + until)
+        assert shown(board(ready(), called=Called(hands=(hand,))))["mould/3"]["on_the_way"] == who
 
     def test_nobody_said_anything(self) -> None:
-        assert known([], [alert("key")], NOW) == Known(frozenset(), {})
+        assert shown(board(ready()))["mould/3"]["on_the_way"] is None
