@@ -113,8 +113,7 @@ class WebhookNotifier:
         if answer is not None:
             return answer
         call.break_off()
-        log.warning("%s took longer than %g s to take message %s", self._name, self._time_out_s, notice.key)
-        return call.unanswered(f"no answer within {self._time_out_s:g} s")
+        return self._too_slow(call)
 
     def close(self) -> None:
         self._bounded.close()
@@ -125,11 +124,17 @@ class WebhookNotifier:
         self._call = call
         try:
             return call.post(body, headers)
+        except TimeoutError:  # the line's own patience ends at the same moment as the wait for this thread
+            return self._too_slow(call)
         except (OSError, http.client.HTTPException):
             return call.unanswered("the connection broke")
         except Exception as error:  # whatever it is, sending goes on; its text may hold the address
             log.warning("sending to %s failed: %s", self._name, type(error).__name__)
             return call.unanswered("sending stumbled; coatbell's log says over what")
+
+    def _too_slow(self, call: Call) -> Answer:
+        log.warning("%s took longer than %g s to take a message", self._name, self._time_out_s)
+        return call.unanswered(f"no answer within {self._time_out_s:g} s")
 
     def _headers(self, notice: Notice, body: bytes) -> dict[str, str]:
         headers = {

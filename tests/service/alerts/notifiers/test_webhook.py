@@ -16,6 +16,8 @@ from email.utils import formatdate
 import pytest
 from cryptography.hazmat.primitives import hashes, hmac
 
+from service.alerts.notifiers import webhook
+from service.alerts.notifiers.bounded import Bounded
 from service.alerts.notifiers.notifier import Answer, Notice
 from service.alerts.notifiers.webhook import WebhookNotifier, is_webhook, read_target, signature
 from service.clock import FakeClock
@@ -197,6 +199,16 @@ def test_no_answer_is_waited_for_no_longer_than_said(hook: FarEnd) -> None:
     slow = notifier(hook, time_out_s=0.3)
     assert slow.send(NOTICE) == Answer(Outcome.UNCLEAR, "no answer within 0.3 s")
     assert any(eventually_free(slow) and slow.send(NOTICE).taken for _ in range(20))
+
+
+def test_it_says_the_same_where_the_line_loses_its_patience_first(
+    hook: FarEnd, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(webhook, "Bounded", lambda name, time_out_s: Bounded(name, 30))
+    hook.answers = [Says(slow_s=30)]
+    slow = notifier(hook, time_out_s=0.3)
+    assert slow.send(NOTICE) == Answer(Outcome.UNCLEAR, "no answer within 0.3 s")
+    assert "lamp took longer than 0.3 s" in caplog.text
 
 
 @contextmanager
