@@ -44,6 +44,7 @@ from api.doors import Doors, Guesses, Lock
 from api.replays import Replays
 from api.settings import ApiSettings
 from api.shop_port import ShopPort
+from api.voices import Voices
 
 PAGES = (
     board_pages_router,
@@ -98,6 +99,7 @@ def create_app(shop: ShopPort, settings: ApiSettings) -> FastAPI:
     app.state.shop, app.state.settings, app.state.replays = shop, settings, Replays()
     app.state.lock = Lock(settings.shop_key)
     app.state.calendar_guesses = Guesses()  # of their own: a phone with a dead address must lock nobody out
+    app.add_middleware(Voices, shop=shop)
     app.add_middleware(Doors, settings=settings, lock=app.state.lock)
     problems.install(app)
     app.mount("/static", StaticFiles(packages=[("api", "static")]))

@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
 from api.fake_push import FakePush
@@ -53,8 +53,10 @@ from service.records.facts import (
 from service.records.outbox import AlertRow, NewAlert
 from service.records.pictures import picture_of
 from service.records.pictures import small as shrunk
+from service.records.plain import name_of, spelling
 from service.records.recipe_files import read_recipe
 from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep, Recipe, WireStep
+from service.records.set_up import Part, SetUp, newest, voice_body, voices
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
 from service.room.called import fitting
@@ -81,6 +83,7 @@ from service.room.views import (
 )
 from service.storage import StorageNow
 from service.units import Units
+from service.voice import Language, Voice
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
@@ -243,6 +246,7 @@ class FakeShop:
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
         self._rejects: list[Rejected] = []
+        self._set_up: list[SetUp] = []
 
     # what is
 
@@ -370,6 +374,26 @@ class FakeShop:
         return sorted({f.hand for f in self.records.all_facts if f.hand})
 
     # what is set up
+
+    def voice_of(self, hand: str) -> Voice:
+        chosen = voices(self.set_up(Part.VOICES)).get(spelling(hand))
+        return chosen or Voice(self._site.language if self._site else Language.ENGLISH)
+
+    def choose_voice(self, hand: str, chosen: Voice) -> None:
+        self._keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
+
+    def set_up(self, part: Part) -> list[SetUp]:
+        kept = newest(said for said in self._set_up if said.part is part)
+        return [said for said in kept if said.body is not None]
+
+    def set_up_past(self, part: Part, name: str) -> list[SetUp]:
+        return [said for said in reversed(self._set_up) if said.part is part and said.name == name]
+
+    def _keep_set_up(self, part: Part, name: str, body: dict[str, Any] | None, hand: str) -> SetUp:
+        said = SetUp(len(self._set_up) + 1, part, name_of(name, "it", "name"), body, self.clock.now(), hand)
+        self._set_up.append(said)
+        self._changed()
+        return said
 
     def save_site(self, site: Site) -> None:
         self._site = site

@@ -22,10 +22,12 @@ from service.reading import Rejected
 from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
+from service.records.set_up import Part, SetUp
 from service.records.shop_facts import Room, Site
 from service.room.past_moulds import PastMoulds
 from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
+from service.voice import Voice
 
 Verdict = Literal["still damp", "dry"]
 Outcome = Literal["dewaxed", "failed", "scrapped"]
@@ -166,6 +168,14 @@ class ShopPort(Protocol):
     def who_is_told(self) -> list[WhoIsTold]: ...
 
     def ledger_end(self) -> LedgerEnd: ...
+
+    def voice_of(self, hand: str) -> Voice: ...
+
+    def choose_voice(self, hand: str, chosen: Voice) -> None: ...
+
+    def set_up(self, part: Part) -> list[SetUp]: ...
+
+    def set_up_past(self, part: Part, name: str) -> list[SetUp]: ...
 
     def site(self) -> Site | None: ...
 

@@ -20,6 +20,8 @@ from service import words
 from service.errors import ShopError
 from service.local_time import local
 from service.units import Dimension, Units
+from service.voice import Language, say, say_many
+from service.words.numbers import units_of
 
 environment = Environment(
     loader=PackageLoader("api", "templates"),
@@ -84,4 +86,8 @@ environment.globals.update(
     local=local,
     Dimension=Dimension,
     Units=Units,
+    units_of=units_of,
+    say=say,
+    say_many=say_many,
+    Language=Language,
 )

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from service.errors import BadInput
 from service.records.shop_facts import Site
 from service.units import Units
+from service.voice import voice
 
 WEEK = 7  # days within which a weekday alone says which day is meant
 
@@ -150,7 +151,7 @@ def is_between(at: datetime, start: time, end: time, site: Site | None) -> bool:
 
 
 def _units(site: Site | None) -> Units:
-    return site.units if site else Units.METRIC
+    return voice().units or (site.units if site else Units.METRIC)
 
 
 def _day(day: date, today: date, units: Units) -> str:

@@ -50,7 +50,9 @@ from service.records.outbox import AlertRow
 from service.records.photo_files import PHOTOS_FOLDER
 from service.records.photo_folder import PhotoFolder
 from service.records.pictures import picture_of
+from service.records.plain import spelling
 from service.records.recipe_files import RecipeShelf
+from service.records.set_up import Part, SetUp, voice_body, voices
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import RoomAir
@@ -95,6 +97,7 @@ from service.room.views import (
 from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
+from service.voice import Language, Voice
 from service.words import unworkable_line
 
 log = logging.getLogger(__name__)
@@ -151,6 +154,7 @@ class Shop:
         self._failures = Remembered()
         self._board: Board | None = None
         self._past = PastList(records)
+        self._voices: dict[str, Voice] | None = None
 
     # What it is asked
 
@@ -355,7 +359,28 @@ class Shop:
         """A person says that this machine's clock is right, though later times were recorded."""
         self._trust_clock()
 
+    def voice_of(self, hand: str) -> Voice:
+        """How somebody is spoken to: as they chose, or in the shop's language and units."""
+        if self._voices is None:
+            self._voices = voices(self.records.set_up(Part.VOICES))
+        chosen = self._voices.get(spelling(hand))
+        site = self.site()
+        return chosen or Voice(site.language if site else Language.ENGLISH)
+
+    def set_up(self, part: Part) -> list[SetUp]:
+        """What was set up in the browser, by name."""
+        return self.records.set_up(part)
+
+    def set_up_past(self, part: Part, name: str) -> list[SetUp]:
+        """Everything ever said of a name, the newest first."""
+        return self.records.set_up_past(part, name)
+
     # What it is told: the shop itself
+
+    def choose_voice(self, hand: str, chosen: Voice) -> None:
+        """Say how somebody wants to be spoken to from now on. Raises BadInput for a name that cannot be."""
+        self.records.keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
+        self._voices = None
 
     def save_site(self, site: Site) -> None:
         """Its altitude is the pressure where no barometer hangs, so the moulds are worked out anew."""

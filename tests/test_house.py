@@ -35,7 +35,14 @@ TEXTS = {
 
 WIRING = "service.main"
 """The one place where real parts are put together: it may know everybody."""
-SENSORS_MAY_KNOW = {"service.reading", "service.clock", "service.errors", "service.units", "service.settings"}
+SENSORS_MAY_KNOW = {
+    "service.reading",
+    "service.clock",
+    "service.errors",
+    "service.units",
+    "service.settings",
+    "service.voice",
+}
 SQL = {"sqlalchemy", "sqlmodel", "alembic", "sqlite3", "psycopg"}
 HANDED_OUT = {"AlertRow", "DeliveryRow", "NewAlert", "RecipeShelf", "read_recipe", "write_recipe"}
 """What modules with SQL at some distance below them hand out: frozen data, and recipes, which are files."""

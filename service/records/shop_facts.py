@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.units import Units
+from service.voice import Language
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +19,7 @@ class Site:
     units: Units
     day_starts_hour: int = 7
     day_ends_hour: int = 19
+    language: Language = Language.ENGLISH
 
 
 @dataclass(frozen=True, slots=True)

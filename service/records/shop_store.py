@@ -14,6 +14,7 @@ from service.records.shop_facts import Room, Sensor, Site
 from service.records.tables import MemoryTable, RoomTable, SensorTable, SiteTable
 from service.records.utc import in_utc
 from service.units import Units
+from service.voice import Language
 
 ONLY = 1  # the number of the one site row
 
@@ -96,6 +97,7 @@ def _site(row: SiteTable) -> Site:
         units=Units(row.units),
         day_starts_hour=row.day_starts_hour,
         day_ends_hour=row.day_ends_hour,
+        language=Language(row.language),
     )
 
 
@@ -110,6 +112,7 @@ def _site_row(site: Site) -> SiteTable:
             within(site.day_starts_hour, 0, 23, "The start of the day", " h", "day_starts_hour")
         ),
         day_ends_hour=int(within(site.day_ends_hour, 1, 24, "The end of the day", " h", "day_ends_hour")),
+        language=site.language.value,
     )
 
 

@@ -13,6 +13,7 @@ from service.records.outbox import OutboxStore
 from service.records.photo_facts import PhotoFactStore
 from service.records.profile_store import ProfileStore
 from service.records.reading_span import ReadingSpanStore
+from service.records.set_up_store import SetUpStore
 from service.records.shop_store import ShopStore
 from service.records.storage_store import StorageStore
 from service.records.ways_store import WaysStore
@@ -21,6 +22,7 @@ from service.records.worked_out_store import WorkedOutStore
 
 class Records(
     ShopStore,
+    SetUpStore,
     FactStore,
     EndedStore,
     PhotoFactStore,

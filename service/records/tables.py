@@ -78,6 +78,20 @@ class SiteTable(Table, table=True):
     units: str
     day_starts_hour: int
     day_ends_hour: int
+    language: str = Field(default="en", sa_column_kwargs={"server_default": "en"})
+
+
+class SetUpTable(Table, table=True):
+    """One word on how something of the shop is set up, as JSON; the newest on a name holds. body None: taken away."""
+
+    __tablename__ = "set_up"
+    __table_args__: ClassVar = (Index("ix_set_up_part", "part", "name"),)
+    id: int | None = Field(default=None, primary_key=True)
+    part: str
+    name: str
+    body: str | None = None
+    at: datetime = _instant()
+    hand: str
 
 
 class RoomTable(Table, table=True):

@@ -129,6 +129,8 @@ class MouldNow:
     failings: tuple[Failing, ...] = ()  # of a failed one: what went wrong
     result_number: int | None = None  # the fact number of the result
     result_at: datetime | None = None
+    due_early_at: datetime | None = None  # between these two `due_at` lies with 80 % (its 10 and 90 %) ...
+    due_late_at: datetime | None = None  # ... None: the spread is not known
     from_notebook: bool = (
         False  # copied from an older notebook: nothing was measured, and nothing is worked out
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from service.reading import Quantity
 from service.records.shop_facts import Site
 from service.units import SHOWN, Dimension, Units, registry, show
+from service.voice import voice
 
 DIMENSIONS = {
     Quantity.AIR_TEMPERATURE: Dimension.TEMPERATURE,
@@ -17,7 +18,8 @@ DIMENSIONS = {
 
 
 def units_of(site: Site | None) -> Units:
-    return site.units if site else Units.METRIC
+    """Those of whoever is spoken to, or else the shop's."""
+    return voice().units or (site.units if site else Units.METRIC)
 
 
 def temperature(kelvin: float, site: Site | None) -> str:

@@ -1,0 +1,40 @@
+"""Speaks to each request in the language and units of whoever holds the phone."""
+
+from __future__ import annotations
+
+from urllib.parse import unquote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from api.asked import HAND_COOKIE
+from api.shop_port import ShopPort
+from service.errors import ShopError
+from service.voice import Voice, speaking
+
+WITHOUT = ("/static/", "/api/")
+"""Files say nothing; programs are answered in English and SI, whoever asks."""
+
+
+class Voices:
+    """ASGI middleware. Plain, so that what it sets holds in everything below it."""
+
+    def __init__(self, app: ASGIApp, shop: ShopPort) -> None:
+        self.app, self.shop = app, shop
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["path"].startswith(WITHOUT):
+            await self.app(scope, receive, send)
+            return
+        hand = unquote(Request(scope).cookies.get(HAND_COOKIE, ""))
+        with speaking(await run_in_threadpool(_voice_of, self.shop, hand)):
+            await self.app(scope, receive, send)
+
+
+def _voice_of(shop: ShopPort, hand: str) -> Voice:
+    """Where even that cannot be read, the page that says so must still come."""
+    try:
+        return shop.voice_of(hand)
+    except ShopError:
+        return Voice()
