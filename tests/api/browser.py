@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import tempfile
 import threading
 import time
@@ -16,6 +15,7 @@ from api.app import create_app
 from api.settings import ApiSettings
 from api.shop_port import ShopPort
 from tests.parts import need, need_program
+from tests.ports import free_port
 
 Found = TypeVar("Found")
 QUIET = [
@@ -36,9 +36,7 @@ class Served:
 
     def __init__(self, shop: ShopPort) -> None:
         self.shop = shop
-        with socket.socket() as finder:
-            finder.bind(("127.0.0.1", 0))
-            self.port: int = finder.getsockname()[1]
+        self.port = free_port()
 
     @property
     def address(self) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -22,14 +21,10 @@ from urllib.request import Request, urlopen
 
 import paho.mqtt.publish as publish
 
+from tests.ports import free_port
+
 ROOT = Path(__file__).parents[2]
 UP_WITHIN_S = 60.0
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def wait_for(what: Callable[[], Any], seconds: float = 20.0, told: str = "it did not happen") -> Any:

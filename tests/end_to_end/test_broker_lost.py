@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.end_to_end.running import Running, breathe, free_port, running, set_up_shop, settings, wait_for
+from tests.end_to_end.running import Running, breathe, running, set_up_shop, settings, wait_for
 from tests.parts import need_program
+from tests.ports import free_port
 
 pytestmark = pytest.mark.mosquitto
 

@@ -23,7 +23,8 @@ from service.records.outbox import AlertRow
 from service.records.store import Records
 from service.room.views import Audit, MouldNow
 from service.settings import Settings, load_settings
-from tests.end_to_end.running import free_port, settings, wait_for
+from tests.end_to_end.running import settings, wait_for
+from tests.ports import free_port
 
 BEGIN = datetime(2026, 3, 4, 9, 15, tzinfo=UTC)
 STEP = timedelta(minutes=15)

@@ -20,7 +20,6 @@ from tests.end_to_end.rude_phone import Mood, RudePhone, rude_phone
 from tests.end_to_end.running import (
     Running,
     breathe,
-    free_port,
     hang_up,
     running,
     set_up_shop,
@@ -29,6 +28,7 @@ from tests.end_to_end.running import (
 )
 from tests.end_to_end.test_broker_lost import broker_told
 from tests.parts import need_program
+from tests.ports import free_port
 
 pytestmark = pytest.mark.mosquitto
 

@@ -18,8 +18,9 @@ from service.keep_copy import keep_copy
 from service.main import Coatbell
 from service.restore import back_up_folder
 from service.settings import load_settings
+from tests.ports import free_port
 from tests.service.alerts.push.service_near import Browser, ServiceNear
-from tests.service.test_main import NOON, free_port
+from tests.service.test_main import NOON
 
 RULES = """
 console = false

@@ -25,7 +25,8 @@ from service.records.ledger_search import search
 from service.records.photo_files import photo_faults
 from tests.end_to_end.load import Hand, Press, Sensor, Told, many_coats, send
 from tests.end_to_end.nursery import Order
-from tests.end_to_end.running import ROOT, free_port, wait_for
+from tests.end_to_end.running import ROOT, wait_for
+from tests.ports import free_port
 
 SHOPS, KILLS_EACH = 2, 100
 SEED = int(os.environ.get("COATBELL_TEST_SEED", "20260302"))

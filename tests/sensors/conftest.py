@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from sensors.broker import EmbeddedBroker, free_port
+from sensors.broker import EmbeddedBroker
+from tests.ports import free_port
 
 
 @pytest.fixture

@@ -8,8 +8,8 @@ import socket
 import subprocess
 from pathlib import Path
 
-from sensors.broker import free_port
 from tests.parts import need_program
+from tests.ports import free_port
 from tests.sensors.helpers import wait_for
 
 SYSTEM_PROGRAMS = "/usr/sbin:/usr/local/sbin"  # where Debian puts it; not on an ordinary user's path

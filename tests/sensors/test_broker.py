@@ -14,8 +14,9 @@ from paho.mqtt.client import Client as Mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from sensors.address import BrokerAddress
-from sensors.broker import EmbeddedBroker, free_port
+from sensors.broker import EmbeddedBroker
 from service.errors import BadInput, Unavailable
+from tests.ports import free_port
 from tests.sensors.helpers import Publisher, wait_for
 
 
@@ -64,6 +65,7 @@ DISCONNECT = b"\xe0\x00"
 def lamps(broker: EmbeddedBroker) -> Iterator[None]:
     """Many retained messages lie there, and somebody listens to everything."""
     publisher, listener = Publisher(broker.address()), Listener(broker.address(), "#")
+    assert listener.ready.wait(10)
     for n in range(100):
         publisher.send(f"lamps/{n}", "x" * 300, retain=True)
     assert wait_for(lambda: len(listener.heard) == 100, 60)

@@ -15,13 +15,14 @@ from paho.mqtt.client import Client as Mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from sensors.address import BrokerAddress
-from sensors.broker import EmbeddedBroker, free_port
+from sensors.broker import EmbeddedBroker
 from sensors.client import Client
 from sensors.declared import Declared
 from sensors.fakes import FakeIntake
 from service.clock import SystemClock
 from service.errors import BadInput
 from service.reading import Freshness, Reading, Reason
+from tests.ports import free_port
 from tests.sensors.helpers import Publisher, shipped, wait_for
 
 Start = Callable[..., Client]

@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator
 import pytest
 
 from sensors.address import BrokerAddress
-from sensors.broker import EmbeddedBroker, free_port
+from sensors.broker import EmbeddedBroker
 from sensors.publisher import ALIVE, Publisher, changes
 from service.errors import BadInput
+from tests.ports import free_port
 from tests.sensors.helpers import Publisher as Sensor
 from tests.sensors.helpers import wait_for
 from tests.sensors.lamp import Lamp

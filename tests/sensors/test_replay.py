@@ -14,7 +14,7 @@ from importlib.resources import files
 import pytest
 
 from sensors.address import BrokerAddress
-from sensors.broker import EmbeddedBroker, free_port
+from sensors.broker import EmbeddedBroker
 from sensors.client import Client
 from sensors.declared import Declared, read_declared
 from sensors.decode import Measured, decode
@@ -25,6 +25,7 @@ from service.clock import FakeClock, FastClock
 from service.errors import BadInput
 from service.reading import Quantity, Reason, Rejected
 from service.settings import check_data
+from tests.ports import free_port
 
 T, RH = Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY
 V, P = Quantity.AIR_SPEED, Quantity.PRESSURE

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from itertools import count
@@ -20,6 +19,7 @@ from service.records.store import Records
 from service.room.views import MouldNow
 from service.settings import load_settings
 from service.units import Units
+from tests.ports import free_port
 from tests.service.room.cases import BACKUP_STEP, FINAL, PRIME_STEP, WARM_K, mould_body
 
 STEP_S = 300.0
@@ -30,12 +30,6 @@ PATIENT = Recipe(
     steps=(PRIME_STEP.model_copy(update={"longest_wait_s": None}), BACKUP_STEP, FINAL),
 )
 CONSOLE_ONLY = '[next_dip]\nearly = "0 s"\n'
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 class Shed:

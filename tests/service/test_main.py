@@ -52,17 +52,12 @@ from service.records.store import Records
 from service.restore import back_up_folder
 from service.settings import Settings, config_file, load_settings
 from service.units import Units
+from tests.ports import free_port
 from tests.sensors.helpers import wait_for
 from tests.sensors.lamp import Lamp
 from tests.service.room.cases import mould_body
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 def settings_for(folder: Path, **server: Any) -> Settings:
