@@ -87,13 +87,13 @@ class ReadySpread:
         return [p for _, p in sorted(old, key=lambda item: item[0])]
 
     def work_out(self, hanging: Sequence[Hung], now_s: float) -> bool:
-        """Renew what is wanting, `TOGETHER` moulds at the most. Returns whether any was not known before."""
+        """Renew what is wanting, `TOGETHER` moulds at the most. Returns whether any is known that was not before."""
         by_number = {one.p.mould_id: one for one in hanging}
         wanting = self.wanting((one.p for one in hanging), now_s)[:TOGETHER]
-        new = any(self.margins(p) is None for p in wanting)
+        unknown = [p for p in wanting if self.margins(p) is None]
         for group in in_one_air([by_number[p.mould_id] for p in wanting]):
             self._renew(group, now_s)
-        return new and any(self.margins(p) is not None for p in wanting)
+        return any(self.margins(p) is not None for p in unknown)
 
     def _of(self, p: Progress) -> _Known | None:
         known = self._known.get(p.mould_id)
@@ -160,7 +160,8 @@ def _known(
     if plain_s is None:
         return _Known(None, laid, None, now_s)
     margins = _margins(one, plain_s, slowest, end_s, now_s)
-    return _Known(None, laid, margins, now_s, holds_s(plain_s - now_s))
+    good_for_s = holds_s(plain_s - now_s) if plain_s > now_s else FORECAST_HOLDS_MOST_S
+    return _Known(None, laid, margins, now_s, good_for_s)
 
 
 def _margins(

@@ -18,7 +18,7 @@ from service.records.recipes import CoatKind, CoatStep, FinalDryStep, Recipe
 from service.room import ready_spread
 from service.room.air_book import RoomAir
 from service.room.air_forecast import forecast_air
-from service.room.estimate import FORECAST_HOLDS_LEAST_S, FORECAST_S, Estimator
+from service.room.estimate import FORECAST_HOLDS_LEAST_S, FORECAST_HOLDS_MOST_S, FORECAST_S, Estimator
 from service.room.hung_in import Hung
 from service.room.mould_view import due_by, mould_view
 from service.room.progress import Progress, limits_after, lives
@@ -222,6 +222,14 @@ class TestWhatIsWorkedOutWhen:
         assert len(counted.played) == 2
         assert counted.played[1] == 0  # the coats before are not worked out again
 
+    def test_what_is_ready_already_is_seldom_renewed(self, counted: Counted) -> None:
+        spread, one = ReadySpread(PARAMETERS), hung(mould(0), 20)
+        spread.work_out([one], at(20))
+        spread.work_out([one], at(20) + FORECAST_HOLDS_MOST_S - 1)
+        assert len(counted.advanced) == 2
+        spread.work_out([one], at(20) + FORECAST_HOLDS_MOST_S)
+        assert len(counted.advanced) == 4
+
     def test_a_clock_that_was_put_back_renews_it(self, counted: Counted) -> None:
         spread, one = ReadySpread(PARAMETERS), hung(mould(0), 2)
         spread.work_out([one], at(2))
@@ -281,6 +289,8 @@ class TestWhatIsWorkedOutWhen:
         counted.advanced.clear()
         spread.work_out([hung(p, 1) for p in moulds], at(1))
         assert counted.advanced == []
+        later_s = at(1) + FORECAST_HOLDS_MOST_S
+        assert not spread.work_out([hung(p, 2) for p in moulds], later_s)  # tried again, and nothing new
 
 
 class TestOnTheBoard:
