@@ -60,6 +60,8 @@ MOULD = {
     "next_tank": "grey",
     "wires_due": False,
     "due_at": EXAMPLE_TIME,
+    "due_early_at": "2025-12-11T13:30:00Z",
+    "due_late_at": "2025-12-11T15:10:00Z",
     "least_wait_until": EXAMPLE_TIME,
     "longest_wait_until": EXAMPLE_TIME,
     "never": None,
@@ -168,6 +170,12 @@ class MouldOut(Out):
     next_tank: str | None
     wires_due: bool
     due_at: datetime | None
+    due_early_at: datetime | None = Field(
+        description="between this and `due_late_at` it is due with 80 % (10 and 90 %); null: not known, or due already"
+    )
+    due_late_at: datetime | None = Field(
+        description="null, though `due_early_at` is known: it may take longer than the air is forecast"
+    )
     least_wait_until: datetime | None
     longest_wait_until: datetime | None
     never: NeverOut | None

@@ -92,6 +92,7 @@ PUBLISH_EVERY_S = 2.0
 BACK_UP_CHECK_S = 600.0
 WORK_OUT_EVERY_S = 5.0
 WORK_OUT_FOR_S = 0.5
+SPREAD_EVERY_S, SPREAD_WAITS_S = 5.0, 3.0
 TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
 GRACE_S = 1
 LAST_S = 2.9
@@ -389,6 +390,7 @@ class Coatbell:
             Tick("report of a cut", REPORT_EVERY_S, self.report_cut),
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
+            Tick("how sure the hours are", SPREAD_EVERY_S, self._work_out_spread, SPREAD_WAITS_S),
             Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
             Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
             Tick("thin out readings", TIDY_EVERY_S, self.tidy, TIDY_WAITS_S),
@@ -461,6 +463,12 @@ class Coatbell:
         """A few at a time, on a thread of its own: neither board nor bell wait for it."""
         if not self._heartbeat.in_the_past and not self.ended.is_set():
             self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
+
+    def _work_out_spread(self) -> None:
+        """Some moulds at a time, on a thread of its own: the first board does without."""
+        ready = not self._heartbeat.in_the_past and not self.ended.is_set()
+        if ready and self.keeper.work_out_spread(self.clock.now()):
+            self._news.set()
 
     def _beat(self) -> None:
         """Note that we are alive; end the process if a part died, so that it is started again whole."""

@@ -8,7 +8,6 @@ likelihood: air beyond those of that day is not among them.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -26,21 +25,13 @@ from service.room.air_book import RoomAir
 from service.room.blind_views import AirThen, MouldAcross
 from service.room.estimate import ZoneEstimate, horizon_s
 from service.room.heard import BIN_S, Mask
+from service.room.hung_in import Hung, in_one_air
 from service.room.mould_view import due_by
 from service.room.progress import Progress, limits_after, lives
 
 DAY_S = 86400.0
 TREND_S = 1800.0
 """How much of the air on either side says how fast the temperature moved."""
-
-
-@dataclass(frozen=True)
-class Hung:
-    """A mould, the air it hung in up to now, and that to come."""
-
-    p: Progress
-    air: RoomAir
-    to_come: AirSeries
 
 
 @dataclass(frozen=True)
@@ -60,7 +51,7 @@ def moulds_across(
 ) -> list[MouldAcross]:
     """The moulds that were drying meanwhile. spans: of each room; due: of each mould, by the estimate."""
     found: list[MouldAcross] = []
-    for group in _by_air(hung):
+    for group in in_one_air(hung):
         span = spans[group[0].p.body.room_id]
         drying = [one.p for one in group if one.p.dips and one.p.dips[-1].at.timestamp() < span.until_s]
         found += _worked_out(drying, group[0], span, due, parameters)
@@ -76,22 +67,14 @@ def _worked_out(
 ) -> list[MouldAcross]:
     """All of them together; if that fails each alone, so that one that cannot be worked out stops no other."""
     try:
-        return _in_one_air(moulds, one.air, one.to_come, span, due, parameters)
+        return _meanwhile(moulds, one.air, one.to_come, span, due, parameters)
     except FloatingPointError:
         if len(moulds) == 1:
             return []
         return [found for p in moulds for found in _worked_out([p], one, span, due, parameters)]
 
 
-def _by_air(hung: Sequence[Hung]) -> list[list[Hung]]:
-    """Those in the same air together: they are worked out at once."""
-    groups: dict[int, list[Hung]] = defaultdict(list)
-    for one in hung:
-        groups[id(one.air)].append(one)
-    return list(groups.values())
-
-
-def _in_one_air(
+def _meanwhile(
     moulds: Sequence[Progress],
     air: RoomAir,
     to_come: AirSeries,

@@ -72,8 +72,7 @@ class _Kept:
             t for zone, ahead in zip(self.zones, self.ahead, strict=False) for t in _awaited(zone, ahead)
         ]
         nearest_s = min(awaited, default=math.inf) - now_s
-        holds_s = min(max(nearest_s * FORECAST_HOLDS, FORECAST_HOLDS_LEAST_S), FORECAST_HOLDS_MOST_S)
-        return nearest_s < NEAR_S or not 0.0 <= now_s - self.ahead_made_s < holds_s
+        return nearest_s < NEAR_S or not 0.0 <= now_s - self.ahead_made_s < holds_s(nearest_s)
 
 
 @dataclass(frozen=True)
@@ -262,6 +261,11 @@ def would_take_s(
     states = [zone.state for zone in zones]
     dried = advance(states, [now_s + DRIER_S] * len(states), drier, parameters, limits, True)
     return [None if d.ready_s is None or d.dry_s is None else max(d.ready_s, d.dry_s) - now_s for d in dried]
+
+
+def holds_s(nearest_s: float) -> float:
+    """How long a forecast holds that foretells so much time."""
+    return min(max(nearest_s * FORECAST_HOLDS, FORECAST_HOLDS_LEAST_S), FORECAST_HOLDS_MOST_S)
 
 
 def horizon_s(limits: Limits) -> float:

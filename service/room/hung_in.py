@@ -8,11 +8,13 @@ life, so that it is the same on the day, in the audit and after a restart.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
+from service.drying.weather import AirSeries
 from service.room.air_book import RoomAir
 from service.room.air_forecast import forecast_air
 from service.room.estimate import FORECAST_S
@@ -37,6 +39,23 @@ class HungIn:
     air: RoomAir | None
     rooms_now: bool
     rooms_always: bool
+
+
+@dataclass(frozen=True)
+class Hung:
+    """A mould, the air it hung in up to now, and that to come."""
+
+    p: Progress
+    air: RoomAir
+    to_come: AirSeries
+
+
+def in_one_air(hung: Sequence[Hung]) -> list[list[Hung]]:
+    """Those in the same air together: they are worked out at once."""
+    groups: dict[int, list[Hung]] = defaultdict(list)
+    for one in hung:
+        groups[id(one.air)].append(one)
+    return list(groups.values())
 
 
 def hung_in(rooms: Rooms, airs: Airs) -> HungIn:

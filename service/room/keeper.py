@@ -14,14 +14,14 @@ from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
-from service.room.blind import Hung
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
-from service.room.hung_in import COUNTS_FOR, HungIn, by_air, hung_in
+from service.room.hung_in import COUNTS_FOR, Hung, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
 from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress
+from service.room.ready_spread import ReadySpread
 from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
@@ -59,6 +59,7 @@ class Keeper:
         self._records = records
         self._sensors = sensors
         self._estimator = Estimator(parameters)
+        self._spread = ReadySpread(parameters)
         self._books: dict[int, AirBook] = {}
         self._placements = Placements()
         self._open = OpenMoulds(records)
@@ -106,6 +107,7 @@ class Keeper:
 
     def _forget(self, mould_id: int) -> None:
         self._estimator.forget(mould_id)
+        self._spread.forget(mould_id)
         self._records.drop_profile(mould_id)
 
     def look(self, now: datetime) -> Seen:
@@ -182,6 +184,7 @@ class Keeper:
                 never.get(p.mould_id),
                 own[p.mould_id].air,
                 p.mould_id in self._estimator.unworkable,
+                self._spread.margins(p),
             )
             for p in moulds
         ]
@@ -208,6 +211,16 @@ class Keeper:
             airs = {room_id: state.air for room_id, state in states.items()}
         own = [(p, hung_in(p.rooms, airs)) for p in moulds if not p.body.from_notebook]
         return [_hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None]
+
+    def work_out_spread(self, now: datetime) -> bool:
+        """Renew how sure some moulds' hours are, for the looks to come. Takes up to some seconds, and holds up nobody.
+
+        Returns whether there is any that was not known before.
+        """
+        with self._lock:
+            measured = [p for p in self._open_moulds() if not p.body.from_notebook]
+            hung = self.hung(now) if self._spread.wanting(measured, now.timestamp()) else []
+        return self._spread.work_out(hung, now.timestamp())
 
     def measured(self, room_id: int, quantity: Quantity, since: datetime, until: datetime) -> list[Reading]:
         """What the sensors that hung in a room told from `since` to `until`, as it came, by time."""
@@ -262,7 +275,7 @@ class Keeper:
 
     def _forget_the_ended(self) -> None:
         """Should an end be undone, the facts are played back, in the air as it is known by then."""
-        for mould_id in self._estimator.kept - self._open.facts.keys():
+        for mould_id in (self._estimator.kept | self._spread.kept) - self._open.facts.keys():
             self._forget(mould_id)
 
     def _book(self, room_id: int, since: datetime, until: datetime, placements: Placements) -> AirBook:

@@ -16,6 +16,7 @@ from service.records.facts import CheckBody, EndedBody, ResultBody, Zone
 from service.room.air_book import RoomAir
 from service.room.estimate import ZoneEstimate, slowest
 from service.room.progress import Progress
+from service.room.ready_spread import Margins
 from service.room.room_view import RoomState
 from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, ZoneNow
 
@@ -35,9 +36,23 @@ class Waits:
     @property
     def due(self) -> datetime | None:
         """When the next dip, or dewax, can be done."""
-        if self.dry_enough is None or self.least_until is None:
+        return self._due_if(self.dry_enough) if self.dry_enough else None
+
+    def between(self, margins: Margins | None, now: datetime) -> tuple[datetime | None, datetime | None]:
+        """Where `due` lies with 80 %, its waits counted. Once it is due nothing is waited for."""
+        due = self.due
+        if margins is None or self.dry_enough is None or due is None or due <= now:
+            return None, None
+        early = self._due_if(self.dry_enough - timedelta(seconds=margins.earlier_s))
+        if margins.later_s is None:
+            return early, None
+        return early, self._due_if(self.dry_enough + timedelta(seconds=margins.later_s))
+
+    def _due_if(self, dry_enough: datetime) -> datetime | None:
+        """When it is due, if it were dry enough by then."""
+        if self.least_until is None:
             return None
-        times = [self.dry_enough, self.least_until]
+        times = [dry_enough, self.least_until]
         return max([*times, self.held_until] if self.held_until else times)
 
 
@@ -49,14 +64,16 @@ def mould_view(
     never: NotAtThisHumidity | None = None,
     hung_in: RoomAir | None = None,
     unworkable: bool = False,
+    margins: Margins | None = None,
 ) -> MouldNow:
     """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known.
 
     hung_in: the mould's own air, where that is not the room's all along.
-    unworkable: its numbers cannot be worked with.
+    unworkable: its numbers cannot be worked with. margins: how sure its hour is; None: not known.
     """
     waits = _waits(p, zones)
     stage = _stage(p, waits.due, now)
+    early, late = waits.between(margins, now) if stage is not Stage.ENDED else (None, None)
     slow = slowest(zones, p.for_dewax) if zones else None
     step = p.next_step
     ended = p.ended.body if p.ended else None
@@ -84,6 +101,8 @@ def mould_view(
         next_tank=step.tank if step else None,
         wires_due=p.wires_due,
         due_at=waits.due if stage is not Stage.ENDED else None,
+        due_early_at=early,
+        due_late_at=late,
         least_wait_until=waits.least_until,
         longest_wait_until=waits.longest_until,
         never=never if stage in (Stage.DRYING, Stage.FINAL_DRY) else None,

@@ -57,13 +57,18 @@ def likely(shares: Array, assumed: float = 0.0) -> tuple[float, float]:
     assumed: the part (0..1) of the wait in which the air was not measured. What is all assumed has twice the doubt:
     the range is stretched about the plain estimate, in logits, by 1 + assumed.
     """
-    answers = _logit(shares)
+    low, high = between(_logit(shares), assumed)
+    return float(_share(low)), float(_share(high))
+
+
+def between(answers: Array, assumed: float = 0.0) -> tuple[float, float]:
+    """The same of any answer, on a scale on which the doubts about add up. The first answer is the plain one."""
     larger, smaller = answers[1 : 1 + DOUBT.size], answers[1 + DOUBT.size :]
     slope = (larger - smaller) / (2.0 * REACH)
     bend = (larger + smaller - 2.0 * answers[0]) / (2.0 * REACH**2)
     off = np.quantile(NORMAL @ slope + NORMAL**2 @ bend, LIKELY)
     low, high = answers[0] + (1.0 + assumed) * np.array([min(off[0], 0.0), max(off[1], 0.0)])
-    return float(_share(low)), float(_share(high))
+    return float(low), float(high)
 
 
 def _logit(share: Array) -> Array:
@@ -72,6 +77,6 @@ def _logit(share: Array) -> Array:
     return out
 
 
-def _share(logit: Array) -> Array:
+def _share(logit: Array | float) -> Array:
     out: Array = 1.0 / (1.0 + np.exp(-logit))
     return out

@@ -130,7 +130,9 @@ class MouldNow:
     result_number: int | None = None  # the fact number of the result
     result_at: datetime | None = None
     due_early_at: datetime | None = None  # between these two `due_at` lies with 80 % (its 10 and 90 %) ...
-    due_late_at: datetime | None = None  # ... None: the spread is not known
+    due_late_at: datetime | None = (
+        None  # ... both None: not known, or due already; the late one alone: no end in sight
+    )
     from_notebook: bool = (
         False  # copied from an older notebook: nothing was measured, and nothing is worked out
     )

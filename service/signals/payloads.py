@@ -40,6 +40,10 @@ class MouldSignal(Payload):
     due_at: AwareDatetime | None = Field(
         description="when the next dip, or dewax, can be done, by the estimate; past if it already can; null: not known"
     )
+    due_early_at: AwareDatetime | None = Field(
+        description="between this and `due_late_at` it is due with 80 %; null: not known, or due already"
+    )
+    due_late_at: AwareDatetime | None = Field(description="null: not known, or no end in sight")
     dip_before: AwareDatetime | None = Field(description="when the longest wait of the newest coat ends")
     wires_first: bool = Field(description="reinforcement wire goes on before the next dip")
     guessing: bool = Field(description="the hour rests on air that nobody measured")

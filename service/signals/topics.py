@@ -79,6 +79,8 @@ def _mould(mould: MouldNow, light: Light, coming: str | None) -> MouldSignal:
         kind=mould.next_kind,
         tank=mould.next_tank,
         due_at=_minute(None if mould.stage is Stage.TO_DIP else mould.due_at),
+        due_early_at=_minute(mould.due_early_at),
+        due_late_at=_minute(mould.due_late_at),
         dip_before=_minute(mould.longest_wait_until if mould.next_coat else None),
         wires_first=mould.wires_due,
         guessing=reckoned_roughly(mould),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -57,6 +58,18 @@ class TestRead:
         assert len(told["layers"]) == 8
         assert told["zones"][0]["surface_temperature_k"] == 292.4
         assert told["due_at"] == "2025-12-11T14:00:00Z"
+        assert (told["due_early_at"], told["due_late_at"]) == (None, None)
+
+    def test_how_sure_its_hour_is(
+        self, client: TestClient, shop: FakeShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        heron = mould(shop, "Heron")
+        early, late = heron.started_at, heron.started_at + timedelta(hours=3)
+        sure = replace(heron, due_early_at=early, due_late_at=late)
+        monkeypatch.setattr(shop, "mould", lambda mould_id: sure)
+        told = client.get(f"/api/moulds/{heron.id}").json()
+        assert datetime.fromisoformat(told["due_early_at"]) == early
+        assert datetime.fromisoformat(told["due_late_at"]) == late
 
     @pytest.mark.parametrize(("query", "count"), [("", 12), ("?ended=false", 11), ("?ended=true", 1)])
     def test_ended_or_not(self, client: TestClient, shop: FakeShop, query: str, count: int) -> None:

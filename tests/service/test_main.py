@@ -111,6 +111,19 @@ def test_past_lives_are_worked_out_in_the_background(coatbell: Coatbell) -> None
     assert [shell.mould_id for shell in coatbell.shop.finished_shells()] == [gone[0].mould]
 
 
+def test_what_is_newly_known_of_an_hour_is_looked_at_soon(
+    coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    known = [True, False]
+    monkeypatch.setattr(coatbell.keeper, "work_out_spread", lambda now: known.pop(0))
+    for news in (True, False):
+        coatbell._news.clear()
+        coatbell._work_out_spread()
+        assert coatbell._news.is_set() is news
+    coatbell.ended.set()
+    coatbell._work_out_spread()  # or it would ask a third time
+
+
 def test_a_clock_in_the_past_works_nothing_out(coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[float] = []
     monkeypatch.setattr(coatbell.shop.archive, "work_out_some", lambda now, for_s: asked.append(for_s))

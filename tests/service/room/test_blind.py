@@ -13,9 +13,10 @@ from service.drying.weather import AirSeries
 from service.reading import Quantity, Reading
 from service.room.air_book import RoomAir
 from service.room.air_forecast import forecast_air
-from service.room.blind import Hung, Span, air_then, extremes_k, guesses, moulds_across
+from service.room.blind import Span, air_then, extremes_k, guesses, moulds_across
 from service.room.blind_views import AirThen, MouldAcross
 from service.room.estimate import FORECAST_S, Estimator
+from service.room.hung_in import Hung
 from service.room.mould_view import due_by
 from service.room.progress import Progress
 from tests.service.room.cases import (

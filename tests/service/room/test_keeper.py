@@ -867,3 +867,83 @@ def test_nobody_waits_while_old_air_is_read(tmp_path: Path, monkeypatch: pytest.
         p = progress(number, shop.records.facts(number))
         assert shop.keeper.past_air(p, None, T0 - h(10)) is not None
         assert looked
+
+
+def ends(m: MouldNow) -> tuple[datetime | None, datetime | None]:
+    return m.due_early_at, m.due_late_at
+
+
+class TestHowSureTheHoursAre:
+    @pytest.fixture
+    def shop(self, tmp_path: Path) -> Iterator[SmallShop]:
+        """Hung up, dipped, and an hour went by."""
+        with SmallShop(tmp_path) as made:
+            made.furnish()
+            made.hang()
+            made.dip()
+            made.let_pass(1)
+            yield made
+
+    def work_out(self, shop: SmallShop) -> bool:
+        return shop.keeper.work_out_spread(shop.clock.now())
+
+    def test_a_look_does_not_wait_for_it(self, shop: SmallShop) -> None:
+        assert ends(mould(shop)) == (None, None)
+        assert self.work_out(shop)
+        found = mould(shop)
+        early, late = ends(found)
+        assert early is not None
+        assert late is not None
+        assert found.due_at is not None
+        assert early <= found.due_at < late
+
+    def test_it_is_the_same_after_a_restart_once_it_is_worked_out_anew(self, shop: SmallShop) -> None:
+        self.work_out(shop)
+        before = mould(shop)
+        shop.keeper.save()
+        shop.begin()
+        assert ends(mould(shop)) == (None, None)
+        assert self.work_out(shop)
+        for one, other in zip(ends(before), ends(mould(shop)), strict=True):
+            assert one is not None
+            assert other is not None
+            assert abs(one - other) < minutes(1)
+
+    def test_after_the_next_dip_it_is_not_known_until_it_is_worked_out(self, shop: SmallShop) -> None:
+        self.work_out(shop)
+        shop.until_due()
+        assert ends(mould(shop)) == (None, None)
+        shop.dip()
+        assert ends(mould(shop)) == (None, None)
+        shop.let_pass(0.5)
+        assert self.work_out(shop)
+        assert mould(shop).due_late_at is not None
+
+    def test_with_other_air_it_starts_over(self, shop: SmallShop) -> None:
+        self.work_out(shop)
+        shop.keeper.start_over(shop.clock.now())
+        assert ends(mould(shop)) == (None, None)
+        assert self.work_out(shop)
+
+    def test_nothing_to_be_worked_out(self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.work_out(shop)
+        monkeypatch.setattr(shop.keeper, "hung", lambda now: pytest.fail("no air is gathered for it"))
+        assert not self.work_out(shop)
+
+    def test_one_that_left_is_forgotten(self, shop: SmallShop) -> None:
+        self.work_out(shop)
+        assert shop.keeper._spread.kept == {1}
+        shop.shop.end(1, "scrapped", "", "bench 1", "a key of its own")
+        mould_ids = [m.id for m in shop.keeper.look(shop.clock.now()).moulds]
+        assert mould_ids == []
+        assert shop.keeper._spread.kept == set()
+
+    def test_without_air_there_is_nothing_to_be_said(self, tmp_path: Path) -> None:
+        (tmp_path / "dark").mkdir()
+        with SmallShop(tmp_path / "dark") as dark:
+            dark.shop.add_room("shell room")
+            dark.hang()
+            dark.dip()
+            dark.clock.advance(600)
+            assert not self.work_out(dark)
+            assert ends(mould(dark)) == (None, None)

@@ -14,6 +14,7 @@ from service.records.recipes import CoatKind
 from service.room.estimate import Estimator, ZoneEstimate
 from service.room.mould_view import mould_view
 from service.room.progress import HELD_AFTER_DAMP, Progress
+from service.room.ready_spread import Margins
 from service.room.room_view import RoomState
 from service.room.views import Freshness, MouldNow, NotAtThisHumidity, Stage
 from tests.service.room.cases import (
@@ -346,3 +347,69 @@ def test_what_it_is_is_passed_on() -> None:
     seen = view(book.progress, T0 + minutes(5))
     assert (seen.name, seen.piece, seen.customer, seen.hook) == ("Curlew", "weathervane", "harbour", "7")
     assert (seen.wanted_by, seen.started_at, seen.room, seen.id) == (T0 + h(200), T0, ROOM, 1)
+
+
+class TestHowSureItsHourIs:
+    """Dry enough at 16:00 by the plain estimate, an hour earlier or three later."""
+
+    READY = T0 + h(8)
+    MARGINS = Margins(3600.0, 3 * 3600.0)
+
+    def ends(
+        self, now: datetime, margins: Margins | None = MARGINS, p: Progress | None = None
+    ) -> tuple[datetime | None, datetime | None]:
+        seen = mould_view(p or mould(0), (at_limits(self.READY, self.READY),), GOOD, now, margins=margins)
+        return seen.due_early_at, seen.due_late_at
+
+    def test_an_hour_before_and_three_after(self) -> None:
+        assert self.ends(T0 + h(1)) == (T0 + h(7), T0 + h(11))
+
+    def test_the_early_end_may_be_past(self) -> None:
+        assert self.ends(T0 + h(7.5)) == (T0 + h(7), T0 + h(11))
+
+    def test_from_the_instant_at_which_it_is_due_nothing_is_waited_for(self) -> None:
+        assert self.ends(self.READY - INSTANT) == (T0 + h(7), T0 + h(11))
+        assert self.ends(self.READY) == (None, None)
+
+    def test_not_known(self) -> None:
+        assert self.ends(T0 + h(1), None) == (None, None)
+
+    def test_no_end_in_sight(self) -> None:
+        assert self.ends(T0 + h(1), Margins(3600.0, None)) == (T0 + h(7), None)
+
+    @pytest.mark.parametrize(
+        ("least_h", "expected"),
+        [(6, (7, 11)), (7.5, (7.5, 11)), (9, (9, 11)), (12, (12, 12))],
+    )
+    def test_neither_end_lies_before_the_least_wait(
+        self, least_h: float, expected: tuple[float, float]
+    ) -> None:
+        step = TWO_COATS.coats[0].model_copy(update={"least_wait_s": least_h * 3600})
+        p = mould(0, recipe=TWO_COATS.model_copy(update={"steps": (step, *TWO_COATS.steps[1:])}))
+        early, late = expected
+        assert self.ends(T0 + h(1), p=p) == (T0 + h(early), T0 + h(late))
+
+    def test_nor_before_a_hand_that_felt_it_damp_lets_go(self) -> None:
+        ledger = Ledger()
+        ledger.hang(mould_body())
+        ledger.dips(0)
+        ledger.feel("still damp", T0 + h(7.9))
+        held = T0 + h(7.9) + HELD_AFTER_DAMP
+        assert self.ends(T0 + h(8), p=ledger.progress) == (held, T0 + h(11))
+
+    def test_the_final_dry_too(self) -> None:
+        p = mould(-30, -20, recipe=TWO_COATS)
+        assert p.for_dewax
+        assert self.ends(T0 + h(1), p=p) == (T0 + h(7), T0 + h(11))
+
+    def test_bare_wax_is_due_and_an_ended_mould_is_not(self) -> None:
+        assert self.ends(T0 + h(1), p=mould()) == (None, None)
+        ledger = Ledger()
+        ledger.hang(mould_body())
+        ledger.dips(0)
+        ledger.end(T0 + h(1))
+        assert self.ends(T0 + h(1), p=ledger.progress) == (None, None)
+
+    def test_where_its_hour_is_unknown_so_are_the_ends(self) -> None:
+        seen = mould_view(mould(0), (at_limits(None),), GOOD, T0 + h(1), margins=self.MARGINS)
+        assert (seen.due_at, seen.due_early_at, seen.due_late_at) == (None, None, None)

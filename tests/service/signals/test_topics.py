@@ -50,7 +50,9 @@ def test_every_topic_of_a_shop_with_one_mould() -> None:
 
 def test_a_mould() -> None:
     late = NOW + hours(5)
-    assert shown(board(mould(longest_wait_until=late, wires_due=True)))["mould/3"] == {
+    early = NOW + minutes(80.5)
+    heron = mould(longest_wait_until=late, wires_due=True, due_early_at=early)
+    assert shown(board(heron))["mould/3"] == {
         "version": 1,
         "id": 3,
         "name": "Heron",
@@ -62,6 +64,8 @@ def test_a_mould() -> None:
         "kind": "backup",
         "tank": "grey",
         "due_at": "2026-03-02T16:20:00Z",
+        "due_early_at": "2026-03-02T15:40:00Z",
+        "due_late_at": None,
         "dip_before": "2026-03-02T19:20:00Z",
         "wires_first": True,
         "guessing": False,
