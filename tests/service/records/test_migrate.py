@@ -21,6 +21,8 @@ from service.records.store import Records
 from service.records.tables import Table
 from tests.service.records.making import hang
 
+pytestmark = pytest.mark.usefixtures("by_migrations")
+
 
 @pytest.fixture
 def script() -> ScriptDirectory:

@@ -16,6 +16,8 @@ from service.records.store import Records
 from tests.service.records.making import START
 from tests.service.records.old_records import INSTANTS, OLD_ROWS, write_old_records
 
+pytestmark = pytest.mark.usefixtures("by_migrations")
+
 CHANGED = {"readings"}
 """Tables whose rows look otherwise now."""
 

@@ -10,10 +10,13 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import pytest
 from sqlalchemy import text
 
 from service.records.database import Database
 from tests.service.records.schema_text import schema_text
+
+pytestmark = pytest.mark.usefixtures("by_migrations")
 
 FOLDER = Path(__file__).parent / "schema"
 RENEW = "COATBELL_RENEW_SCHEMA"
