@@ -9,6 +9,7 @@ from datetime import date
 from markupsafe import Markup
 
 from api.fitted_text import LEADING, Fitted, fitted
+from api.fitted_text import wide as wide_of
 from api.label_stock import Stock
 from api.qr import QUIET, Code
 from service.errors import BadInput
@@ -144,8 +145,9 @@ def _lines(tag: Tag, wide: float, tall: float) -> list[Fitted]:
     """One line each, all as large as the longest of them allows."""
     said = _said(tag)
     each = tall / len(said)
-    size = min(fitted(line, wide, each, LARGEST_TEXT_MM, SMALLEST_MM).size for line in said)
-    return [fitted(line, wide, size * LEADING, size, size) for line in said]
+    widest = max(map(wide_of, said))
+    size = max(min(LARGEST_TEXT_MM, each / LEADING, 0.999 * wide / widest), SMALLEST_MM)
+    return [fitted(line, wide, 1.001 * size * LEADING, size, size) for line in said]
 
 
 def _said(tag: Tag) -> list[str]:

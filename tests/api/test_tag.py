@@ -58,6 +58,7 @@ def test_what_it_says(shop: FakeShop, stock: Stock) -> None:
     words = re.sub(r"<[^>]+>", "|", str(drawn(tag(shop), stock)))
     for said in ("Gate panel,", "Flat panel, 10 coats", "Hook 5, first dip 2025-12-10"):
         assert said in words
+    assert "…" not in words
 
 
 @EVERY
