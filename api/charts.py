@@ -149,12 +149,13 @@ def chart(
 ) -> Markup:
     """The panels over one axis of time, nights shaded."""
     rows = list(accumulate((panel.rows for panel in panels), initial=0))
-    height = frame.height(rows[-1])
+    height, there = frame.height(rows[-1]), [m for m in marks if frame.start <= m.at <= frame.end]
     parts = [
         *_nights(frame, site, height - frame.bottom),
         *_hours(frame, site, height),
-        *(_mark(frame, m, height) for m in marks if frame.start <= m.at <= frame.end),
+        *(_mark(frame, m, height) for m in there),
         *(part for row, panel in zip(rows, panels, strict=False) for part in _drawn(frame, panel, row)),
+        *(_mark_text(frame, m) for m in there),
         *([_now_line(frame, now, height)] if now else []),
     ]
     return Markup(
@@ -362,14 +363,21 @@ def _hour_text(shown: datetime, site: Site | None) -> str:
 
 
 def _inside(frame: Frame, x: float, text: str) -> float:
-    """So that words round `x` do not stand out over the right edge, where a phone cuts them off."""
-    return min(x, frame.width - len(text) * frame.letter / 2)
+    """So that words round `x` do not stand out over the edges, where a phone cuts them off."""
+    half = len(text) * frame.letter / 2
+    return max(half, min(x, frame.width - half))
 
 
 def _mark(frame: Frame, mark: Mark, height: float) -> Markup:
-    return Markup(
-        '<path class="mark" d="M{x:.1f},0 V{h:.0f}"/><text class="mark-text" x="{tx:.1f}" y="13">{t}</text>'
-    ).format(x=frame.x(mark.at), tx=frame.x(mark.at) + 4, h=height - frame.bottom, t=mark.text)
+    return Markup('<path class="mark" d="M{x:.1f},0 V{h:.0f}"/>').format(
+        x=frame.x(mark.at), h=height - frame.bottom
+    )
+
+
+def _mark_text(frame: Frame, mark: Mark) -> Markup:
+    return Markup('<text class="mark-text" x="{x:.1f}" y="{y:.0f}">{t}</text>').format(
+        x=frame.x(mark.at) + 4, y=frame.first + 9, t=mark.text
+    )
 
 
 def _now_line(frame: Frame, now: datetime, height: float) -> Markup:

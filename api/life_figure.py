@@ -65,9 +65,9 @@ def _warmth(audit: Audit, points: Sequence[DrynessPoint], site: Site | None) -> 
     units = words.units_of(site)
     air = Line(say("air"), by_flag((p.at, p.temperature_k, True) for p in points))
     face = [(p.at, p.surface_temperature_k) for p in points if p.surface_temperature_k is not None]
-    bulb = [(p.at, p.wet_bulb_k) for p in points if p.wet_bulb_k is not None]
+    bulb = by_flag((p.at, p.wet_bulb_k, True) for p in points)
     beside = [
-        Line(say("wet bulb"), runs(bulb), kind="wet-bulb"),
+        Line(say("wet bulb"), [piece for piece in bulb if piece.measured], kind="wet-bulb"),
         Line(say("face"), [Piece(face, False)] if face else [], kind="assumed face"),
         *(Line(felt.sensor, runs(felt.points), kind="measured felt") for felt in audit.surfaces),
     ]
