@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from fastapi import APIRouter
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from api.air_figure import DAYS, AirRow, air_figure, air_table, days_of, days_said, wanted_by
 from api.asked import Form, Posted, TheReplays, TheSettings, TheShop, new_key
-from api.board_page import air_chart
 from api.forms import seen
 from api.settings import ApiSettings
 from api.shop_port import ShopPort
@@ -15,6 +18,8 @@ from api.site_form import still_air_of
 from api.templating import render
 from service.errors import NotFound, ShopError
 from service.records.shop_facts import Room
+from service.room.views import Board, RoomNow
+from service.voice import say
 
 router = APIRouter(prefix="/air", include_in_schema=False)
 
@@ -22,9 +27,12 @@ MOST_REJECTS = 30
 
 
 @router.get("")
-def air_page(request: Request, shop: TheShop, settings: TheSettings) -> Response:
-    """The air of every room and how old it is."""
-    return _page(request, shop, settings)
+def air_page(request: Request, shop: TheShop, settings: TheSettings, days: int = DAYS[0]) -> Response:
+    """The air of every room over some days, and how old it is."""
+    try:
+        return _page(request, shop, settings, days=days_of(days))
+    except ShopError as problem:
+        return _page(request, shop, settings, problem)
 
 
 @router.post("/room")
@@ -33,7 +41,7 @@ def add_room(
 ) -> Response:
     """Another room."""
     try:
-        name, still = form.need("name", "Name of the room"), still_air_of(form)
+        name, still = form.need("name", say("Name of the room")), still_air_of(form)
         replays.once(form.key, (name, still), lambda: shop.add_room(name, still))
     except ShopError as problem:
         return _page(request, shop, settings, problem, form)
@@ -47,7 +55,7 @@ def change_room(
     """Its name and the air speed assumed in it."""
     try:
         shop.change_room(
-            Room(_known(shop, room_id), form.need("name", "Name of the room"), still_air_of(form))
+            Room(_known(shop, room_id), form.need("name", say("Name of the room")), still_air_of(form))
         )
     except ShopError as problem:
         return _page(request, shop, settings, problem, form)
@@ -58,8 +66,8 @@ def change_room(
 def place_sensor(request: Request, shop: TheShop, settings: TheSettings, form: Posted) -> Response:
     """Where a sensor hangs."""
     try:
-        room_id = form.whole("room_id", "Room") if form["room_id"] else None
-        shop.place_sensor(form.need("sensor", "Sensor"), room_id)
+        room_id = form.whole("room_id", say("Room")) if form["room_id"] else None
+        shop.place_sensor(form.need("sensor", say("Sensor")), room_id)
     except ShopError as problem:
         return _page(request, shop, settings, problem, form)
     return seen("/air")
@@ -67,7 +75,9 @@ def place_sensor(request: Request, shop: TheShop, settings: TheSettings, form: P
 
 def _known(shop: ShopPort, room_id: int) -> int:
     if all(room.id != room_id for room in shop.rooms()):
-        raise NotFound("room_unknown", f"There is no room {room_id}.", "Choose one of the list.")
+        raise NotFound(
+            "room_unknown", say("There is no room {number}.", number=room_id), say("Choose one of the list.")
+        )
     return room_id
 
 
@@ -77,6 +87,7 @@ def _page(
     settings: ApiSettings,
     problem: ShopError | None = None,
     form: Form | None = None,
+    days: int = DAYS[0],
 ) -> Response:
     board = shop.board()
     return render(
@@ -84,7 +95,9 @@ def _page(
         "air.html",
         problem.status if problem else 200,
         board=board,
-        rooms_now=[(r, air_chart(r, board.site, board.at, 48.0, 900.0, 90.0)) for r in board.rooms],
+        rooms_now=[(room, *_drawn(shop, board, room, days)) for room in board.rooms],
+        days=days,
+        every_days=[(each, days_said(each)) for each in DAYS],
         rooms=shop.rooms(),
         sensors=shop.sensors(),
         rejects=shop.rejects(MOST_REJECTS),
@@ -93,3 +106,11 @@ def _page(
         form=form or Form({}),
         key=form.key if form else new_key(),
     )
+
+
+def _drawn(shop: ShopPort, board: Board, room: RoomNow, days: int) -> tuple[Markup | None, list[AirRow]]:
+    """A room's air as a chart, and as a table."""
+    points = shop.air_since(room.room.id, board.at - timedelta(days=days))
+    wanted = wanted_by(board.moulds, room.room.id)
+    drawn = air_figure(room, points, wanted, board.site, board.at, days)
+    return drawn, air_table(points, board.site, board.at, days)

@@ -17,6 +17,7 @@ from api import (
     failures_router,
     import_pages_router,
     key_pages_router,
+    labels_router,
     live_router,
     message_pages_router,
     mould_list_router,
@@ -64,6 +65,7 @@ PAGES = (
     start_pages_router,
     key_pages_router,
     import_pages_router,
+    labels_router,
 )
 API = (
     moulds_router,

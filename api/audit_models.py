@@ -104,6 +104,9 @@ POINT = {
     "water_share": 0.08,
     "temperature_k": 294.4,
     "humidity": 0.55,
+    "surface_temperature_k": 291.2,
+    "wet_bulb_k": 289.3,
+    "coat_saturations": [0.41, 0.6],
 }
 
 
@@ -244,7 +247,10 @@ class CoatAuditOut(Out):
 
 
 class DrynessPointOut(Out):
-    """The slowest zone and the air at one moment. Air null: none was measured."""
+    """The slowest zone and the air at one moment. Air null: none was measured.
+
+    `coat_saturations`: of each coat that is on, innermost first.
+    """
 
     model_config = example(POINT)
     at: datetime
@@ -252,6 +258,9 @@ class DrynessPointOut(Out):
     water_share: float
     temperature_k: float | None
     humidity: float | None
+    surface_temperature_k: float | None
+    wet_bulb_k: float | None
+    coat_saturations: list[float]
 
 
 class AuditOut(Out):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from service.failures.views import Dot
+from service.voice import later, say
 
 WIDTH, LEFT, RIGHT = 360.0, 62.0, 352.0
 PITCH = 8.0
@@ -20,6 +21,8 @@ EDGE = 20.0
 GAP = 0.99
 DIAMOND = "m0,-4 l3.6,4 -3.6,4 -3.6,-4z"
 RING = "m-3.1,0 a3.1,3.1 0 1 0 6.2,0 a3.1,3.1 0 1 0 -6.2,0"
+
+NAMES = {"failed": later("failed"), "sound": later("sound")}
 
 Shown = Callable[[float], str]
 
@@ -141,7 +144,7 @@ def _name(side: Side, line: float) -> Markup:
         name=side.name, y=y - 4, shape=DIAMOND if side.up else RING
     )
     return mark + Markup('<text class="dots-name" x="14" y="{y:.1f}">{name}</text>').format(
-        y=y, name=side.name
+        y=y, name=say(NAMES[side.name])
     )
 
 
@@ -160,12 +163,13 @@ def _dot(dot: Dot, side: Side, pile: Pile, i: int, line: float, step: float, sho
     in_row = min(side.across, len(pile.dots) - row * side.across)
     middle = side.axis.left(pile.column) + side.axis.wide / 2
     return Markup(
-        '<a href="/mould/{id}/audit" tabindex="-1"><title>{name}: {value}, {side}</title>'
+        '<a href="/mould/{id}/audit" tabindex="-1"><title>{title}</title>'
         '<path class="dot {side}" d="M{x:.1f},{y:.1f} {shape}"/></a>'
     ).format(
         id=dot.mould_id,
-        name=dot.name,
-        value=shown(dot.value),
+        title=say(
+            "{name}: {value}, {side}", name=dot.name, value=shown(dot.value), side=say(NAMES[side.name])
+        ),
         side=side.name,
         x=middle + (place - (in_row - 1) / 2) * PITCH,
         y=side.y(line, 6 + row * step),
@@ -177,13 +181,17 @@ def _bar(pile: Pile, side: Side, line: float, tall: float, shown: Shown, address
     wide = min(side.axis.wide, 60) - 1.5
     low, high = shown(pile.dots[0].value), shown(pile.dots[-1].value)
     return Markup(
-        '<a href="{address}" tabindex="-1"><title>{count} {side}: {values}</title>'
+        '<a href="{address}" tabindex="-1"><title>{title}</title>'
         '<rect class="dots-bar {side}" x="{x:.1f}" y="{y:.1f}" width="{w:.1f}" height="{h:.1f}"/></a>'
     ).format(
         address=address,
-        count=len(pile.dots),
+        title=say(
+            "{count} {side}: {values}",
+            count=len(pile.dots),
+            side=say(NAMES[side.name]),
+            values=low if low == high else say("{low} to {high}", low=low, high=high),
+        ),
         side=side.name,
-        values=low if low == high else f"{low} to {high}",
         x=side.axis.left(pile.column) + (side.axis.wide - wide) / 2,
         y=side.y(line, tall) if side.up else line,
         w=wide,

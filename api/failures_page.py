@@ -21,6 +21,7 @@ from service.failures.views import (
     Why,
 )
 from service.records.shop_facts import Site
+from service.voice import say
 
 
 def failures_context(failures: Failures, site: Site | None) -> dict[str, Any]:
@@ -80,13 +81,15 @@ def _finding(found: Comparison, failures: Failures, site: Site | None) -> dict[s
 
 def drawing(found: Comparison, address: str, site: Site | None) -> Markup:
     shown = partial(_value, found, site=site)
-    label = f"{words.factor_name(found.factor)}: failed shells above the line, sound ones below it"
+    label = say(
+        "{thing}: failed shells above the line, sound ones below it", thing=words.factor_name(found.factor)
+    )
     return dots(found.failed, found.sound, shown, label, address, found.factor in YES_NO)
 
 
 def _value(found: Comparison, value: float, site: Site | None) -> str:
     if found.factor in YES_NO and value <= 0:
-        return "none" if value == 0 else f"{-value:g} more"
+        return say("none") if value == 0 else say("{number} more", number=f"{-value:g}")
     return words.factor_value(found.factor, value, site)
 
 
@@ -95,7 +98,7 @@ def _row(found: Comparison, failures: Failures, site: Site | None) -> dict[str, 
     effect = found.effect
     if isinstance(effect, Shares):
         failed, sound = (
-            f"{had} of {every}"
+            say("{had} of {every}", had=had, every=every)
             for had, every in ((effect.failed_with, effect.failed), (effect.sound_with, effect.sound))
         )
     else:

@@ -300,6 +300,13 @@ class FakeShop:
             True,
         )
 
+    def air_since(self, room_id: int, since: datetime) -> tuple[AirPoint, ...]:
+        room, until = self._room_of(room_id), self.silent_since or self.clock.now()
+        if not any(placed == room_id for placed in self._sensors.values()):
+            return ()
+        steps = int((until - since) / timedelta(minutes=10))
+        return tuple(_air(until - timedelta(minutes=10 * i), room) for i in range(max(steps, -1), -1, -1))
+
     def failures(self, looked: Looked = Looked.TOGETHER) -> Failures:
         return look(self.shells, looked)
 
@@ -995,6 +1002,9 @@ def _chart(facts: list[Fact], now: datetime) -> tuple[DrynessPoint, ...]:
                 0.17 * wet,
                 air.temperature_k if measured else None,
                 air.humidity if measured else None,
+                air.temperature_k - 4.0 * wet,
+                air.temperature_k - 5.0 if measured else None,
+                tuple(_saturation(d, at) for d in dips if d <= at),
             )
         )
     return tuple(found)

@@ -9,6 +9,7 @@ from api.fact_words import fact_line, replaced
 from service import words
 from service.records.facts import Fact, WithdrawnBody
 from service.records.shop_facts import Room, Site
+from service.voice import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +32,19 @@ def put_right(facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -
 
 def _first(old: Fact, facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -> str:
     at, written = words.dated(old.at, site), words.dated(old.recorded_at, site)
-    by = f", {old.hand}" if old.hand else ""
-    later = f", written down {written}" if written != at else ""
-    return f"{at}{by}: {fact_line(old, site, facts, rooms)}{later}"
+    what = fact_line(old, site, facts, rooms)
+    said = say("{at}, {hand}: {what}", at=at, hand=old.hand, what=what) if old.hand else f"{at}: {what}"
+    return said if written == at else say("{said}, written down {at}", said=said, at=written)
 
 
 def _holds(new: Fact, facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -> str:
-    by = f" by {new.hand}" if new.hand else ""
-    done = f"put right {words.dated(new.recorded_at, site)}{by}"
+    at = words.dated(new.recorded_at, site)
     if isinstance(new.body, WithdrawnBody):
-        why = f": {new.body.text}" if new.body.text else ""
-        return f"taken back {words.dated(new.recorded_at, site)}{by}{why}"
+        back = (
+            say("taken back {at} by {hand}", at=at, hand=new.hand)
+            if new.hand
+            else say("taken back {at}", at=at)
+        )
+        return f"{back}: {new.body.text}" if new.body.text else back
+    done = say("put right {at} by {hand}", at=at, hand=new.hand) if new.hand else say("put right {at}", at=at)
     return f"{words.dated(new.at, site)}: {fact_line(new, site, facts, rooms)}; {done}"

@@ -23,6 +23,7 @@ class ApiSettings:
     broker_host, broker_port, broker_user: shown to whoever sets up a sensor; None where no broker runs.
     own_broker: it is coatbell's own, listening at `broker_host`.
     links_lead_here: links in messages name this machine as it calls itself, so no phone can open them.
+    link_base: what links and the codes on hanger tags start with.
     first_topic, first_payload: a message that the sensor list reads out of the box, to try the first reading with.
     """
 
@@ -35,6 +36,7 @@ class ApiSettings:
     broker_user: str | None = None
     own_broker: bool = True
     links_lead_here: bool = False
+    link_base: str = "http://127.0.0.1:8321"
     first_topic: str = "shop/bench/air"
     first_payload: str = '{"temperature": 21.4, "humidity": 48.2}'
 
@@ -52,6 +54,7 @@ class ApiSettings:
             broker_user=broker.user,
             own_broker=broker.kind == "embedded",
             links_lead_here=server.address is None and is_loopback(server.host),
+            link_base=server.link_base,
         )
 
     @property

@@ -25,7 +25,7 @@ from service.records.recipes import Recipe
 from service.records.set_up import Part, SetUp
 from service.records.shop_facts import Room, Site
 from service.room.past_moulds import PastMoulds
-from service.room.views import Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
+from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
 from service.voice import Voice
 
@@ -148,6 +148,8 @@ class ShopPort(Protocol):
     def hung_any(self) -> bool: ...
 
     def audit(self, mould_id: int) -> Audit: ...
+
+    def air_since(self, room_id: int, since: datetime) -> tuple[AirPoint, ...]: ...
 
     def failures(self, looked: Looked = Looked.TOGETHER) -> Failures: ...
 

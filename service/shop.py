@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import BinaryIO, Literal
@@ -27,7 +27,7 @@ from service.keep_copy import LAST_BACK_UP
 from service.ledger_check import last_check
 from service.papers.export import Export
 from service.papers.notebook import Notebook
-from service.reading import Rejected
+from service.reading import Quantity, Reading, Rejected
 from service.records.facts import (
     NO_TANK,
     AnyBody,
@@ -65,7 +65,7 @@ from service.room.past_moulds import PastList, PastMoulds
 from service.room.placements import EVER, place, placements
 from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
-from service.room.room_view import RoomState
+from service.room.room_view import RoomState, measured_points
 from service.room.rules import (
     check_change,
     check_correction,
@@ -81,9 +81,11 @@ from service.room.rules import (
     hung_when,
     settled,
 )
+from service.room.surfaces import felt_surfaces
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
 from service.room.views import (
+    AirPoint,
     Audit,
     Board,
     Called,
@@ -242,7 +244,7 @@ class Shop:
         """A mould's whole life, from its facts and the air that was recorded. Raises NotFound."""
         facts = self._facts(mould_id)
         p, now = progress(mould_id, facts), self.clock.now()
-        return whole_audit(
+        audit = whole_audit(
             now=self.mould(mould_id),
             p=p,
             facts=facts,
@@ -252,6 +254,19 @@ class Shop:
             chain_intact=self.records.mould_chain_broken_at(mould_id) is None,
             chain_checked_at=last_check(self.records).at,
         )
+        return replace(audit, surfaces=felt_surfaces(self._surface_readings(p, now)))
+
+    def _surface_readings(self, p: Progress, now: datetime) -> Iterator[Reading]:
+        """Of the rooms it hung in, while it hung there."""
+        ends = [*(since for since, _ in p.rooms[1:]), p.ended.at if p.ended else now]
+        for (since, room_id), end in zip(p.rooms, ends, strict=True):
+            yield from self._keeper.measured(room_id, Quantity.SURFACE_TEMPERATURE, since, end)
+
+    def air_since(self, room_id: int, since: datetime) -> tuple[AirPoint, ...]:
+        """A room's measured air from then to now, in ten-minute means."""
+        now = self.clock.now()
+        air = self._keeper.room_air(self._room(room_id), self.site(), since, now)
+        return measured_points(air, since, now)
 
     def _past_air(self, p: Progress, until: datetime) -> RoomAir | None:
         return self._keeper.past_air(p, self.site(), until)

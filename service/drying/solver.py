@@ -37,7 +37,8 @@ class Dried:
 
     ready_s, dry_s: since when it has been at its limit; None if it is above it at the end (damp air can bring it back
     there). Where the run was to stop when dry: when it first came to its limit; None if it did not.
-    `path` holds the accepted steps: (n, 4) columns time_s, newest coat's saturation, water share, surface_k.
+    `path` holds the accepted steps: (n, 4 + coats) columns time_s, newest coat's saturation, water share, surface_k,
+    and the saturation of each coat, innermost first.
     """
 
     state: ZoneState
@@ -104,7 +105,7 @@ class _Run:
         self.ready_s = np.where(self._newest(self.state) <= self.ready_limit, self.time_s, np.nan)
         self.dry_s = np.where(self._share(self.state) <= self.dry_limit, self.time_s, np.nan)
         self.coldest_k = self.state.surface.copy()
-        self.paths: list[list[tuple[float, ...]]] = [[] for _ in states]
+        self.paths: list[list[Array]] = [[] for _ in states]
         self.done: dict[int, Dried] = {}
         self._note(np.ones(len(states), bool))
 
@@ -169,11 +170,13 @@ class _Run:
         self._note(taken)
 
     def _note(self, taken: Mask) -> None:
+        by_coat = self.state.saturation.reshape(-1, CELLS_PER_COAT, self.number.size).mean(axis=1)
         rows = np.stack(
-            [self.time_s, self._newest(self.state), self._share(self.state), self.state.surface], axis=1
+            [self.time_s, self._newest(self.state), self._share(self.state), self.state.surface, *by_coat],
+            axis=1,
         )
         for i in np.flatnonzero(taken):
-            self.paths[self.number[i]].append(tuple(rows[i]))
+            self.paths[self.number[i]].append(rows[i])
 
     def _retire(self) -> None:
         arrived = self.time_s >= self.until_s
@@ -194,9 +197,12 @@ class _Run:
             saturation=self.state.saturation[: start.saturation.size, i].copy(),
             evaporated_kg_m2=float(self.state.evaporated[i]),
         )
-        path = np.array(self.paths[self.number[i]])
         return Dried(
-            state, _or_none(self.ready_s[i]), _or_none(self.dry_s[i]), float(self.coldest_k[i]), path
+            state,
+            _or_none(self.ready_s[i]),
+            _or_none(self.dry_s[i]),
+            float(self.coldest_k[i]),
+            _path(self.paths[self.number[i]], len(start.coats)),
         )
 
     def _keep(self, keep: Mask) -> None:
@@ -217,6 +223,12 @@ class _Run:
 
     def results(self) -> list[Dried]:
         return [self.done[i] for i in range(len(self.starts))]
+
+
+def _path(rows: Sequence[Array], coats: int) -> Array:
+    """Its own coats, innermost first: in the batch they lie outermost first, filled up to the most of any zone."""
+    every = np.array(rows)
+    return np.concatenate([every[:, :4], every[:, 4 : 4 + coats][:, ::-1]], axis=1)
 
 
 def _possible(before: Array, after: Array) -> Mask:

@@ -30,7 +30,7 @@ from service.room.shell_summary import factors
 from service.room.views import Factor, ShellSummary
 from service.room.waits import WORKED, SoFar, Wait, Worked, all_waits, carried_on, work_out
 
-METHOD = "waits 1"
+METHOD = "waits 2"
 """Another name where the way of working out changes, so that what older programs left is made anew."""
 SETTLES = timedelta(minutes=20)
 """Readings of a moment come this much later at most, or count as a change of the past air."""

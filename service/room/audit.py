@@ -30,7 +30,16 @@ def coat_audits(
 def dryness_chart(waits: Sequence[Wait]) -> tuple[DrynessPoint, ...]:
     """The slowest zone through all its waits, with the mould's own air where it was measured."""
     return tuple(
-        DrynessPoint(_instant(m.at_s), m.saturation, m.water_share, m.temperature_k, m.humidity)
+        DrynessPoint(
+            _instant(m.at_s),
+            m.saturation,
+            m.water_share,
+            m.temperature_k,
+            m.humidity,
+            m.surface_k,
+            m.wet_bulb_k,
+            m.coats,
+        )
         for wait in waits
         for m in wait.moments
     )

@@ -246,6 +246,10 @@ class Keeper:
         }
         return hung_in(p.rooms, airs).air
 
+    def room_air(self, room: Room, site: Site | None, since: datetime, until: datetime) -> RoomAir | None:
+        """The air of a room itself; None where none was measured in that time."""
+        return self._air_of(room.id, since, until, room.still_air_m_s, usual_pressure_pa(site))
+
     def _air_of(
         self, room_id: int, since: datetime, until: datetime, still_air_m_s: float, usual_pressure_pa: float
     ) -> RoomAir | None:

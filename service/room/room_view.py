@@ -142,11 +142,15 @@ def _swing_k(
 
 
 def _last_day(air: RoomAir | None, now: datetime) -> tuple[AirPoint, ...]:
-    """Measured air only: a gap stays a gap."""
+    return measured_points(air, now - DAY, now)
+
+
+def measured_points(air: RoomAir | None, since: datetime, until: datetime) -> tuple[AirPoint, ...]:
+    """Ten-minute means of measured air only: a gap stays a gap."""
     if air is None:
         return ()
-    first = max((now - DAY).timestamp(), float(air.series.time_s[0]))
-    points = ten_minute_means(air.series, first, now.timestamp())
+    first = max(since.timestamp(), float(air.series.time_s[0]))
+    points = ten_minute_means(air.series, first, until.timestamp())
     measured = (
         np.interp([p[0] for p in points], air.series.time_s, air.measured.astype(float)) if points else []
     )

@@ -316,13 +316,27 @@ class CoatAudit:
 
 @dataclass(frozen=True, slots=True)
 class DrynessPoint:
-    """For the chart: the slowest zone's newest coat and whole-shell water, and the room's air."""
+    """For the chart: the slowest zone's newest coat and whole-shell water, and the room's air.
+
+    coat_saturations: of each coat that is on, innermost first. wet_bulb_k: of the air, where that was measured.
+    """
 
     at: datetime
     newest_saturation: float
     water_share: float
     temperature_k: float | None
     humidity: float | None
+    surface_temperature_k: float | None = None
+    wet_bulb_k: float | None = None
+    coat_saturations: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FeltSurface:
+    """What a sensor on the face of a shell in the mould's room told; on which shell it was nobody records."""
+
+    sensor: str
+    points: tuple[tuple[datetime, float], ...]  # K
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,6 +357,7 @@ class Audit:
     air_by_the_hour_s: float = (
         0.0  # of its life, known by the hour's mean alone: its readings were thinned out
     )
+    surfaces: tuple[FeltSurface, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from pydantic import TypeAdapter
 
+from service.drying.air import wet_bulb_k
 from service.drying.history import Life, Stretch, play_back
 from service.drying.isotherm import Array
 from service.drying.shell import Parameters
@@ -39,7 +40,10 @@ class Place:
 
 
 class Moment(NamedTuple):
-    """The slowest zone and the air at one time (air None: not measured), and the mean weight of coats and water."""
+    """The slowest zone and the air at one time (air None: not measured), and the mean weight of coats and water.
+
+    coats: how full of water each is, innermost first. wet_bulb_k: of the air.
+    """
 
     at_s: float
     saturation: float
@@ -47,6 +51,9 @@ class Moment(NamedTuple):
     temperature_k: float | None
     humidity: float | None
     shell_kg_m2: float
+    surface_k: float
+    wet_bulb_k: float | None
+    coats: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,17 +290,21 @@ def _moments(zones: Sequence[Zone], dried: Sequence[Dried], air: RoomAir) -> tup
     shell = _shell_kg_m2(zones, dried, path[:, 0])
     measured = np.interp(path[:, 0], air.series.time_s, air.measured.astype(float)) > 0.5
     there = air.series.at(path[:, 0])
+    wet_bulb = wet_bulb_k(there.temperature_k, there.humidity, there.pressure_pa)
     return tuple(
         Moment(
-            round(float(at_s), 6),
-            round(float(newest), 5),
-            round(float(share), 6),
+            round(float(row[0]), 6),
+            round(float(row[1]), 5),
+            round(float(row[2]), 6),
             round(float(temperature), 2) if known else None,
             round(float(humidity), 4) if known else None,
             round(float(weight), 5),
+            round(float(row[3]), 2),
+            round(float(wet), 2) if known else None,
+            tuple(round(each, 3) for each in row[4:].tolist()),
         )
-        for (at_s, newest, share, _), temperature, humidity, known, weight in zip(
-            path, there.temperature_k, there.humidity, measured, shell, strict=True
+        for row, temperature, humidity, known, weight, wet in zip(
+            path, there.temperature_k, there.humidity, measured, shell, wet_bulb, strict=True
         )
     )
 

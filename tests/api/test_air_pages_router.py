@@ -9,6 +9,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop, silenced
+from tests.api.axe import barriers
+from tests.api.browser import Served, browser, faults
 from tests.api.conftest import client_of
 from tests.api.scene import plain
 
@@ -23,6 +25,18 @@ class TestPage:
         text = plain(client.get("/air").text)
         assert "window: 21.9 °C, 54 %" in text
         assert "it hangs nowhere yet" in text
+
+    @pytest.mark.parametrize("days", [1, 3, 7, 14])
+    def test_over_as_many_days_as_asked(self, client: TestClient, days: int) -> None:
+        page = client.get(f"/air?days={days}").text
+        assert f'<a href="/air?days={days}" aria-current="page">' in page
+        assert f"Shell room: air over {days} day" in page
+        assert page.count('class="chart on-wide"') == page.count('class="chart on-narrow"') == 2
+
+    def test_not_over_others(self, client: TestClient) -> None:
+        answer = client.get("/air?days=2")
+        assert answer.status_code == 422
+        assert "The air is not drawn over 2 days. Choose 1, 3, 7 or 14." in plain(answer.text)
 
     def test_silent_ones(self, shop: FakeShop) -> None:
         text = plain(client_of(silenced(shop, 40)).get("/air").text)
@@ -91,3 +105,24 @@ class TestChange:
         answer = client.post(path, data=data)
         assert answer.status_code == status
         assert words in plain(answer.text)
+
+
+@pytest.mark.browser
+def test_nothing_bars_anybody_and_no_chart_is_cut(shop: FakeShop) -> None:
+    with Served(shop) as served, browser(1920, 1080) as driver:
+        for width, height, shown in ((1920, 1080, "on-wide"), (360, 640, "on-narrow")):
+            size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
+            driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+            driver.get(f"{served.address}/air?days=3")
+            assert barriers(driver) == []
+            assert driver.execute_script("return document.documentElement.scrollWidth") <= width
+            assert driver.execute_script(CHARTS) == [shown] * 2
+        assert faults(driver) == []
+
+
+CHARTS = """
+const seen = [...document.querySelectorAll('.chart')].filter(e => e.getBoundingClientRect().width);
+const out = (e, r) => [...e.querySelectorAll('text')].some(t => {
+  const b = t.getBoundingClientRect(); return b.left < r.left - 2 || b.right > r.right + 2; });
+return seen.map(e => out(e, e.getBoundingClientRect()) ? 'cut' : e.classList[1]);
+"""

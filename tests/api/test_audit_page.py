@@ -2,39 +2,31 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from api.audit_page import (
-    MOST_POINTS,
     MOST_STAND_OUT,
     audit_context,
     final_lines,
-    life_chart,
     result_line,
     stays_line,
     thickness_line,
-    thinned,
     water_at_end,
 )
 from api.fakes import SALTMARSH, START, FakeShop
 from service.records.facts import Fact, Failing, FaultKind, ResultBody
 from service.records.shop_facts import Room
 from service.room.audit_views import FinalDry, Known, Odd, StandsOut
-from service.room.views import Audit, DrynessPoint
+from service.room.views import Audit
 from tests.api.scene import mould
 
 
 @pytest.fixture
 def heron(shop: FakeShop) -> Audit:
     return shop.audit(mould(shop, "Heron").id)
-
-
-def points(count: int) -> tuple[DrynessPoint, ...]:
-    return tuple(DrynessPoint(START + timedelta(minutes=i), 0.5, 0.05, 294.0, 0.5) for i in range(count))
 
 
 class TestStays:
@@ -51,52 +43,6 @@ class TestStays:
 
     def test_of_others_there_is_nothing_to_tell(self, heron: Audit) -> None:
         assert self.line(heron) == self.line(heron, (-9, 1)) == ""
-
-
-class TestThinned:
-    @pytest.mark.parametrize("count", [0, 1, 2, MOST_POINTS, MOST_POINTS + 1, 10_000])
-    def test_few_enough_with_both_ends(self, count: int) -> None:
-        kept = thinned(points(count))
-        assert len(kept) <= MOST_POINTS + 1
-        assert bool(kept) is bool(count)
-        if count:
-            assert (kept[0], kept[-1]) == (points(count)[0], points(count)[-1])
-
-    def test_few_are_left_alone(self) -> None:
-        assert thinned(points(50)) == list(points(50))
-
-
-class TestChart:
-    def test_four_lines_and_the_dips(self, heron: Audit) -> None:
-        picture = str(life_chart(heron, SALTMARSH))
-        assert picture.count('class="scale-name"') == 4
-        assert picture.count('class="mark"') == 4
-        assert "ready for the next coat" in picture
-        assert "dry for dewax" in picture
-
-    def test_without_measured_air_every_line_is_dashed(self, heron: Audit) -> None:
-        blind = tuple(replace(p, temperature_k=None, humidity=None) for p in heron.chart)
-        picture = str(life_chart(replace(heron, chart=blind), SALTMARSH))
-        assert 'class="measured"' not in picture
-        assert 'class="assumed"' in picture
-
-    def test_air_never_measured_has_no_scale(self, heron: Audit) -> None:
-        blind = tuple(replace(p, temperature_k=None, humidity=None) for p in heron.chart)
-        picture = str(life_chart(replace(heron, chart=blind), SALTMARSH))
-        assert picture.count('class="scale-name"') == 2
-        assert "°C" not in picture
-
-    def test_a_hole_in_the_air_is_dashed_in_all_lines(self, heron: Audit) -> None:
-        picture = str(life_chart(heron, SALTMARSH))
-        assert picture.count('class="assumed"') == 4
-
-    @pytest.mark.parametrize("count", [0, 1])
-    def test_none_before_there_is_something(self, heron: Audit, count: int) -> None:
-        assert life_chart(replace(heron, chart=points(count)), SALTMARSH) is None
-
-    def test_a_first_minute_has_an_axis(self, heron: Audit) -> None:
-        picture = str(life_chart(replace(heron, chart=points(2)), SALTMARSH))
-        assert not re.search(r"nan|inf", picture.replace("info", ""))
 
 
 class TestContext:

@@ -16,6 +16,7 @@ import pytest
 from service.records.facts import ResultBody
 from service.records.shop_facts import Site
 from service.units import Units
+from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults
 from tests.api.scene import plain
 from tests.parts import need
@@ -123,6 +124,7 @@ def test_the_page_is_no_wider_than_its_screen(pages: tuple[SmallShop, str], widt
     with browser(width, 844, phone=phone) as driver:
         driver.get(pages[1])
         assert driver.execute_script("return document.documentElement.scrollWidth") <= width
+        assert barriers(driver) == []
         assert faults(driver) == []
 
 

@@ -9,7 +9,21 @@ from itertools import pairwise
 
 import pytest
 
-from api.charts import FADES, LONGEST_STEP, Frame, Line, Mark, Panel, Piece, by_flag, by_time, chart
+from api.charts import (
+    FADES,
+    LONGEST_STEP,
+    Band,
+    Frame,
+    Line,
+    Mark,
+    Panel,
+    Piece,
+    by_flag,
+    by_time,
+    chart,
+    gaps,
+    runs,
+)
 from api.fakes import SALTMARSH, START
 from tests.api.scene import HOUR
 
@@ -44,6 +58,25 @@ class TestByTime:
 
     def test_nothing_gives_nothing(self) -> None:
         assert by_time([]) == []
+
+
+class TestGaps:
+    def test_at_its_longest_a_step_is_none(self) -> None:
+        longest = LONGEST_STEP / MINUTE
+        points = steady([0, longest, 2 * longest + 0.1])
+        end = points[-1][0]
+        assert gaps(points, START, end) == [(points[1][0], end)]
+        assert runs(points) == [Piece(points[:2]), Piece(points[2:])]
+
+    def test_before_the_first_and_after_the_last(self) -> None:
+        points = steady([60, 70])
+        assert gaps(points, START, START + 2 * HOUR) == [
+            (START, points[0][0]),
+            (points[1][0], START + 2 * HOUR),
+        ]
+
+    def test_nothing_at_all_is_one(self) -> None:
+        assert gaps([], START, START + HOUR) == [(START, START + HOUR)]
 
 
 class TestByFlag:
@@ -151,3 +184,28 @@ class TestChart:
         layout = frame()
         assert layout.top(1) >= layout.top(0) + layout.panel_height
         assert layout.height(2) > layout.top(1) + layout.panel_height
+
+    def test_a_panel_of_two_rows_pushes_the_next_down(self) -> None:
+        tall, flat = Panel(Line("a", []), str, 1.0, rows=2), panel(Line("b", []))
+        picture = str(chart([tall, flat], frame(), SALTMARSH, "air"))
+        tops = re.findall(r'class="axis" d="M76.0,(\d+) H896 M76.0,(\d+)', picture)
+        assert tops == [("4", "218"), ("232", "332")]
+
+    def test_a_band_open_to_one_side_has_one_edge_and_reaches_the_end(self) -> None:
+        wanted = Panel(Line("", []), str, 1.0, 0.0, 1.0, bands=[Band("wanted", None, 0.6)])
+        picture = str(chart([wanted], frame(), SALTMARSH, "air"))
+        assert 'class="wanted" x="76.0" y="44.0" width="820.0" height="60.0"' in picture
+        assert 'class="wanted-edge" d="M76.0,44.0 H896 "' in picture
+
+    def test_a_short_gap_is_hatched_without_words(self) -> None:
+        silent = [(START, START + HOUR), (START + 4 * HOUR, START + 12 * HOUR)]
+        picture = str(chart([Panel(Line("", []), str, 1.0, gaps=silent)], frame(), SALTMARSH, "air"))
+        assert picture.count('class="no-reading"') == 2
+        assert picture.count(">no reading<") == 1
+
+    def test_for_a_phone_the_name_stands_above_and_nothing_at_the_left(self) -> None:
+        layout = Frame(START, START + 24 * HOUR, 360, 96, left=0.0, first=30, gap=36, letter=11, narrow=True)
+        picture = str(chart([panel(Line("air", []))], layout, SALTMARSH, "air"))
+        assert 'class="scale-name" x="0" y="24">air<' in picture
+        written = re.findall(r'class="hour-text" x="([\d.]+)" y="[\d.]+">([^<]+)<', picture)
+        assert all(len(t) * 5.5 <= float(x) + 0.1 and float(x) + len(t) * 5.5 <= 360.1 for x, t in written)

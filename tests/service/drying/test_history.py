@@ -90,7 +90,7 @@ class TestOneLife:
     def test_ended_at_the_instant_of_its_last_dip(self) -> None:
         _, last = play(life(0.0, 3.0, until_h=3.0))
         assert last.dried.state.newest_saturation == 1.0
-        assert last.dried.path.shape == (1, 4)
+        assert last.dried.path.shape == (1, 6)
 
     def test_two_dips_at_one_instant(self) -> None:
         first, second = play(life(1.0, 1.0, until_h=2.0))

@@ -89,7 +89,7 @@ class TestEnds:
         dried = dry_one(zone, 0.0)
         assert dried.state.saturation.tolist() == zone.saturation.tolist()
         assert dried.state.time_s == zone.time_s
-        assert dried.path.shape == (1, 4)
+        assert dried.path.shape == (1, 7)
 
     def test_it_ends_at_the_very_instant_asked_for(self) -> None:
         zone = replace(wet(), time_s=1.77e9 + 0.123)
@@ -296,7 +296,10 @@ class TestPath:
         zone = wet(coats=SHELL)
         dried = dry_one(zone, 5.0)
         for row, state in ((dried.path[0], zone), (dried.path[-1], dried.state)):
-            expected = [state.time_s, state.newest_saturation, state.water_share, state.surface_k]
+            expected = [
+                *(state.time_s, state.newest_saturation, state.water_share, state.surface_k),
+                *state.coat_saturations,
+            ]
             assert row.tolist() == pytest.approx(expected, rel=1e-12)
 
     def test_the_coldest_is_the_coldest_on_the_way(self) -> None:

@@ -168,7 +168,7 @@ class TestKept:
     def test_nine_coats_take_little_room(self) -> None:
         p = ended(1, 5, 9, 14, 20, 30, 40, 50, 60, end_h=100)
         worked = work_out(p, AIR, PARAMETERS, (T0 + h(100)).timestamp())
-        assert len(json.dumps(WORKED.dump_python(worked, mode="json"))) < 25_000
+        assert len(json.dumps(WORKED.dump_python(worked, mode="json"))) < 28_000
 
 
 class TestMoments:
