@@ -133,7 +133,7 @@ def test_an_unknown_topic_is_told() -> None:
         ("unavailable", Reason.UNREADABLE, "“unavailable”"),
         ("20,5", Reason.UNREADABLE, "point, not a comma"),
         ("1_000", Reason.UNREADABLE, "not a number"),
-        ("20 C", Reason.UNREADABLE, "not a number"),
+        ("20 apples", Reason.UNREADABLE, "not a number"),
         ("0x14", Reason.UNREADABLE, "not a number"),
         ("٢٠", Reason.UNREADABLE, "not a number"),
         (b"\xff\xfe", Reason.UNREADABLE, "not text"),
