@@ -21,8 +21,8 @@ from service.papers.asked import Table as PaperTable
 from service.papers.notebook_findings import Findings
 from service.papers.notebook_plan import Choices
 from service.reading import Rejected
-from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.recipe_desk import How, RecipeNow, Version
+from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.set_up import Part, SetUp
