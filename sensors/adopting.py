@@ -104,7 +104,7 @@ def _shown(topic: Topic, joined: Joined) -> TopicHeard:
         read_by=read_by,
         reads=_reads(*found, message) if found else (),
         meant=topics.nearest(message.topic, joined.patterns) if read_by is ReadBy.NOBODY else None,
-        adoptable=topics.problem(message.topic) is None and not {"+", "#"} & set(message.topic),
+        adoptable=topics.problem(message.topic) is None and not set("{}+#") & set(message.topic),
     )
 
 
