@@ -77,6 +77,16 @@ def _tried(sent: dict[str | None, str], table: Table, value: Table) -> Tried:
     field, quantity = value.get("field"), Quantity(value["quantity"])
     if field not in sent:
         return Tried(table.get("sensor"), quantity, field, None, False, f"The field {field} is missing.")
+    if not _is_number(sent[field]):
+        return Tried(table.get("sensor"), quantity, field, None, False, f"“{sent[field]}” is not a number.")
     si = convert(float(sent[field]), value["unit"], DIMENSIONS[quantity])
     plausible = quantity is not Quantity.AIR_TEMPERATURE or si < HOTTEST_K
     return Tried(table.get("sensor"), quantity, field, si, plausible, "" if plausible else "It cannot be.")
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True

@@ -36,9 +36,10 @@ def _head_changes(old: Recipe, new: Recipe) -> Iterator[str]:
 def _step_changes(old: Recipe, new: Recipe, site: Site | None) -> Iterator[str]:
     was, now = draft_of(old, site).steps, draft_of(new, site).steps
     rows = [_row(pair, old, new, was, now) for pair in aligned(old.steps, new.steps)]
-    for (kind, said), alike in groupby((row for row in rows if row[1]), key=lambda row: (row[2], row[1])):
+    changed = [row for row in rows if row[1]]
+    for (kind, said), alike in groupby(changed, key=lambda row: (row[2], row[1])):
         names = [row[0] for row in alike]
-        yield f"{_together(names, kind)}: {said}" if kind else f"{names[0]}: {said}"
+        yield from ([f"{_together(names, kind)}: {said}"] if kind else (f"{name}: {said}" for name in names))
 
 
 def _row(

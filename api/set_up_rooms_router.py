@@ -53,7 +53,8 @@ def change_room(request: Request, shop: TheShop, room_id: int, form: Posted) -> 
         room = Room(room_id, form.need("name", say("Name of the room")), still_air_of(form))
         shop.change_room(room)
     except ShopError as problem:
-        return _page(request, shop, form, problem, about=room_id)
+        known = any(one.id == room_id for one in shop.rooms())
+        return _page(request, shop, form, problem, about=room_id if known else None)
     return _done(_changed_line(shop, before, room))
 
 
