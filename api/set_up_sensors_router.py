@@ -50,11 +50,11 @@ def topic_page(request: Request, shop: TheShop, topic: str) -> Response:
 def adopt(request: Request, shop: TheShop, form: Posted) -> Response:
     """Try it out, or read it so from now on."""
     proposal = shop.topics.propose(form["topic"])
+    if form["do"] == "look":
+        return _topic_page(request, shop, proposal, form)
     try:
         table = table_of(proposal, rows_of(proposal, form), form)
         tried = shop.topics.try_out(proposal.heard.topic, table)
-        if form["do"] == "look":
-            return _topic_page(request, shop, proposal, form)
         _check_plausible(tried, form)
         room_id = form.whole("room_id", say("Room")) if form["room_id"] else None
         shop.topics.adopt(proposal.heard.topic, table, room_id, form.hand)

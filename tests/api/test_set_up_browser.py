@@ -16,10 +16,11 @@ pytestmark = pytest.mark.browser
 WIDTH, HEIGHT, TARGET_PX = 360, 640, 82
 KILN = "zigbee2mqtt/kiln corner"
 SMALL = """
-return [...document.querySelectorAll("main a, main button:not(.default), main input:not([type=hidden]):not([type=checkbox]), main select, main summary")]
-  .filter((e) => e.getBoundingClientRect().height > 0)
-  .filter((e) => e.getBoundingClientRect().height < arguments[0] - .1 || e.getBoundingClientRect().width < arguments[0] - .1)
-  .map((e) => e.outerHTML.slice(0, 90));
+const to_hit = ["a", "button:not(.default)", "input:not([type=hidden], [type=checkbox])", "select", "summary"];
+return [...document.querySelectorAll(to_hit.map((what) => `main ${what}`).join())]
+  .map((e) => [e, e.getBoundingClientRect()])
+  .filter(([, box]) => box.height > 0 && Math.min(box.height, box.width) < arguments[0] - .1)
+  .map(([e]) => e.outerHTML.slice(0, 90));
 """
 FINE_PRINT = """
 return [...document.querySelectorAll("main *")]
