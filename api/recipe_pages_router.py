@@ -235,7 +235,11 @@ def _since_before(shop: ShopPort, now: RecipeNow, number: int) -> list[str] | No
         old = older[0].recipe if older else shop.recipes.shipped(now.recipe.name)
     except BadInput as unreadable:
         return [str(unreadable)]
-    return None if old is None else changes(old, new, shop.site()) or [say("Only notes between the lines.")]
+    return (
+        None
+        if old is None
+        else changes(old, new, shop.site()) or [say("It asks for the same as the one before.")]
+    )
 
 
 def _base_of(shop: ShopPort, name: str) -> int:
