@@ -15,6 +15,7 @@ from typing import Any, BinaryIO
 
 from api.fake_papers import FakeExport, FakeNotebook
 from api.fake_push import FakePush
+from api.fake_topics import FakeListening
 from api.shop_port import Outcome, Verdict
 from service.alerts.fakes import MemoryRecords
 from service.alerts.keys import stem
@@ -31,7 +32,9 @@ from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
 from service.failures.views import Failures, Looked
+from service.listening import Table
 from service.reading import Quantity, Reason, Rejected
+from service.recipe_desk import RecipeDesk
 from service.records.facts import (
     AnyBody,
     CheckBody,
@@ -82,6 +85,7 @@ from service.room.views import (
     ZoneNow,
 )
 from service.storage import StorageNow
+from service.topic_desk import TopicDesk
 from service.units import Units
 from service.voice import Language, Voice
 
@@ -155,25 +159,39 @@ class FakeChanges:
 
 
 class FakeShelf:
+    """Recipes in memory; two came with coatbell."""
+
     def __init__(self) -> None:
-        self._recipes = {WADER.name: WADER, PANEL.name: PANEL}
+        self._shipped = {WADER.name: WADER, PANEL.name: PANEL}
+        self._own: dict[str, str] = {}
 
     def all(self) -> Sequence[Recipe]:
-        return sorted(self._recipes.values(), key=lambda r: r.name)
+        return [self.get(name) for name in sorted({*self._shipped, *self._own})]
 
     def get(self, name: str) -> Recipe:
-        if name not in self._recipes:
+        if name in self._own:
+            return read_recipe(self._own[name], f"{name}.toml")
+        if name not in self._shipped:
             raise NotFound(
                 "recipe_unknown", f"There is no recipe “{name}”.", "Choose one of the list.", "recipe"
             )
-        return self._recipes[name]
+        return self._shipped[name]
+
+    def own_texts(self) -> dict[str, str]:
+        return dict(self._own)
+
+    def shipped(self, name: str) -> Recipe | None:
+        return self._shipped.get(name)
+
+    def take_off(self, name: str) -> None:
+        self._own.pop(name, None)
 
     def unreadable(self) -> Sequence[BadInput]:
         return []
 
     def keep(self, text: str) -> Recipe:
         recipe = read_recipe(text, "the new recipe")
-        self._recipes[recipe.name] = recipe
+        self._own[recipe.name] = text
         return recipe
 
 
@@ -218,6 +236,25 @@ TWO_BENCHES = read_rules('[[people]]\nname = "bench 1"\n[[people]]\nname = "benc
 LINKS = "http://127.0.0.1:8321"
 
 
+class FakeKept:
+    """What is set up, kept in a fake shop."""
+
+    def __init__(self, shop: FakeShop) -> None:
+        self._shop = shop
+
+    def set_up(self, part: Part) -> list[SetUp]:
+        return self._shop.set_up(part)
+
+    def set_up_past(self, part: Part, name: str) -> list[SetUp]:
+        return self._shop.set_up_past(part, name)
+
+    def keep_set_up(self, part: Part, name: str, body: Table | None, hand: str = "") -> SetUp:
+        return self._shop._keep_set_up(part, name, None if body is None else dict(body), hand)
+
+    def hear_sensor(self, name: str, at: datetime) -> None:
+        self._shop.hear(name)
+
+
 class FakeShop:
     """An empty shop. `FakeShop.saltmarsh()` is one at work."""
 
@@ -247,6 +284,9 @@ class FakeShop:
         self._sensors: dict[str, int | None] = {}
         self._rejects: list[Rejected] = []
         self._set_up: list[SetUp] = []
+        self.listening = FakeListening(self.clock)
+        self.topics = TopicDesk(FakeKept(self), self.listening, self.clock, self.place_sensor)
+        self.recipes = RecipeDesk(self.shelf, FakeKept(self))
 
     # what is
 

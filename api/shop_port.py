@@ -15,10 +15,13 @@ from service.calendar.feed import Feed
 from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
-from service.papers.asked import Asked, Table
+from service.listening import Proposal, Table, Tried
+from service.papers.asked import Asked
+from service.papers.asked import Table as PaperTable
 from service.papers.notebook_findings import Findings
 from service.papers.notebook_plan import Choices
 from service.reading import Rejected
+from service.recipe_desk import How, RecipeNow, Version
 from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
@@ -27,6 +30,7 @@ from service.records.shop_facts import Room, Site
 from service.room.past_moulds import PastMoulds
 from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
+from service.topic_desk import TopicNow
 from service.voice import Voice
 
 Verdict = Literal["still damp", "dry"]
@@ -70,7 +74,7 @@ class ExportPort(Protocol):
 
     def lines(self, asked: Asked) -> Iterator[str]: ...
 
-    def table(self, table: Table, asked: Asked) -> Iterator[str]: ...
+    def table(self, table: PaperTable, asked: Asked) -> Iterator[str]: ...
 
     def called(self, mould: str | None) -> int | None: ...
 
@@ -105,6 +109,38 @@ class PushPort(Protocol):
     def test(self, device_id: int) -> Answer: ...
 
 
+class TopicsPort(Protocol):
+    """What is heard on the broker, and how it is read."""
+
+    def now(self) -> list[TopicNow]: ...
+
+    def propose(self, topic: str) -> Proposal: ...
+
+    def try_out(self, topic: str, table: Table) -> list[Tried]: ...
+
+    def adopt(self, topic: str, table: Table, room_id: int | None, hand: str) -> None: ...
+
+    def forget(self, topic: str, hand: str, take_down: bool = False) -> None: ...
+
+
+class RecipesPort(Protocol):
+    """The recipes with their versions."""
+
+    def all(self) -> list[RecipeNow]: ...
+
+    def now(self, name: str) -> RecipeNow: ...
+
+    def version(self, name: str, number: int) -> Version: ...
+
+    def shipped(self, name: str) -> Recipe | None: ...
+
+    def keep(self, text: str, hand: str = "", onto: int | None = None, how: How = How.HERE) -> Recipe: ...
+
+    def bring_back(self, name: str, number: int, hand: str) -> Recipe: ...
+
+    def use_shipped(self, name: str, hand: str) -> None: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -128,6 +164,12 @@ class ShopPort(Protocol):
 
     @property
     def push(self) -> PushPort: ...
+
+    @property
+    def topics(self) -> TopicsPort: ...
+
+    @property
+    def recipes(self) -> RecipesPort: ...
 
     @property
     def demo(self) -> bool: ...

@@ -86,7 +86,7 @@ def recipe(shop: TheShop, name: str) -> RecipeOut:
 
 @router.post("/recipes", status_code=201, summary="Check a recipe's text and keep it", responses=WRITE)
 def keep_recipe(shop: TheShop, told: RecipeIn, key: Key) -> RecipeOut:
-    return recipe_out(shop.shelf.keep(told.toml))
+    return recipe_out(shop.recipes.keep(told.toml))
 
 
 @router.get("/alerts", summary="Messages told and whether they arrived", responses=READ_ONE)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from api.shop_port import ShopPort
+from service.voice import later, say
 
 STEPS = (
-    ("site", "Shop"),
-    ("room", "Room"),
-    ("sensor", "Sensor"),
-    ("recipe", "Recipe"),
-    ("mould", "First mould"),
+    ("site", later("Shop")),
+    ("room", later("Room")),
+    ("sensor", later("Sensor")),
+    ("recipe", later("Recipe")),
+    ("mould", later("First mould")),
 )
 
 
@@ -23,7 +24,7 @@ def steps_of(shop: ShopPort) -> list[tuple[str, str, bool]]:
         "recipe": hung,
         "mould": hung,
     }
-    return [(name, shown, done[name]) for name, shown in STEPS]
+    return [(name, say(shown), done[name]) for name, shown in STEPS]
 
 
 def next_step(shop: ShopPort) -> str:

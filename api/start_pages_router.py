@@ -18,7 +18,9 @@ from api.site_form import site_of, still_air_of
 from api.start_page import next_step, steps_of
 from api.templating import render
 from service.errors import ShopError
+from service.listening import ReadBy
 from service.units import Units
+from service.voice import say
 
 FOOT_M = 0.3048
 HOURS = [(hour, f"{hour}:00") for hour in range(25)]
@@ -59,7 +61,7 @@ def room_page(request: Request, shop: TheShop) -> Response:
 def add_room(request: Request, shop: TheShop, form: Posted, replays: TheReplays) -> Response:
     """Add it."""
     try:
-        name, still = form.need("name", "Name of the room"), still_air_of(form)
+        name, still = form.need("name", say("Name of the room")), still_air_of(form)
         replays.once(form.key, (name, still), lambda: shop.add_room(name, still))
     except ShopError as problem:
         return _page(request, shop, "room", problem, form, rooms=shop.rooms())
@@ -76,7 +78,7 @@ def sensor_page(request: Request, shop: TheShop, settings: TheSettings) -> Respo
 def place_sensor(request: Request, shop: TheShop, settings: TheSettings, form: Posted) -> Response:
     """Say where it hangs."""
     try:
-        shop.place_sensor(form.need("sensor", "Sensor"), form.whole("room_id", "Room"))
+        shop.place_sensor(form.need("sensor", say("Sensor")), form.whole("room_id", say("Room")))
     except ShopError as problem:
         return _sensor_page(request, shop, settings, problem)
     return seen("/start/sensor")
@@ -112,6 +114,7 @@ def _sensor_page(
         rooms=shop.rooms(),
         sensors=shop.sensors(),
         rejects=shop.rejects(5),
+        unread=[one.topic for one in shop.topics.now() if one.heard and one.heard.read_by is ReadBy.NOBODY],
         settings=settings,
     )
 

@@ -6,7 +6,7 @@ import logging
 import queue
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from paho.mqtt.client import Client as Mqtt
@@ -17,7 +17,9 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from sensors import link_words
 from sensors.address import BrokerAddress
+from sensors.adopting import Adopting
 from sensors.declared import Declared
+from sensors.joined import Joined, declarations_of
 from sensors.message import Message
 from sensors.mqtt import make_mqtt, topic_of
 from sensors.overflow import Overflow
@@ -25,6 +27,7 @@ from sensors.pipeline import Pipeline
 from sensors.topics import is_under
 from sensors.watch import Watch
 from service.clock import Clock
+from service.errors import Unavailable
 from service.reading import Intake, Rejected
 
 log = logging.getLogger(__name__)
@@ -53,21 +56,26 @@ class Client:
         clock: Clock,
         *,
         ours: str | None = None,
+        own: Sequence[Mapping[str, Any]] = (),
         queue_size: int = QUEUE_SIZE,
         first_wait_s: float = 1.0,
         longest_wait_s: float = 30.0,
     ) -> None:
         """Raises BadInput for an address that cannot be one. The waits are those between attempts to connect.
 
-        ours: what coatbell itself publishes under this topic never comes in as a sensor's.
+        ours: what coatbell itself publishes under this topic never comes in as a sensor's. own: what was set up in the
+        browser, as in `[[messages]]`; it stands before what is declared.
         """
         self.watch = Watch(clock)
         self._address, self._ours = address, ours
-        self._filters = declared.filters
+        self._joined = Joined(declared, declarations_of(own))
+        self._asked: dict[int, list[str]] = {}
+        self._subscribed: set[str] = set()
         self._intake = intake
         self._clock = clock
-        self._pipeline = Pipeline(declared, intake, self.watch)
-        self._inbox: queue.Queue[Message | None] = queue.Queue(queue_size)
+        self._pipeline = Pipeline(self._joined, intake, self.watch)
+        self.adopting = Adopting(self._pipeline.topics, lambda: self._joined, self.read_as)
+        self._inbox: queue.Queue[Message | Joined | None] = queue.Queue(queue_size)
         self._overflow = Overflow()
         self._first_wait_s, self._longest_wait_s = first_wait_s, longest_wait_s
         self._link: tuple[bool, str] | None = None
@@ -93,6 +101,21 @@ class Client:
         except queue.Full:
             log.warning("%d messages were not worked through before the end", self._inbox.qsize())
         _join(self._worker, until)
+
+    def read_as(self, joined: Joined) -> None:
+        """Read messages so from here on: those that wait already are read as they were meant when they came.
+
+        It goes the way of the messages, so that each is read once and as one thing, and none is lost.
+        """
+        self._joined = joined
+        try:
+            self._inbox.put(joined, timeout=STOP_S)
+        except queue.Full as error:
+            raise Unavailable(
+                "too_many_messages",
+                "So many messages come in that coatbell cannot follow.",
+                "Narrow listen in sensors.toml to your own topics.",
+            ) from error
 
     @property
     def alive(self) -> bool:
@@ -133,6 +156,7 @@ class Client:
             self._mqtt.reconnect()
             while not self._stop.is_set() and self._mqtt.loop(LOOP_S) is MQTTErrorCode.MQTT_ERR_SUCCESS:
                 was_in = was_in or self.connected
+                self._follow()
                 self._tell()
             if not self._answered:
                 self._set_link(False, link_words.no_answer(self._address))
@@ -141,6 +165,23 @@ class Client:
         if self._stop.is_set():
             self._mqtt.disconnect()
         return was_in
+
+    def _follow(self) -> None:
+        """Subscribe to what is read since, and no more to what is not."""
+        wanted = set(self._joined.filters)
+        if not self.connected or wanted == self._subscribed:
+            return
+        gone, new = self._subscribed - wanted, sorted(wanted - self._subscribed)
+        if new:
+            self._subscribe(new)
+        if gone:
+            self._mqtt.unsubscribe(sorted(gone))
+        self._subscribed = wanted
+
+    def _subscribe(self, filters: list[str]) -> None:
+        _, mid = self._mqtt.subscribe([(topic_filter, QOS) for topic_filter in filters])
+        if mid is not None:
+            self._asked[mid] = filters
 
     def _set_link(self, connected: bool, words: str) -> None:
         self._link = (connected, words)
@@ -159,12 +200,15 @@ class Client:
         if code.is_failure:
             self._set_link(False, link_words.refused(self._address, code.getName()))
         else:
-            mqtt.subscribe([(topic_filter, QOS) for topic_filter in self._filters])
+            filters = self._joined.filters
+            self._asked, self._subscribed = {}, set(filters)
+            self._subscribe(filters)
 
     def _on_subscribe(
         self, mqtt: Mqtt, userdata: Any, mid: int, codes: list[ReasonCode], properties: Properties | None
     ) -> None:
-        refused = [f for f, code in zip(self._filters, codes, strict=False) if code.is_failure]
+        asked = self._asked.pop(mid, [])
+        refused = [f for f, code in zip(asked, codes, strict=False) if code.is_failure]
         if refused:
             self._set_link(False, link_words.may_not_listen(self._address, refused[0]))
         else:
@@ -210,7 +254,10 @@ class Client:
             if message is None:
                 self._tell_overflow(self._overflow.take())
                 return
-            self._pipeline.take(message)
+            if isinstance(message, Joined):
+                self._pipeline.read_as(message, self._clock.monotonic())
+            else:
+                self._pipeline.take(message)
             self._tell_overflow(self._overflow.due(time.monotonic()))
 
     def _tell_overflow(self, rejected: Rejected | None) -> None:

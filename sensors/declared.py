@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib.resources.abc import Traversable
 from pathlib import Path
-from typing import Annotated, Self, TypeVar
+from typing import Annotated, Protocol, Self, TypeVar
 
 from pydantic import AfterValidator, Field, model_validator
 
@@ -123,6 +123,14 @@ class Declaration(Part):
                 'Tell the probes apart with part = "left" and part = "right", or take one out.',
             )
         return self
+
+
+class Reads(Protocol):
+    """Whatever says which messages carry which quantities."""
+
+    def ignores(self, topic: str) -> bool: ...
+
+    def find(self, topic: str) -> tuple[Declaration, str] | None: ...
 
 
 class Declared(Part):

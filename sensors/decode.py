@@ -9,9 +9,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sensors.declared import Declaration, Declared, Value
+from sensors.declared import Declaration, Reads, Value
 from sensors.message import Message, printable
 from sensors.quantities import KINDS
+from sensors.text_units import split
 from service.errors import BadInput
 from service.reading import Quantity, Reason, Rejected
 from service.units import convert
@@ -48,7 +49,7 @@ class _Refused(Exception):
         self.words = words
 
 
-def decode(declared: Declared, message: Message) -> list[Measured | Rejected]:
+def decode(declared: Reads, message: Message) -> list[Measured | Rejected]:
     """The values in a message. An ignored topic gives an empty list; what is unusable comes as Rejected."""
     if declared.ignores(message.topic):
         return []
@@ -89,17 +90,34 @@ def _measured(
 ) -> Measured:
     if one is MISSING:
         raise _Refused(Reason.UNREADABLE, f"The field {value.field} is missing.")
+    one, unit = _unit_in(one, value)
     number = _number(one)
     return Measured(
         sensor,
         value.quantity,
-        _in_si(number, value),
+        _in_si(number, unit, value),
         number,
-        value.unit,
+        unit,
         own_clock=declaration.time_field is not None,
         measured_at=stamp,
         every_s=declaration.every_s,
     )
+
+
+def _unit_in(one: object, value: Value) -> tuple[object, str]:
+    """A text that says its own unit knows better than the declaration, if it is a unit of that quantity."""
+    apart = split(one) if isinstance(one, str) else None
+    if apart is None or not is_unit_of(apart[1], value.quantity):
+        return one, value.unit
+    return apart
+
+
+def is_unit_of(unit: str, quantity: Quantity) -> bool:
+    try:
+        convert(1.0, unit, KINDS[quantity].dimension)
+    except BadInput:
+        return False
+    return True
 
 
 def _content(declaration: Declaration, payload: bytes) -> object:
@@ -178,9 +196,9 @@ def _finite(number: float) -> float:
     return number
 
 
-def _in_si(number: float, value: Value) -> float:
+def _in_si(number: float, unit: str, value: Value) -> float:
     try:
-        return convert(number, value.unit, KINDS[value.quantity].dimension)
+        return convert(number, unit, KINDS[value.quantity].dimension)
     except BadInput as error:
         raise _Refused(Reason.NOT_FINITE, "The number is too large.") from error
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from sensors.adopting import Adopting
 from sensors.declared import Declared
+from sensors.joined import Joined
 from sensors.message import Message
 from sensors.pipeline import Pipeline
 from sensors.topics import match
@@ -82,8 +84,9 @@ class FakeClient:
         self.watch = Watch(clock)
         self.alive = False
         self.connected = False
-        self._filters = declared.filters
-        self._pipeline = Pipeline(declared, intake, self.watch)
+        self._joined = Joined(declared)
+        self._pipeline = Pipeline(self._joined, intake, self.watch)
+        self.adopting = Adopting(self._pipeline.topics, lambda: self._joined, self.read_as)
         self._intake = intake
         self._clock = clock
         self._broker = broker
@@ -102,8 +105,12 @@ class FakeClient:
         self.connected = connected
         self._intake.broker(connected, self._clock.now(), words)
 
+    def read_as(self, joined: Joined) -> None:
+        self._joined = joined
+        self._pipeline.read_as(joined, self._clock.monotonic())
+
     def hear(self, topic: str, payload: str | bytes, retained: bool = False) -> None:
         """A message comes in now."""
         data = payload.encode() if isinstance(payload, str) else payload
-        if any(match(topic_filter, topic) is not None for topic_filter in self._filters):
+        if any(match(topic_filter, topic) is not None for topic_filter in self._joined.filters):
             self._pipeline.take(Message(topic, data, self._clock.now(), self._clock.monotonic(), retained))

@@ -6,29 +6,57 @@ import logging
 
 from sensors.declared import Declared
 from sensors.decode import Measured, decode
+from sensors.joined import Joined
 from sensors.message import Message
 from sensors.quality import Judge, Old, Verdict
 from sensors.reject_limit import RejectLimit
+from sensors.topics_heard import Topic, TopicsHeard
 from sensors.watch import Watch
 from service.reading import Intake, Reading, Reason, Rejected
 
 log = logging.getLogger(__name__)
 
+STILL_NEWS_S = 600.0
+"""A message that nothing read and that is no older is taken after all, once something reads it."""
+
 
 class Pipeline:
-    """Takes messages one at a time, in the order they came, from one thread."""
+    """Takes messages one at a time, in the order they came, from one thread. topics: what was heard, for all to see."""
 
-    def __init__(self, declared: Declared, intake: Intake, watch: Watch) -> None:
-        self._declared = declared
+    def __init__(self, declared: Declared | Joined, intake: Intake, watch: Watch) -> None:
+        self._joined = declared if isinstance(declared, Joined) else Joined(declared)
         self._intake = intake
         self._watch = watch
         self._judge = Judge()
         self._limit = RejectLimit()
+        self.topics = TopicsHeard()
+
+    def read_as(self, joined: Joined, now_s: float) -> None:
+        """Read so from the next message on. What came just before and nobody read is taken now, once."""
+        self._judge.forget(joined.other_than(self._joined))
+        self._joined = joined
+        for message in self.topics.take(lambda topic: self._is_wanted(topic, now_s)):
+            self._work_through(message)
+
+    def _is_wanted(self, topic: Topic, now_s: float) -> bool:
+        message = topic.newest
+        fresh = not message.retained and now_s - message.received_s <= STILL_NEWS_S
+        return fresh and self._is_read(message.topic)
+
+    def _is_read(self, topic: str) -> bool:
+        return not self._joined.ignores(topic) and self._joined.find(topic) is not None
 
     def take(self, message: Message) -> None:
         """Hand over what is in the message. A message that trips us up is refused; the next one still counts."""
         try:
-            decoded = [self._admitted(message, one) for one in decode(self._declared, message)]
+            self.topics.note(message, self._is_read(message.topic))
+        except Exception:
+            log.exception("a message on %s could not be noted", message.topic)
+        self._work_through(message)
+
+    def _work_through(self, message: Message) -> None:
+        try:
+            decoded = [self._admitted(message, one) for one in decode(self._joined, message)]
             values = [one for one in decoded if isinstance(one, Measured)]
             verdicts = self._judge.judge(message, values)
         except Exception:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -77,6 +77,11 @@ class Judge:
         """One verdict for each value, in their order."""
         dead = _dead_sensors(values)
         return [self._verdict(message, value, (value.sensor, value.quantity) in dead) for value in values]
+
+    def forget(self, sensors: Iterable[str]) -> None:
+        """What was seen of these says nothing any more: they are read otherwise from now on."""
+        gone = set(sensors)
+        self._tracks = {key: track for key, track in self._tracks.items() if key[0] not in gone}
 
     def _verdict(self, message: Message, value: Measured, dead: bool) -> Verdict:
         track = self._track(value.sensor, value.quantity)

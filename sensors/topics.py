@@ -5,8 +5,12 @@ Rules of matching: OASIS MQTT 3.1.1, section 4.7 (levels, ``+``, ``#``, topics t
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from difflib import get_close_matches
+
 SENSOR = "{sensor}"
 LONGEST = 200
+LIKE = 0.8  # how much of two topics must be the same for one to be a slip of the other
 
 
 def problem(pattern: str) -> str | None:
@@ -40,6 +44,28 @@ def match(pattern: str, topic: str) -> str | None:
     if len(wanted) != len(given) or not all(map(_level_fits, wanted, given)):
         return None
     return given[wanted.index(SENSOR)] if SENSOR in wanted else ""
+
+
+def width(pattern: str) -> int:
+    """How many levels of it may be anything."""
+    return sum(level in (SENSOR, "+") for level in pattern.split("/")) + 100 * pattern.endswith("#")
+
+
+def nearest(topic: str, patterns: Iterable[str]) -> str | None:
+    """A topic that one of the patterns reads, if `topic` looks like a mistyped one."""
+    given = topic.split("/")
+    filled = {_filled(pattern.split("/"), given) for pattern in patterns} - {topic, ""}
+    close = get_close_matches(topic, sorted(filled), n=1, cutoff=LIKE)
+    return close[0] if close else None
+
+
+def _filled(wanted: list[str], given: list[str]) -> str:
+    """The pattern with its open levels taken from a topic of as many levels, or ""."""
+    if len(wanted) != len(given) or "#" in wanted:
+        return ""
+    return "/".join(
+        theirs if ours in (SENSOR, "+") else ours for ours, theirs in zip(wanted, given, strict=True)
+    )
 
 
 def is_under(topic: str, base: str) -> bool:

@@ -65,6 +65,7 @@ from service.records.lock import only_one
 from service.records.one_service import only_service
 from service.records.recipe_files import RecipeShelf
 from service.records.secret_file import secret_of
+from service.records.set_up import Part
 from service.records.shop_facts import Sensor
 from service.records.store import Records
 from service.restore import refuse_to_begin_anew, restore_command
@@ -240,7 +241,8 @@ class Coatbell:
         self._queue = ReadingQueue(self.records, lambda batch: self.keeper.take(batch))
         self.broker_address = self._reach_broker()
         ours = self._publish or None
-        self.client = Client(self.broker_address, self._declared, self._queue, self.clock, ours=ours)
+        own = [said.body for said in self.records.set_up(Part.MESSAGES) if said.body]
+        self.client = Client(self.broker_address, self._declared, self._queue, self.clock, ours=ours, own=own)
         self._restore_sensors()
 
     def _where_to_publish(self) -> str:
@@ -328,6 +330,7 @@ class Coatbell:
             speed=self.demo_options.speed if self.demo_options else 1.0,
             replies=self._replies,
             who_is_told=self.desk.outbox.who_is_told,
+            listening=self.client.adopting,
         )
         self.shop.sweep_photos()
         self.shop.refresh()

@@ -22,7 +22,8 @@ from service.drying.isotherm import Gab
 from service.drying.shell import Coat, Parameters
 from service.errors import BadInput
 from service.records.recipes import CoatKind
-from service.toml_files import check_data, key_list, load_toml
+from service.toml_files import check_data as check_data
+from service.toml_files import key_list, load_toml
 from service.toml_files import read_toml as read_toml
 from service.units import (
     AreaHeatJM2K,

@@ -25,9 +25,11 @@ from service.failures.remember import Remembered
 from service.failures.views import Failures, Looked
 from service.keep_copy import LAST_BACK_UP
 from service.ledger_check import last_check
+from service.listening import Listening
 from service.papers.export import Export
 from service.papers.notebook import Notebook
 from service.reading import Quantity, Reading, Rejected
+from service.recipe_desk import RecipeDesk
 from service.records.facts import (
     NO_TANK,
     AnyBody,
@@ -99,6 +101,7 @@ from service.room.views import (
 from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
+from service.topic_desk import NobodyListens, TopicDesk
 from service.voice import Language, Voice
 from service.words import unworkable_line
 
@@ -116,7 +119,7 @@ class Shop:
 
     troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
     who is told something. trust_clock: takes this machine's clock as right, whatever was recorded. replies: takes what
-    people say to messages. push: the browsers that are rung; None: none can be.
+    people say to messages. push: the browsers that are rung; None: none can be. listening: hears the broker.
     """
 
     def __init__(
@@ -134,6 +137,7 @@ class Shop:
         speed: float = 1.0,
         replies: ReplyDesk | None = None,
         who_is_told: Callable[[], list[WhoIsTold]] = list,
+        listening: Listening | None = None,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
@@ -144,6 +148,8 @@ class Shop:
             KeyFile(settings.data.folder), settings.server.link_base, self.board, clock.now
         )
         self.push = push or PushDesk(records, AlertRules(), settings.data.folder, clock)
+        self.topics = TopicDesk(records, listening or NobodyListens(), clock, self.place_sensor)
+        self.recipes = RecipeDesk(shelf, records)
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)

@@ -82,6 +82,22 @@ class RecipeShelf:
             write_whole(text, self._own / f"{recipe.name}.toml")
         return recipe
 
+    def own_texts(self) -> dict[str, str]:
+        """What stands in the shop's own files, by name; those that cannot be read are left out."""
+        return {path.stem: text for path in self._own.glob("*.toml") if (text := _text_of(path)) is not None}
+
+    def shipped(self, name: str) -> Recipe | None:
+        """The recipe of that name as it comes with coatbell."""
+        path = self._shipped / f"{name}.toml"
+        return _read(path) if path in self._shipped.glob("*.toml") else None
+
+    def take_off(self, name: str) -> None:
+        """Take the shop's own file of that name away. Raises Unavailable when that cannot be."""
+        with files_in_words(self._own):
+            for path in self._own.glob("*.toml"):
+                if path.stem == name:
+                    path.unlink()
+
     def _every(self) -> Iterator[Recipe | BadInput]:
         for _, path in sorted(self._files().items()):
             try:
@@ -91,6 +107,15 @@ class RecipeShelf:
 
     def _files(self) -> dict[str, Path]:
         return {path.stem: path for folder in (self._shipped, self._own) for path in folder.glob("*.toml")}
+
+
+def _text_of(path: Path) -> str | None:
+    """The text of a file whose recipe can be read."""
+    try:
+        _read(path)
+        return read_text(path)
+    except BadInput:
+        return None
 
 
 def _read(path: Path) -> Recipe:

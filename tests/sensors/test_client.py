@@ -423,3 +423,71 @@ def test_what_coatbell_itself_publishes_is_no_sensors(
     assert [reading.value for reading in intake.readings] == [7.0]
     assert intake.rejects == []
     publisher.close()
+
+
+KILN = {
+    "pattern": "attic/kiln",
+    "sensor": "kiln",
+    "values": [{"quantity": "weight", "unit": "kg", "field": "w"}],
+}
+
+
+def test_what_is_set_up_while_it_runs_loses_and_doubles_nothing(
+    broker: EmbeddedBroker, intake: FakeIntake, start: Start
+) -> None:
+    """The newest message before counts too, if nobody read it; each is read once, and as one thing."""
+    client = start(broker.address())
+    assert connected(client)
+    publisher = Publisher(broker.address())
+    for n in range(60):
+        publisher.send("attic/kiln", f'{{"w": {n}}}')
+        if n in (20, 40):  # set up, and set up otherwise
+            assert wait_for(
+                lambda n=n: client.adopting.heard() and client.adopting.heard()[0].payload == f'{{"w": {n}}}'
+            )  # type: ignore[misc]
+            client.adopting.read_so([KILN | {"sensor": "kiln" if n == 20 else "oven"}])
+    assert wait_for(lambda: bool(intake.readings) and intake.readings[-1].value == 59.0)
+    assert [(r.sensor, r.value) for r in intake.readings] == [
+        ("kiln" if n <= 40 else "oven", float(n)) for n in range(20, 60)
+    ]
+    publisher.close()
+
+
+def test_subscriptions_follow_what_is_set_up(
+    broker: EmbeddedBroker, intake: FakeIntake, start: Start
+) -> None:
+    narrow = Declared.model_validate({"listen": ["shop/#"], "messages": [{**KILN, "pattern": "shop/x"}]})
+    client = start(broker.address(), narrow)
+    assert connected(client)
+    publisher = Publisher(broker.address())
+
+    def hears() -> bool:
+        publisher.send("attic/kiln", '{"w": 5}')
+        return any(reading.sensor == "kiln" for reading in intake.readings)
+
+    client.adopting.read_so([KILN])
+    assert wait_for(hears)
+    client.adopting.read_so([])
+
+    def deaf() -> bool:
+        before = client.adopting.heard()
+        publisher.send("attic/kiln", '{"w": 6}')
+        publisher.send("shop/x", '{"w": 1}')
+        time.sleep(0.05)
+        return [(one.topic, one.at) for one in before if one.topic == "attic/kiln"] == [
+            (one.topic, one.at) for one in client.adopting.heard() if one.topic == "attic/kiln"
+        ]
+
+    assert wait_for(deaf)
+    assert client.connected
+    publisher.close()
+
+
+def test_what_was_set_up_before_is_read_from_the_start(
+    broker: EmbeddedBroker, intake: FakeIntake, start: Start
+) -> None:
+    assert connected(start(broker.address(), own=[KILN]))
+    publisher = Publisher(broker.address())
+    publisher.send("attic/kiln", '{"w": 5}')
+    assert wait_for(lambda: len(intake.readings) == 1)
+    publisher.close()

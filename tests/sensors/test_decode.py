@@ -133,7 +133,7 @@ def test_an_unknown_topic_is_told() -> None:
         ("unavailable", Reason.UNREADABLE, "“unavailable”"),
         ("20,5", Reason.UNREADABLE, "point, not a comma"),
         ("1_000", Reason.UNREADABLE, "not a number"),
-        ("20 C", Reason.UNREADABLE, "not a number"),
+        ("20 apples", Reason.UNREADABLE, "not a number"),
         ("0x14", Reason.UNREADABLE, "not a number"),
         ("٢٠", Reason.UNREADABLE, "not a number"),
         (b"\xff\xfe", Reason.UNREADABLE, "not text"),
@@ -387,3 +387,16 @@ def test_a_number_and_a_time_come_back_as_sent(number: float, at: datetime) -> N
     assert value.value == pytest.approx(number + 273.15, abs=1e-9)
     assert value.measured_at is not None
     assert abs(value.measured_at - at.replace(tzinfo=UTC)) < timedelta(microseconds=2)
+
+
+@pytest.mark.parametrize(
+    ("payload", "kelvin"), [("21 °C", 294.15), ("69.8 °F", 294.15), ("69.8F", 294.15), ("21", 294.15)]
+)
+def test_a_text_that_says_its_unit_knows_best(payload: str, kelvin: float) -> None:
+    (only,) = read("shop/bench/temperature", payload)
+    assert isinstance(only, Measured)
+    assert only.value == pytest.approx(kelvin)
+
+
+def test_a_unit_of_something_else_is_no_number() -> None:
+    assert "not a number" in bad("shop/bench/temperature", "21 kg").words

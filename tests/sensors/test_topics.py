@@ -129,3 +129,25 @@ def test_leaving_filters_out_loses_no_topic(filters: list[str], topic: str) -> N
 )
 def test_what_lies_under_a_topic(topic: str, under: bool) -> None:
     assert topics.is_under(topic, "coatbell") is under
+
+
+@pytest.mark.parametrize(
+    ("topic", "meant"),
+    [
+        ("shop/bench/arr", "shop/bench/air"),
+        ("shop/bench/air", None),
+        ("shop/bench", None),
+        ("somewhere/else/entirely", None),
+    ],
+)
+def test_a_mistyped_topic_is_helped(topic: str, meant: str | None) -> None:
+    assert topics.nearest(topic, ["shop/{sensor}/air", "shop/{sensor}/log/#", "lamps/+"]) == meant
+
+
+def test_wide_patterns_come_after_narrow_ones() -> None:
+    assert sorted(["a/#", "a/+/+", "a/b", "{sensor}/b"], key=topics.width) == [
+        "a/b",
+        "{sensor}/b",
+        "a/+/+",
+        "a/#",
+    ]

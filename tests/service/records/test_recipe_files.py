@@ -303,3 +303,29 @@ def test_looking_again_costs_next_to_nothing(shelf: RecipeShelf) -> None:
 def test_a_folder_that_is_not_there_is_an_empty_one(tmp_path: Path) -> None:
     assert RecipeShelf(tmp_path / "a", tmp_path / "b").all() == []
     assert not os.listdir(tmp_path)
+
+
+class TestTwoShelves:
+    """Which file counts, and where it lies."""
+
+    @pytest.fixture
+    def shelf(self, tmp_path: Path) -> RecipeShelf:
+        return RecipeShelf(SHIPPED, tmp_path / "recipes")
+
+    def test_own_texts_and_shipped_ones(self, shelf: RecipeShelf, tmp_path: Path) -> None:
+        assert shelf.own_texts() == {}
+        shelf.keep(WHOLE)
+        assert shelf.own_texts() == {"gate-panel": WHOLE}
+        shipped = shelf.shipped("gate-panel")
+        assert shipped
+        assert shipped != shelf.get("gate-panel")
+        assert shelf.shipped("herring") is None
+        assert shelf.shipped("../recipes/gate-panel") is None
+        (tmp_path / "recipes" / "broken.toml").write_text("name = ")
+        assert set(shelf.own_texts()) == {"gate-panel"}
+
+    def test_taken_off_the_shipped_one_counts_again(self, shelf: RecipeShelf) -> None:
+        shelf.keep(WHOLE)
+        shelf.take_off("gate-panel")
+        shelf.take_off("gate-panel")
+        assert shelf.get("gate-panel") == shelf.shipped("gate-panel")

@@ -1,0 +1,108 @@
+"""Setting up rooms: their names, the air assumed in them, and what hangs there."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from api.asked import Form, Posted, TheReplays, TheShop, new_key
+from api.forms import seen
+from api.shop_port import ShopPort
+from api.site_form import still_air_of
+from api.templating import render
+from service.errors import NotFound, ShopError
+from service.records.shop_facts import Room
+from service.units import Units
+from service.voice import later, say
+from service.words.numbers import speed, units_of
+
+router = APIRouter(prefix="/set-up/rooms", include_in_schema=False)
+
+OFFERED = {Units.METRIC: "0.2 m/s", Units.US: "40 ft/min"}
+STILL_AIR = {
+    Units.METRIC: later("Still air moves at about 0.2 m/s; with a fan across the room at 0.5 to 1 m/s."),
+    Units.US: later("Still air moves at about 40 ft/min; with a fan across the room at 100 to 200 ft/min."),
+}
+
+
+@router.get("")
+def rooms_page(request: Request, shop: TheShop) -> Response:
+    """Every room, with its sensors and moulds."""
+    return _page(request, shop, done=request.query_params.get("done", ""))
+
+
+@router.post("")
+def add_room(request: Request, shop: TheShop, replays: TheReplays, form: Posted) -> Response:
+    """Another one."""
+    try:
+        name, still = form.need("name", say("Name of the room")), still_air_of(form)
+        replays.once(form.key, (name, still), lambda: shop.add_room(name, still))
+    except ShopError as problem:
+        return _page(request, shop, form, problem)
+    return _done(say("{room} is there now. Hang a sensor in it.", room=name))
+
+
+@router.post("/{room_id}")
+def change_room(request: Request, shop: TheShop, room_id: int, form: Posted) -> Response:
+    """Its name, and the air assumed in it."""
+    try:
+        before = _known(shop, room_id)
+        room = Room(room_id, form.need("name", say("Name of the room")), still_air_of(form))
+        shop.change_room(room)
+    except ShopError as problem:
+        known = any(one.id == room_id for one in shop.rooms())
+        return _page(request, shop, form, problem, about=room_id if known else None)
+    return _done(_changed_line(shop, before, room))
+
+
+def _known(shop: ShopPort, room_id: int) -> Room:
+    found = next((room for room in shop.rooms() if room.id == room_id), None)
+    if found is None:
+        raise NotFound(
+            "room_unknown", say("There is no room {number}.", number=room_id), say("Choose one of the list.")
+        )
+    return found
+
+
+def _changed_line(shop: ShopPort, before: Room, room: Room) -> str:
+    if before.still_air_m_s == room.still_air_m_s:
+        return say("{room} is kept.", room=room.name)
+    air = speed(room.still_air_m_s, shop.site())
+    return say(
+        "{room} is kept, its air at {speed}. What hangs there was worked out anew: look at the board.",
+        room=room.name,
+        speed=air,
+    )
+
+
+def _done(words: str) -> Response:
+    return seen(f"/set-up/rooms?done={quote(words, safe='')}")
+
+
+def _page(
+    request: Request,
+    shop: ShopPort,
+    form: Form | None = None,
+    problem: ShopError | None = None,
+    about: int | None = None,
+    done: str = "",
+) -> Response:
+    units = units_of(shop.site())
+    return render(
+        request,
+        "set_up_rooms.html",
+        problem.status if problem else 200,
+        rooms=shop.rooms(),
+        sensors=shop.sensors(),
+        moulds=shop.board().moulds,
+        still_air_hint=say(STILL_AIR[units]),
+        offered=OFFERED[units],
+        form=form or Form({}),
+        problem=problem,
+        about=about,
+        done=done,
+        key=form.key if form and about is None else new_key(),
+    )
