@@ -60,6 +60,15 @@ from service.records.set_up import Part, SetUp, newest, voice_body, voices
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
 from service.room.called import fitting
+from service.room.fittings import (
+    Hook,
+    HookSetUp,
+    TankSetUp,
+    hooks_now,
+    hooks_set_up,
+    tanks_offered,
+    tanks_set_up,
+)
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.tank_checks import tanks_now
 from service.room.views import (
@@ -368,7 +377,7 @@ class FakeShop:
         return list(self._rooms)
 
     def tanks(self) -> list[str]:
-        return ["grey", "white"]
+        return tanks_offered(tanks_set_up(self.set_up(Part.TANKS)), ["grey", "white"])
 
     def hands(self) -> list[str]:
         return sorted({f.hand for f in self.records.all_facts if f.hand})
@@ -394,6 +403,19 @@ class FakeShop:
         self._set_up.append(said)
         self._changed()
         return said
+
+    def hooks(self) -> list[Hook]:
+        return hooks_now(hooks_set_up(self.set_up(Part.HOOKS)), self.board().moulds)
+
+    def keep_tank(self, name: str, tank: TankSetUp, hand: str) -> SetUp:
+        return self._keep_set_up(Part.TANKS, name, tank.model_dump(exclude_none=True), hand)
+
+    def keep_hook(self, name: str, hook: HookSetUp, hand: str) -> SetUp:
+        self._room_of(hook.room_id)
+        return self._keep_set_up(Part.HOOKS, name, hook.model_dump(), hand)
+
+    def take_away(self, part: Part, name: str, hand: str) -> None:
+        self._keep_set_up(part, name, None, hand)
 
     def save_site(self, site: Site) -> None:
         self._site = site

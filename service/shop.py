@@ -58,6 +58,15 @@ from service.records.store import Records
 from service.room.air_book import RoomAir
 from service.room.archive import Archive
 from service.room.called import fitting
+from service.room.fittings import (
+    Hook,
+    HookSetUp,
+    TankSetUp,
+    hooks_now,
+    hooks_set_up,
+    tanks_offered,
+    tanks_set_up,
+)
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
 from service.room.past_changes import moved_since
@@ -308,9 +317,9 @@ class Shop:
         return self.records.rooms()
 
     def tanks(self) -> list[str]:
-        """Every tank a recipe names or a dip came from, slips of the pen left out."""
+        """Every tank that was set up, a recipe names or a dip came from; none out of use, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
-        return _once(
+        named = _once(
             [
                 *asked,
                 *(
@@ -320,6 +329,7 @@ class Shop:
                 ),
             ]
         )
+        return tanks_offered(tanks_set_up(self.set_up(Part.TANKS)), named)
 
     def tank_checks(self) -> list[Fact]:
         """The checks of all tanks that hold, by the time they were made."""
@@ -375,7 +385,24 @@ class Shop:
         """Everything ever said of a name, the newest first."""
         return self.records.set_up_past(part, name)
 
+    def hooks(self) -> list[Hook]:
+        """The hooks in use, in their order, with what hangs on each now."""
+        return hooks_now(hooks_set_up(self.set_up(Part.HOOKS)), self.board().moulds)
+
     # What it is told: the shop itself
+
+    def keep_tank(self, name: str, tank: TankSetUp, hand: str) -> SetUp:
+        """Say how a tank is from now on. Raises BadInput for a name that cannot be."""
+        return self.records.keep_set_up(Part.TANKS, name, tank.model_dump(exclude_none=True), hand)
+
+    def keep_hook(self, name: str, hook: HookSetUp, hand: str) -> SetUp:
+        """Say where a hook is from now on. Raises NotFound for an unknown room."""
+        self._room(hook.room_id)
+        return self.records.keep_set_up(Part.HOOKS, name, hook.model_dump(), hand)
+
+    def take_away(self, part: Part, name: str, hand: str) -> None:
+        """A tank or hook is there no more; what was recorded of it stays."""
+        self.records.keep_set_up(part, name, None, hand)
 
     def choose_voice(self, hand: str, chosen: Voice) -> None:
         """Say how somebody wants to be spoken to from now on. Raises BadInput for a name that cannot be."""
