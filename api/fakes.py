@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import asyncio
 import math
-from collections.abc import Callable, Sequence
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, BinaryIO
@@ -19,11 +20,13 @@ from api.shop_port import Outcome, Verdict
 from service.alerts.fakes import MemoryRecords
 from service.alerts.keys import stem
 from service.alerts.kinds import Kind
+from service.alerts.notifiers.build import LiveWays
 from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_links import ReplyLinks
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules, read_rules
+from service.alerts.telling_desk import TellingDesk
 from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import MemoryKey
@@ -223,8 +226,31 @@ class FakeLedger:
         return fact
 
 
-TWO_BENCHES = read_rules('[[people]]\nname = "bench 1"\n[[people]]\nname = "bench 2"\n')
+IN_FILE = '[[people]]\nname = "bench 1"\n[[people]]\nname = "bench 2"\n'
+TWO_BENCHES = read_rules(IN_FILE)
 LINKS = "http://127.0.0.1:8321"
+
+
+class FakeSetUp:
+    """What is set up, in a list."""
+
+    def __init__(self, clock: Clock, changed: Callable[[], None]) -> None:
+        self._clock, self._changed = clock, changed
+        self._said: list[SetUp] = []
+
+    def set_up(self, part: Part) -> list[SetUp]:
+        kept = newest(said for said in self._said if said.part is part)
+        return [said for said in kept if said.body is not None]
+
+    def set_up_past(self, part: Part, name: str) -> list[SetUp]:
+        return [said for said in reversed(self._said) if said.part is part and said.name == name]
+
+    def keep_set_up(self, part: Part, name: str, body: Mapping[str, Any] | None, hand: str = "") -> SetUp:
+        kept = None if body is None else dict(body)
+        said = SetUp(len(self._said) + 1, part, name_of(name, "it", "name"), kept, self._clock.now(), hand)
+        self._said.append(said)
+        self._changed()
+        return said
 
 
 class FakeShop:
@@ -242,6 +268,17 @@ class FakeShop:
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.outbox = MemoryRecords(self.clock)
+        self._set_up = FakeSetUp(self.clock, self._changed)
+        self.tested: list[tuple[str, str | None]] = []
+        self.telling = TellingDesk(
+            self._set_up,
+            tomllib.loads(IN_FILE),
+            self.clock,
+            LiveWays(self.clock).of,
+            self.reply_to_people,
+            self._tested,
+            demo,
+        )
         self.reply_to_people(TWO_BENCHES)
         self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
@@ -255,7 +292,6 @@ class FakeShop:
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
         self._rejects: list[Rejected] = []
-        self._set_up: list[SetUp] = []
 
     # what is
 
@@ -392,17 +428,17 @@ class FakeShop:
         self._keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
 
     def set_up(self, part: Part) -> list[SetUp]:
-        kept = newest(said for said in self._set_up if said.part is part)
-        return [said for said in kept if said.body is not None]
+        return self._set_up.set_up(part)
 
     def set_up_past(self, part: Part, name: str) -> list[SetUp]:
-        return [said for said in reversed(self._set_up) if said.part is part and said.name == name]
+        return self._set_up.set_up_past(part, name)
 
     def _keep_set_up(self, part: Part, name: str, body: dict[str, Any] | None, hand: str) -> SetUp:
-        said = SetUp(len(self._set_up) + 1, part, name_of(name, "it", "name"), body, self.clock.now(), hand)
-        self._set_up.append(said)
-        self._changed()
-        return said
+        return self._set_up.keep_set_up(part, name, body, hand)
+
+    def _tested(self, name: str, way: str | None) -> list[str]:
+        self.tested.append((name, way))
+        return [f"{name} by {way or 'every way'}: taken"]
 
     def hooks(self) -> list[Hook]:
         return hooks_now(hooks_set_up(self.set_up(Part.HOOKS)), self.board().moulds)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import BinaryIO, Literal, Protocol
+from typing import Any, BinaryIO, Literal, Protocol
 
 from service.alerts.notifiers.notifier import Answer
 from service.alerts.push.views import Device, PushNow, Subscription
 from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
+from service.alerts.rules import AlertRules
+from service.alerts.tables import Value
+from service.alerts.telling_desk import Entry
 from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import Feed
 from service.clock import Clock
@@ -106,6 +109,32 @@ class PushPort(Protocol):
     def test(self, device_id: int) -> Answer: ...
 
 
+class TellingPort(Protocol):
+    """Who is told, by which ways and when, as it is set up in the browser."""
+
+    @property
+    def demo(self) -> bool: ...
+
+    @property
+    def rules(self) -> AlertRules: ...
+
+    def everybody(self, part: Part) -> list[Entry]: ...
+
+    def entry(self, part: Part, name: str) -> Entry: ...
+
+    def table(self, name: str) -> list[Value]: ...
+
+    def said_of(self, table: str) -> SetUp | None: ...
+
+    def keep(self, part: Part, name: str, body: Mapping[str, Any], hand: str, new: bool = False) -> Entry: ...
+
+    def take_away(self, part: Part, name: str, hand: str) -> None: ...
+
+    def keep_table(self, name: str, said: Mapping[str, Any], hand: str) -> None: ...
+
+    def send_test(self, name: str, way: str | None = None) -> list[str]: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -129,6 +158,9 @@ class ShopPort(Protocol):
 
     @property
     def push(self) -> PushPort: ...
+
+    @property
+    def telling(self) -> TellingPort: ...
 
     @property
     def demo(self) -> bool: ...

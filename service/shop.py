@@ -15,6 +15,7 @@ from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
+from service.alerts.telling_desk import TellingDesk
 from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import KeyFile
@@ -123,7 +124,7 @@ class Shop:
 
     troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
     who is told something. trust_clock: takes this machine's clock as right, whatever was recorded. replies: takes what
-    people say to messages. push: the browsers that are rung; None: none can be.
+    people say to messages. push: the browsers that are rung; None: none can be. telling: who is told, as set up.
     """
 
     def __init__(
@@ -141,6 +142,7 @@ class Shop:
         speed: float = 1.0,
         replies: ReplyDesk | None = None,
         who_is_told: Callable[[], list[WhoIsTold]] = list,
+        telling: TellingDesk | None = None,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
@@ -157,6 +159,7 @@ class Shop:
         self._troubles = troubles
         self._test_message = test_message
         self._who_is_told = who_is_told
+        self.telling = telling or TellingDesk(records, {}, clock)
         self._trust_clock = trust_clock
         self._replies = replies or ReplyDesk(records, AlertRules(), clock)
         self._looking = threading.RLock()

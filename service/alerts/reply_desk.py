@@ -68,6 +68,10 @@ class ReplyDesk:
         )
         self._saying = threading.Lock()
 
+    def take(self, rules: AlertRules) -> None:
+        """Go by these rules from now on."""
+        self._rules = rules
+
     # What is asked
 
     def lines(self, recipient: str, deliveries: Sequence[DeliveryRow], now: datetime) -> list[str]:

@@ -66,8 +66,17 @@ class PushDesk:
         self._poster = poster or Poster(rules.sending.time_out_s)
         self._key: PushKey | None = None
         self._changing = threading.RLock()
-        urgent = rules.quiet_hours.urgent
-        self._sender = Sender(self._poster, self.key, rules.push.contact or "", real or SystemClock(), urgent)
+        self._real = real or SystemClock()
+        self._sender = self._sender_by(rules)
+
+    def take(self, rules: AlertRules) -> None:
+        """Go by these rules from now on."""
+        self._rules, self._sender = rules, self._sender_by(rules)
+        self._poster.time_out_s = rules.sending.time_out_s
+
+    def _sender_by(self, rules: AlertRules) -> Sender:
+        contact, urgent = rules.push.contact or "", rules.quiet_hours.urgent
+        return Sender(self._poster, self.key, contact, self._real, urgent)
 
     # What it is asked
 
