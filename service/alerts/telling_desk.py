@@ -138,6 +138,7 @@ class TellingDesk:
             name = before.name if before else name
             whole = _with_secrets(body, before.who if before else None)
             who = check_entry({**whole, "name": name}, WHO[part])
+            self._check_addresses(who)
             self._say(part, name, body_of(who), hand)
             return self.entry(part, name)
 
@@ -177,6 +178,15 @@ class TellingDesk:
         self._records.keep_set_up(part, name, body, hand)
         self._now = self._in_force()
         self._take(self._now.rules)
+
+    def _check_addresses(self, who: Person | Place) -> None:
+        """One by one, so that it can be said which is none."""
+        for n, way in enumerate(who.ways):
+            alone = Person(name=who.name, ways=(way,))
+            try:
+                self._fits(AlertRules(console=False, people=(alone,), sending=self.rules.sending))
+            except BadInput as why:
+                raise _unreadable("send_to" if isinstance(who, Place) else f"ways.{n}.send_to") from why
 
     def _in_force(self) -> InForce:
         return in_force(self._tables, [s for s in self._set_up() if self._holds(s)], self._fits)
@@ -235,6 +245,18 @@ def _no_address(field: str) -> str:
         "field_missing",
         say("This way has no address."),
         say("Write one, such as ntfy://ntfy.example.org/a-long-word."),
+        field,
+    )
+
+
+def _unreadable(field: str) -> BadInput:
+    return BadInput(
+        "address_unreadable",
+        say("That is not one address that messages can be sent to."),
+        say(
+            "Write it as Apprise's manual gives it, such as ntfy://ntfy.example.org/a-long-word, or "
+            "webhook+https://host/path#secret. A second one is a way of its own."
+        ),
         field,
     )
 
