@@ -19,10 +19,10 @@ def hours_text(hours: Hours) -> str:
     return f"{_clock(hours.start_s)}-{_clock(hours.end_s)}"
 
 
-def works_text(works: Works) -> str:
-    """``Mon-Fri 07:00-17:00``; every day: the hours alone."""
+def works_text(works: Works, names: Sequence[str] = DAYS) -> str:
+    """``Mon-Fri 07:00-17:00``; every day: the hours alone. names: of the days, in another language."""
     spells: list[list[str]] = []
-    for n, day in enumerate(DAYS):
+    for n, day in enumerate(names):
         if n in works.days and n - 1 in works.days and spells:
             spells[-1].append(day[:3])
         elif n in works.days:

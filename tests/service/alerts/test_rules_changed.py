@@ -197,7 +197,9 @@ class TestInTheMiddle:
         old, new = Phone(hold=True), Phone()
         shed = Shed(one_ntfy=old)
         shed.tell("bell 1")
-        shed.records.tell(NewAlert("room", Kind.ROOM_OUT, "Room", None, NOW, "title of room", "", ""), ["one"])
+        shed.records.tell(
+            NewAlert("room", Kind.ROOM_OUT, "Room", None, NOW, "title of room", "", ""), ["one"]
+        )
         shed.send(wait=False)
         assert old.reached.wait(10)
         shed.change(one_mail=new)
