@@ -420,8 +420,8 @@ class FakeShop:
 
     # what is set up
 
-    def voice_of(self, hand: str) -> Voice:
-        chosen = voices(self.set_up(Part.VOICES)).get(spelling(hand))
+    def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice:
+        chosen = voices(self.set_up(Part.VOICES)).get(spelling(hand)) or otherwise
         return chosen or Voice(self._site.language if self._site else Language.ENGLISH)
 
     def choose_voice(self, hand: str, chosen: Voice) -> None:

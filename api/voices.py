@@ -17,7 +17,7 @@ from service.voice import Language, Voice, speaking
 WITHOUT = ("/static/", "/api/")
 """Files say nothing; programs are answered in English and SI, whoever asks."""
 VOICE_COOKIE = "coatbell_voice"
-"""How a phone that is nobody's in particular is spoken to."""
+"""How a phone speaks to whoever chose nothing by name."""
 
 
 class Voices:
@@ -32,10 +32,8 @@ class Voices:
             return
         cookies = Request(scope).cookies
         hand = unquote(cookies.get(HAND_COOKIE, ""))
-        voice = None if hand else unpacked(cookies.get(VOICE_COOKIE, ""))
-        if voice is None:
-            voice = await run_in_threadpool(_voice_of, self.shop, hand)
-        with speaking(voice):
+        phones = unpacked(cookies.get(VOICE_COOKIE, ""))
+        with speaking(await run_in_threadpool(_voice_of, self.shop, hand, phones)):
             await self.app(scope, receive, send)
 
 
@@ -53,9 +51,9 @@ def unpacked(cookie: str) -> Voice | None:
         return None
 
 
-def _voice_of(shop: ShopPort, hand: str) -> Voice:
+def _voice_of(shop: ShopPort, hand: str, phones: Voice | None) -> Voice:
     """Where even that cannot be read, the page that says so must still come."""
     try:
-        return shop.voice_of(hand)
+        return shop.voice_of(hand, phones)
     except ShopError:
-        return Voice()
+        return phones or Voice()

@@ -372,13 +372,15 @@ class Shop:
         """A person says that this machine's clock is right, though later times were recorded."""
         self._trust_clock()
 
-    def voice_of(self, hand: str) -> Voice:
-        """How somebody is spoken to: as they chose, or in the shop's language and units."""
+    def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice:
+        """How somebody is spoken to: as they chose; else so, or in the shop's language and units."""
         if self._voices is None:
             self._voices = voices(self.records.set_up(Part.VOICES))
-        chosen = self._voices.get(spelling(hand))
+        chosen = self._voices.get(spelling(hand)) or otherwise
+        if chosen is not None:
+            return chosen
         site = self.site()
-        return chosen or Voice(site.language if site else Language.ENGLISH)
+        return Voice(site.language if site else Language.ENGLISH)
 
     def set_up(self, part: Part) -> list[SetUp]:
         """What was set up in the browser, by name."""
