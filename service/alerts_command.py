@@ -42,7 +42,7 @@ def make_alerts_parser() -> argparse.ArgumentParser:
     """The options of `coatbell alerts`."""
     parser = argparse.ArgumentParser(
         prog="coatbell alerts",
-        description="Send a test message by every way that alerts.toml names, and say how each went. A way that was "
+        description="Send a test message by every way that is set up, and say how each went. A way that was "
         "switched off because it refused messages is on again if it takes this one. Coatbell may run meanwhile.",
     )
     parser.add_argument("what", choices=["test"], help="send a test message")
@@ -56,7 +56,9 @@ def send_tests(settings: Settings, to: str | None = None) -> Iterator[TriedOut]:
     rules = rules_now(settings)
     if to is not None and rules.recipient(to) is None:
         names = ", ".join(f"“{r.name}”" for r in rules.recipients) or "nobody"
-        raise NotFound("recipient_unknown", f"alerts.toml knows nobody called “{to}”.", f"It knows {names}.")
+        raise NotFound(
+            "recipient_unknown", f"Nobody called “{to}” is told anything.", f"Those who are: {names}."
+        )
     with ExitStack() as parts:
         ways = build_ways(rules)
         parts.callback(ways.close)
@@ -104,4 +106,6 @@ def _told(tried: TriedOut) -> TriedOut:
 
 def _no_way(to: str | None, rules: AlertRules) -> NotFound:
     who = f"“{to}” has no way" if to is not None and rules.recipient(to) else "Nobody has a way"
-    return NotFound("no_way", f"{who} to be told anything.", "Name one in alerts.toml.")
+    return NotFound(
+        "no_way", f"{who} to be told anything.", "Name one on the page “Set-up”, or in alerts.toml."
+    )

@@ -147,7 +147,7 @@ class ReplyDesk:
         if self._rules.person(link.person) is None:
             raise LinkOver(
                 "person_gone",
-                f"“{link.person}” is not among the people in alerts.toml any more.",
+                f"“{link.person}” is not among the people any more.",
                 "Say it on the mould's page instead, or ask whoever set coatbell up.",
             )
         return link

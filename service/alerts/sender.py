@@ -290,8 +290,8 @@ class Sender:
         return self._use.rests_until(way, self._clock.now()) is not None
 
     def _nobody_of_that_name(self, delivery: DeliveryRow, now: datetime) -> None:
-        """A slip in alerts.toml may be put right: what is still true waits for that."""
-        words = f"“{delivery.recipient}” is not in alerts.toml any more"
+        """They may be set up again: what is still true waits for that."""
+        words = f"“{delivery.recipient}” is not told anything any more"
         if delivery.cleared_at is not None:
             self._give_up(delivery, words)
         elif delivery.error != words:

@@ -29,7 +29,7 @@ MOST_LOST = 10
 LOST = "browsers lost"
 TEST = ("coatbell: a test", "If you can read this, alerts will ring this browser.")
 NO_CONTACT = "No address is set by which push services could reach whoever runs coatbell."
-SET_CONTACT = 'Set it in alerts.toml, and start coatbell anew: [push], contact = "mailto:you@example.org".'
+SET_CONTACT = "Set it on the page “Set-up”, under “Ringing browsers”: such as mailto:you@example.org."
 
 
 class PushRecords(Protocol):
@@ -190,7 +190,7 @@ class PushDesk:
         if self._rules.person(person) is None:
             raise BadInput(
                 "person_unknown",
-                f"“{person}” is not among the people in alerts.toml.",
+                f"“{person}” is not among the people.",
                 "Choose one of them.",
                 "person",
             )
