@@ -90,6 +90,8 @@ def tanks_line(shop: ShopPort) -> str:
     names, set_up = shop.tanks(), tanks_set_up(shop.set_up(Part.TANKS))
     away = sum(tank.out_of_use for tank in set_up.values())
     line = ", ".join(names) or say("None yet")
+    if not set_up:
+        return say("{names}. As recipes and dips name them", names=line) if names else line
     told = say_many("{number} set up here", "{number} set up here", len(set_up))
     gone = f", {say_many('{number} out of use', '{number} out of use', away)}" if away else ""
     return f"{line}. {told}{gone}"

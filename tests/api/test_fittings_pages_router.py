@@ -132,6 +132,7 @@ class TestIndex:
         page = client.get("/set-up").text
         text = plain(page)
         assert "The shop Saltmarsh Bronze, Europe/London" in text
+        assert "Tanks grey, white. As recipes and dips name them" in text
         assert "People and places bench 1, bench 2. All from alerts.toml" in text
         assert "Hooks None yet: a mould&#39;s hook is typed in each time" in text
         for path in ("/start/site", "/set-up/rooms", "/set-up/sensors", "/recipes", "/labels", "/yours"):
