@@ -15,6 +15,7 @@ from api import (
     facts_router,
     failure_pages_router,
     failures_router,
+    fittings_pages_router,
     import_pages_router,
     key_pages_router,
     labels_router,
@@ -25,6 +26,7 @@ from api import (
     moulds_router,
     papers_router,
     past_moulds_router,
+    people_pages_router,
     photos_router,
     problems,
     push_pages_router,
@@ -34,6 +36,7 @@ from api import (
     record_pages_router,
     reply_pages_router,
     result_pages_router,
+    set_up_pages_router,
     set_up_rooms_router,
     set_up_sensors_router,
     shop_router,
@@ -42,6 +45,8 @@ from api import (
     storage_router,
     tank_pages_router,
     tanks_router,
+    times_pages_router,
+    yours_pages_router,
 )
 from api.doors import Doors, Guesses, Lock
 from api.replays import Replays
@@ -70,6 +75,11 @@ PAGES = (
     key_pages_router,
     import_pages_router,
     labels_router,
+    set_up_pages_router,
+    people_pages_router,
+    times_pages_router,
+    fittings_pages_router,
+    yours_pages_router,
 )
 API = (
     moulds_router,

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import asyncio
 import math
-from collections.abc import Callable, Sequence
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, BinaryIO
@@ -20,11 +21,13 @@ from api.shop_port import Outcome, Verdict
 from service.alerts.fakes import MemoryRecords
 from service.alerts.keys import stem
 from service.alerts.kinds import Kind
+from service.alerts.notifiers.build import LiveWays
 from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_links import ReplyLinks
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules, read_rules
+from service.alerts.telling_desk import TellingDesk
 from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import MemoryKey
@@ -32,7 +35,6 @@ from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
 from service.failures.views import Failures, Looked
-from service.listening import Table
 from service.reading import Quantity, Reason, Rejected
 from service.recipe_desk import RecipeDesk
 from service.records.facts import (
@@ -63,6 +65,15 @@ from service.records.set_up import Part, SetUp, newest, voice_body, voices
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
 from service.room.called import fitting
+from service.room.fittings import (
+    Hook,
+    HookSetUp,
+    TankSetUp,
+    hooks_now,
+    hooks_set_up,
+    tanks_offered,
+    tanks_set_up,
+)
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.tank_checks import tanks_now
 from service.room.views import (
@@ -232,27 +243,34 @@ class FakeLedger:
         return fact
 
 
-TWO_BENCHES = read_rules('[[people]]\nname = "bench 1"\n[[people]]\nname = "bench 2"\n')
+IN_FILE = '[[people]]\nname = "bench 1"\n[[people]]\nname = "bench 2"\n'
+TWO_BENCHES = read_rules(IN_FILE)
 LINKS = "http://127.0.0.1:8321"
 
 
-class FakeKept:
-    """What is set up, kept in a fake shop."""
+class FakeSetUp:
+    """What is set up, in a list."""
 
-    def __init__(self, shop: FakeShop) -> None:
-        self._shop = shop
-
-    def set_up(self, part: Part) -> list[SetUp]:
-        return self._shop.set_up(part)
-
-    def set_up_past(self, part: Part, name: str) -> list[SetUp]:
-        return self._shop.set_up_past(part, name)
-
-    def keep_set_up(self, part: Part, name: str, body: Table | None, hand: str = "") -> SetUp:
-        return self._shop._keep_set_up(part, name, None if body is None else dict(body), hand)
+    def __init__(self, clock: Clock, changed: Callable[[], None], hear: Callable[[str], None]) -> None:
+        self._clock, self._changed, self._hear = clock, changed, hear
+        self._said: list[SetUp] = []
 
     def hear_sensor(self, name: str, at: datetime) -> None:
-        self._shop.hear(name)
+        self._hear(name)
+
+    def set_up(self, part: Part) -> list[SetUp]:
+        kept = newest(said for said in self._said if said.part is part)
+        return [said for said in kept if said.body is not None]
+
+    def set_up_past(self, part: Part, name: str) -> list[SetUp]:
+        return [said for said in reversed(self._said) if said.part is part and said.name == name]
+
+    def keep_set_up(self, part: Part, name: str, body: Mapping[str, Any] | None, hand: str = "") -> SetUp:
+        kept = None if body is None else dict(body)
+        said = SetUp(len(self._said) + 1, part, name_of(name, "it", "name"), kept, self._clock.now(), hand)
+        self._said.append(said)
+        self._changed()
+        return said
 
 
 class FakeShop:
@@ -270,6 +288,17 @@ class FakeShop:
         self.troubles: list[Trouble] = []
         self.alert_rows: list[AlertRow] = []
         self.outbox = MemoryRecords(self.clock)
+        self._set_up = FakeSetUp(self.clock, self._changed, self.hear)
+        self.tested: list[tuple[str, str | None]] = []
+        self.telling = TellingDesk(
+            self._set_up,
+            tomllib.loads(IN_FILE),
+            self.clock,
+            LiveWays(self.clock).of,
+            self.reply_to_people,
+            self._tested,
+            demo,
+        )
         self.reply_to_people(TWO_BENCHES)
         self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
@@ -283,10 +312,9 @@ class FakeShop:
         self._rooms: list[Room] = []
         self._sensors: dict[str, int | None] = {}
         self._rejects: list[Rejected] = []
-        self._set_up: list[SetUp] = []
         self.listening = FakeListening(self.clock)
-        self.topics = TopicDesk(FakeKept(self), self.listening, self.clock, self.place_sensor)
-        self.recipes = RecipeDesk(self.shelf, FakeKept(self))
+        self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
+        self.recipes = RecipeDesk(self.shelf, self._set_up)
 
     # what is
 
@@ -415,32 +443,45 @@ class FakeShop:
         return list(self._rooms)
 
     def tanks(self) -> list[str]:
-        return ["grey", "white"]
+        return tanks_offered(tanks_set_up(self.set_up(Part.TANKS)), ["grey", "white"])
 
     def hands(self) -> list[str]:
         return sorted({f.hand for f in self.records.all_facts if f.hand})
 
     # what is set up
 
-    def voice_of(self, hand: str) -> Voice:
-        chosen = voices(self.set_up(Part.VOICES)).get(spelling(hand))
+    def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice:
+        chosen = voices(self.set_up(Part.VOICES)).get(spelling(hand)) or otherwise
         return chosen or Voice(self._site.language if self._site else Language.ENGLISH)
 
     def choose_voice(self, hand: str, chosen: Voice) -> None:
         self._keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
 
     def set_up(self, part: Part) -> list[SetUp]:
-        kept = newest(said for said in self._set_up if said.part is part)
-        return [said for said in kept if said.body is not None]
+        return self._set_up.set_up(part)
 
     def set_up_past(self, part: Part, name: str) -> list[SetUp]:
-        return [said for said in reversed(self._set_up) if said.part is part and said.name == name]
+        return self._set_up.set_up_past(part, name)
 
     def _keep_set_up(self, part: Part, name: str, body: dict[str, Any] | None, hand: str) -> SetUp:
-        said = SetUp(len(self._set_up) + 1, part, name_of(name, "it", "name"), body, self.clock.now(), hand)
-        self._set_up.append(said)
-        self._changed()
-        return said
+        return self._set_up.keep_set_up(part, name, body, hand)
+
+    def _tested(self, name: str, way: str | None) -> list[str]:
+        self.tested.append((name, way))
+        return [f"{name} by {way or 'every way'}: taken"]
+
+    def hooks(self) -> list[Hook]:
+        return hooks_now(hooks_set_up(self.set_up(Part.HOOKS)), self.board().moulds)
+
+    def keep_tank(self, name: str, tank: TankSetUp, hand: str) -> SetUp:
+        return self._keep_set_up(Part.TANKS, name, tank.model_dump(exclude_none=True), hand)
+
+    def keep_hook(self, name: str, hook: HookSetUp, hand: str) -> SetUp:
+        self._room_of(hook.room_id)
+        return self._keep_set_up(Part.HOOKS, name, hook.model_dump(), hand)
+
+    def take_away(self, part: Part, name: str, hand: str) -> None:
+        self._keep_set_up(part, name, None, hand)
 
     def save_site(self, site: Site) -> None:
         self._site = site

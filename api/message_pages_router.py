@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.asked import Posted, TheReplays, TheShop
+from api.push_words import push_words
 from api.sending_troubles import sending_troubles
 from api.settings import ApiSettings
 from api.shop_port import ShopPort
@@ -16,17 +17,18 @@ from api.templating import render
 from service.alerts.people import CONSOLE
 from service.alerts.who_is_told import WhoIsTold
 from service.errors import ShopError
+from service.voice import later, say
 
 router = APIRouter(prefix="/messages", include_in_schema=False)
 
 MOST_SHOWN = 60
 OUTCOMES = {
-    "taken": "taken",
-    "refused": "refused",
-    "later": "asked to wait",
-    "not reached": "not reached",
-    "unclear": "may have arrived",
-    None: "broken off: it may have arrived",
+    "taken": later("taken"),
+    "refused": later("refused"),
+    "later": later("asked to wait"),
+    "not reached": later("not reached"),
+    "unclear": later("may have arrived"),
+    None: later("broken off: it may have arrived"),
 }
 """How an attempt ended, for people."""
 
@@ -44,7 +46,7 @@ def test_message(request: Request, shop: TheShop, replays: TheReplays, form: Pos
         told = replays.once(form.key, "test message", shop.send_test_message)
     except ShopError as problem:
         return _page(request, shop, problem=problem)
-    return _page(request, shop, told or ["Nobody is told of anything: set somebody in alerts.toml."])
+    return _page(request, shop, told or [say("Nobody is told of anything yet: set somebody up.")])
 
 
 def _page(
@@ -63,6 +65,7 @@ def _page(
         told=told,
         problem=problem,
         push=shop.push.now(),
+        push_words=push_words(),
     )
 
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import BinaryIO, Literal, Protocol
+from typing import Any, BinaryIO, Literal, Protocol
 
 from service.alerts.notifiers.notifier import Answer
 from service.alerts.push.views import Device, PushNow, Subscription
 from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
+from service.alerts.rules import AlertRules
+from service.alerts.tables import Value
+from service.alerts.telling_desk import Entry
 from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import Feed
 from service.clock import Clock
@@ -27,6 +30,7 @@ from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.set_up import Part, SetUp
 from service.records.shop_facts import Room, Site
+from service.room.fittings import Hook, HookSetUp, TankSetUp
 from service.room.past_moulds import PastMoulds
 from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
@@ -141,6 +145,32 @@ class RecipesPort(Protocol):
     def use_shipped(self, name: str, hand: str) -> None: ...
 
 
+class TellingPort(Protocol):
+    """Who is told, by which ways and when, as it is set up in the browser."""
+
+    @property
+    def demo(self) -> bool: ...
+
+    @property
+    def rules(self) -> AlertRules: ...
+
+    def everybody(self, part: Part) -> list[Entry]: ...
+
+    def entry(self, part: Part, name: str) -> Entry: ...
+
+    def table(self, name: str) -> list[Value]: ...
+
+    def said_of(self, table: str) -> SetUp | None: ...
+
+    def keep(self, part: Part, name: str, body: Mapping[str, Any], hand: str, new: bool = False) -> Entry: ...
+
+    def take_away(self, part: Part, name: str, hand: str) -> None: ...
+
+    def keep_table(self, name: str, said: Mapping[str, Any], hand: str) -> None: ...
+
+    def send_test(self, name: str, way: str | None = None) -> list[str]: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -170,6 +200,9 @@ class ShopPort(Protocol):
 
     @property
     def recipes(self) -> RecipesPort: ...
+
+    @property
+    def telling(self) -> TellingPort: ...
 
     @property
     def demo(self) -> bool: ...
@@ -213,13 +246,21 @@ class ShopPort(Protocol):
 
     def ledger_end(self) -> LedgerEnd: ...
 
-    def voice_of(self, hand: str) -> Voice: ...
+    def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice: ...
 
     def choose_voice(self, hand: str, chosen: Voice) -> None: ...
 
     def set_up(self, part: Part) -> list[SetUp]: ...
 
     def set_up_past(self, part: Part, name: str) -> list[SetUp]: ...
+
+    def hooks(self) -> list[Hook]: ...
+
+    def keep_tank(self, name: str, tank: TankSetUp, hand: str) -> SetUp: ...
+
+    def keep_hook(self, name: str, hook: HookSetUp, hand: str) -> SetUp: ...
+
+    def take_away(self, part: Part, name: str, hand: str) -> None: ...
 
     def site(self) -> Site | None: ...
 

@@ -7,6 +7,7 @@ from service.errors import BadInput
 from service.local_time import zone_named
 from service.records.shop_facts import Site
 from service.units import Dimension, Units
+from service.voice import Language, say
 
 LOWEST_M, HIGHEST_M = -430.0, 6000.0
 FASTEST_M_S = 10.0
@@ -17,12 +18,13 @@ def site_of(form: Form) -> Site:
     """The shop as the form says it. Raises BadInput naming the field."""
     return checked_site(
         Site(
-            name=form.need("name", "Name of the shop"),
+            name=form.need("name", say("Name of the shop")),
             altitude_m=_altitude_m(form),
-            time_zone=form.need("time_zone", "Time zone"),
+            time_zone=form.need("time_zone", say("Time zone")),
             units=_units(form["units"]),
-            day_starts_hour=form.whole("day_starts_hour", "Work starts"),
-            day_ends_hour=form.whole("day_ends_hour", "Work ends"),
+            language=_language(form["language"]),
+            day_starts_hour=form.whole("day_starts_hour", say("Work starts")),
+            day_ends_hour=form.whole("day_ends_hour", say("Work ends")),
         )
     )
 
@@ -33,15 +35,15 @@ def checked_site(site: Site) -> Site:
     if not LOWEST_M <= site.altitude_m <= HIGHEST_M:
         raise BadInput(
             "altitude_wrong",
-            "No foundry stands at that height.",
-            f"Give it from {LOWEST_M:g} m to {HIGHEST_M:g} m.",
+            say("No foundry stands at that height."),
+            say("Give it from {least} m to {most} m.", least=f"{LOWEST_M:g}", most=f"{HIGHEST_M:g}"),
             "altitude",
         )
     if not 0 <= site.day_starts_hour < site.day_ends_hour <= 24:
         raise BadInput(
             "hours_wrong",
-            "Work must start before it ends, both from 0 to 24.",
-            "Change one of the hours.",
+            say("Work must start before it ends, both from 0 to 24."),
+            say("Change one of the hours."),
             "day_ends_hour",
         )
     return site
@@ -51,7 +53,7 @@ def _altitude_m(form: Form) -> float:
     try:
         return form.quantity("altitude", Dimension.LENGTH) or 0.0
     except BadInput as problem:
-        problem.todo = "Write it like 120 m or 400 ft."
+        problem.todo = say("Write it like 120 m or 400 ft.")
         raise
 
 
@@ -66,11 +68,27 @@ def checked_speed(speed_m_s: float) -> float:
     if not STILLEST_M_S <= speed_m_s <= FASTEST_M_S:
         raise BadInput(
             "speed_wrong",
-            "Air in a room does not move like that.",
-            f"Still air is about 0.2 m/s, a fan 1 m/s; give it from {STILLEST_M_S:g} to {FASTEST_M_S:g} m/s.",
+            say("Air in a room does not move like that."),
+            say(
+                "Still air is about 0.2 m/s, a fan 1 m/s; give it from {least} to {most} m/s.",
+                least=f"{STILLEST_M_S:g}",
+                most=f"{FASTEST_M_S:g}",
+            ),
             "still_air",
         )
     return speed_m_s
+
+
+def _language(word: str) -> Language:
+    try:
+        return Language(word or Language.ENGLISH)
+    except ValueError as error:
+        raise BadInput(
+            "language_unknown",
+            say("“{word}” is no language spoken here.", word=word),
+            say("Choose one of the list."),
+            "language",
+        ) from error
 
 
 def _units(word: str) -> Units:
@@ -78,5 +96,8 @@ def _units(word: str) -> Units:
         return Units(word)
     except ValueError as error:
         raise BadInput(
-            "units_unknown", f"“{word}” are no units known here.", "Choose metric or us.", "units"
+            "units_unknown",
+            say("“{word}” are no units known here.", word=word),
+            say("Choose metric or us."),
+            "units",
         ) from error

@@ -7,6 +7,7 @@ from pydantic import Field
 from api.models import Height, In, Out, Speed, example
 from service.records.shop_facts import Site
 from service.units import Units
+from service.voice import Language
 
 SITE = {
     "name": "Saltmarsh Bronze",
@@ -15,6 +16,7 @@ SITE = {
     "units": "metric",
     "day_starts_hour": 7,
     "day_ends_hour": 19,
+    "language": "en",
 }
 ROOM = {"id": 1, "name": "Shell room", "still_air_m_s": 0.2}
 
@@ -29,6 +31,7 @@ class SiteOut(Out):
     units: Units
     day_starts_hour: int
     day_ends_hour: int
+    language: Language
 
 
 class SiteIn(In):
@@ -43,11 +46,11 @@ class SiteIn(In):
     units: Units = Units.METRIC
     day_starts_hour: int = 7
     day_ends_hour: int = 19
+    language: Language = Language.ENGLISH
 
     def site(self) -> Site:
-        return Site(
-            self.name, self.altitude, self.time_zone, self.units, self.day_starts_hour, self.day_ends_hour
-        )
+        hours = (self.day_starts_hour, self.day_ends_hour)
+        return Site(self.name, self.altitude, self.time_zone, self.units, *hours, self.language)
 
 
 class RoomOut(Out):

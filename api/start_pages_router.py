@@ -17,10 +17,12 @@ from api.shop_port import ShopPort
 from api.site_form import site_of, still_air_of
 from api.start_page import next_step, steps_of
 from api.templating import render
+from api.yours_pages_router import LANGUAGES
 from service.errors import ShopError
 from service.listening import ReadBy
 from service.units import Units
-from service.voice import say
+from service.voice import say, voice
+from service.words.numbers import units_of
 
 FOOT_M = 0.3048
 HOURS = [(hour, f"{hour}:00") for hour in range(25)]
@@ -48,7 +50,7 @@ def keep_site(request: Request, shop: TheShop, form: Posted) -> Response:
         shop.save_site(site_of(form))
     except ShopError as problem:
         return _site_page(request, shop, form, problem)
-    return seen("/start/room" if first else "/air")
+    return seen("/start/room" if first else "/set-up")
 
 
 @router.get("/room")
@@ -99,7 +101,14 @@ def mould_page(request: Request, shop: TheShop, recipe: str = "") -> Response:
 
 def _site_page(request: Request, shop: ShopPort, form: Form, problem: ShopError | None = None) -> Response:
     return _page(
-        request, shop, "site", problem, form, zones=sorted(available_timezones()), hour_choices=HOURS
+        request,
+        shop,
+        "site",
+        problem,
+        form,
+        zones=sorted(available_timezones()),
+        hour_choices=HOURS,
+        languages=LANGUAGES,
     )
 
 
@@ -143,14 +152,21 @@ def _page(
 def _site_fields(shop: ShopPort) -> dict[str, str]:
     site = shop.site()
     if site is None:
-        return {"day_starts_hour": "7", "day_ends_hour": "19", "units": "metric"}
-    height, unit = (site.altitude_m / FOOT_M, "ft") if site.units is Units.US else (site.altitude_m, "m")
+        return {
+            "day_starts_hour": "7",
+            "day_ends_hour": "19",
+            "units": "metric",
+            "language": voice().language,
+        }
+    us = units_of(site) is Units.US
+    height, unit = (site.altitude_m / FOOT_M, "ft") if us else (site.altitude_m, "m")
     return {
         "name": site.name,
-        "altitude": f"{height:g}",
+        "altitude": f"{round(height, 3):g}",
         "altitude_unit": unit,
         "time_zone": site.time_zone,
         "units": site.units,
+        "language": site.language,
         "day_starts_hour": str(site.day_starts_hour),
         "day_ends_hour": str(site.day_ends_hour),
     }

@@ -10,6 +10,8 @@ from service.errors import BadInput
 from service.records.facts import TankCheckBody
 from service.records.shop_facts import Site
 from service.units import Dimension, Units, water_mass
+from service.voice import say
+from service.words.numbers import units_of
 
 TEMPERATURE_UNITS = ("°C", "°F")
 DENSITY_UNITS = ("g/cm³", "kg/m³", "lb/gal")
@@ -18,7 +20,7 @@ WATER_UNITS = ("litre", "ml", "kg", "g", "lb", "oz")
 
 def body_of(form: Form) -> TankCheckBody:
     """What the form says. Raises BadInput naming the field."""
-    tank = form["tank_other"] or form.need("tank", "Tank")
+    tank = form["tank_other"] or form.need("tank", say("Tank"))
     flow_s = form.quantity("flow", Dimension.TIME)
     said = {
         "tank": tank,
@@ -42,7 +44,10 @@ def _ph(form: Form) -> float | None:
         return float(text) if text else None
     except ValueError as error:
         raise BadInput(
-            "not_a_number", f"“{form['ph']}” is not a number.", "Write the pH as one, such as 9.6.", "ph"
+            "not_a_number",
+            say("“{text}” is not a number.", text=form["ph"]),
+            say("Write the pH as one, such as 9.6."),
+            "ph",
         ) from error
 
 
@@ -56,7 +61,7 @@ def _water_kg(form: Form) -> float | None:
 
 def fields_of(body: TankCheckBody, site: Site | None) -> Form:
     """The form filled in from what was recorded."""
-    us = site is not None and site.units is Units.US
+    us = units_of(site) is Units.US
     return Form(
         {
             "tank": body.tank,

@@ -18,7 +18,12 @@ from api.tank_form import DENSITY_UNITS, TEMPERATURE_UNITS, WATER_UNITS, body_of
 from api.templating import render
 from service.errors import NotFound, ShopError
 from service.records.facts import Fact, TankCheckBody
+from service.records.plain import spelling
+from service.records.set_up import Part
+from service.room.fittings import tanks_set_up
 from service.units import Units
+from service.voice import say
+from service.words.numbers import units_of
 
 router = APIRouter(prefix="/tanks", include_in_schema=False)
 
@@ -96,8 +101,8 @@ def _find(shop: ShopPort, number: int, key: str | None = None) -> Fact:
 def _unknown(number: int) -> NotFound:
     return NotFound(
         "fact_unknown",
-        f"There is no check {number} of a tank that could be corrected.",
-        "Look at the page “Tanks”.",
+        say("There is no check {number} of a tank that could be corrected.", number=number),
+        say("Look at the page “Tanks”."),
     )
 
 
@@ -109,11 +114,13 @@ def _page(
     did: int | None = None,
     chosen: str = "",
 ) -> Response:
-    tanks = shop.tanks_now()
+    tanks, set_up = shop.tanks_now(), tanks_set_up(shop.set_up(Part.TANKS))
     done = next((fact for tank in tanks for fact in tank.checks if fact.number == did), None)
     context = {
         **_fields(shop, form or Form({"tank": chosen}), problem),
         "tanks": tanks,
+        "set_up": {spelling(name): tank for name, tank in set_up.items()},
+        "spelling": spelling,
         "most": MOST_SHOWN,
         "did": (done, fact_line(done, shop.site())) if done else None,
     }
@@ -138,18 +145,25 @@ def _correct_page(
     return render(request, "tank_correct.html", problem.status if problem else 200, **context)
 
 
+def _names(shop: ShopPort) -> list[str]:
+    """Those that are offered first, then whatever else was checked and is in use."""
+    away = {spelling(s.name) for s in shop.set_up(Part.TANKS) if s.body and s.body.get("out_of_use")}
+    checked = [tank.name for tank in shop.tanks_now() if spelling(tank.name) not in away]
+    return list(dict.fromkeys([*shop.tanks(), *checked]))
+
+
 def _fields(shop: ShopPort, form: Form, problem: ShopError | None) -> dict[str, Any]:
     """What the fields of a check need."""
     site = shop.site()
-    us = site is not None and site.units is Units.US
+    us = units_of(site) is Units.US
     return {
         "form": form,
         "problem": problem,
         "key": form["key"] or new_key(),
-        "names": [tank.name for tank in shop.tanks_now()],
+        "names": _names(shop),
         "hands": shop.hands(),
         "minutes_ago": MINUTES_AGO,
         "temperature_units": TEMPERATURE_UNITS[::-1] if us else TEMPERATURE_UNITS,
-        "density_units": DENSITY_UNITS,
+        "density_units": DENSITY_UNITS[::-1] if us else DENSITY_UNITS,
         "water_units": WATER_UNITS,
     }

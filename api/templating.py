@@ -10,6 +10,7 @@ from typing import Any
 from urllib.parse import unquote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -20,7 +21,7 @@ from service import words
 from service.errors import ShopError
 from service.local_time import local
 from service.units import Dimension, Units
-from service.voice import Language, say, say_many
+from service.voice import Language, say, say_many, voice
 from service.words.numbers import units_of
 
 environment = Environment(
@@ -77,6 +78,11 @@ def _site(shop: ShopPort) -> Any:
         return None
 
 
+def strong(words: object) -> Markup:
+    """Words that carry weight inside a sentence."""
+    return Markup("<b>{}</b>").format(words)
+
+
 environment.globals.update(
     words=words,
     strata=strata.strata,
@@ -90,4 +96,6 @@ environment.globals.update(
     say=say,
     say_many=say_many,
     Language=Language,
+    voice=voice,
+    strong=strong,
 )

@@ -11,10 +11,13 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from api.asked import HAND_COOKIE
 from api.shop_port import ShopPort
 from service.errors import ShopError
-from service.voice import Voice, speaking
+from service.units import Units
+from service.voice import Language, Voice, speaking
 
 WITHOUT = ("/static/", "/api/")
 """Files say nothing; programs are answered in English and SI, whoever asks."""
+VOICE_COOKIE = "coatbell_voice"
+"""How a phone speaks to whoever chose nothing by name."""
 
 
 class Voices:
@@ -27,14 +30,30 @@ class Voices:
         if scope["type"] != "http" or scope["path"].startswith(WITHOUT):
             await self.app(scope, receive, send)
             return
-        hand = unquote(Request(scope).cookies.get(HAND_COOKIE, ""))
-        with speaking(await run_in_threadpool(_voice_of, self.shop, hand)):
+        cookies = Request(scope).cookies
+        hand = unquote(cookies.get(HAND_COOKIE, ""))
+        phones = unpacked(cookies.get(VOICE_COOKIE, ""))
+        with speaking(await run_in_threadpool(_voice_of, self.shop, hand, phones)):
             await self.app(scope, receive, send)
 
 
-def _voice_of(shop: ShopPort, hand: str) -> Voice:
+def packed(voice: Voice) -> str:
+    """A voice as a cookie holds it."""
+    return f"{voice.language}.{voice.units or ''}"
+
+
+def unpacked(cookie: str) -> Voice | None:
+    """The same read again. None: it holds none."""
+    language, _, units = cookie.partition(".")
+    try:
+        return Voice(Language(language), Units(units) if units else None)
+    except ValueError:
+        return None
+
+
+def _voice_of(shop: ShopPort, hand: str, phones: Voice | None) -> Voice:
     """Where even that cannot be read, the page that says so must still come."""
     try:
-        return shop.voice_of(hand)
+        return shop.voice_of(hand, phones)
     except ShopError:
-        return Voice()
+        return phones or Voice()

@@ -57,6 +57,10 @@ class Cuts:
         self._lock = Lock()
         self._cuts = [_unpacked(packed) for packed in json.loads(memory.recall(CUTS) or "[]")]
 
+    def take(self, told_from_s: float) -> None:
+        """From how long a cut on it is told, from now on."""
+        self._told_from_s = told_from_s
+
     def note(self, gap: Gap) -> None:
         """A time in which coatbell did not run, however short."""
         if gap.length_s < self._told_from_s:

@@ -36,12 +36,13 @@ from service.alerts.after_a_cut import Blind, after_a_cut_message
 from service.alerts.desk import AlertDesk
 from service.alerts.kinds import Kind
 from service.alerts.messages import Message
-from service.alerts.notifiers.build import build_ways
+from service.alerts.notifiers.build import LiveWays
 from service.alerts.outbox import Outbox
 from service.alerts.push.desk import AllWays, PushDesk
 from service.alerts.reply_desk import ReplyDesk
 from service.alerts.reply_links import KEY_FILE, ReplyLinks
-from service.alerts.rules import read_rules
+from service.alerts.rules import AlertRules, read_rules
+from service.alerts.telling_desk import TellingDesk
 from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.clock_faults import ClockFaults
@@ -77,7 +78,7 @@ from service.settings import Settings, config_file, load_settings
 from service.shop import Shop
 from service.signals.topics import rooms_with_wrong_air, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
-from service.toml_files import read_text
+from service.toml_files import parse_toml, read_text
 from service.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
@@ -294,17 +295,44 @@ class Coatbell:
     def _tell(self) -> None:
         # A demo must not ring a real shop's people: their file is not even read.
         name = "alerts.toml" if self.demo_options is None else DEMO_ALERTS
-        rules = read_rules(read_text(config_file(self.settings.folder, name)), name)
+        text = read_text(config_file(self.settings.folder, name))
+        read_rules(text, name)
+        self._ways = LiveWays(self.clock)
+        self.telling = TellingDesk(
+            self.records,
+            parse_toml(text, name),
+            self.clock,
+            self._ways.of,
+            self._take_rules,
+            self._send_test,
+            demo=self.demo_options is not None,
+        )
+        rules = self.telling.rules
+        self._ways.take(rules)
         base = self.settings.server.link_base
         self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
         self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
-        ways = AllWays(build_ways(rules, self.clock), self._push)
+        ways = AllWays(self._ways, self._push)
         outbox = Outbox(self.records, ways, self.clock, rules, base, reply_lines=self._replies.lines)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
         self._rules = rules
         self._cuts = Cuts(self.records, rules.power_cut.told_from_s)
         self._clock_faults = ClockFaults(self._heartbeat, self.records, self.clock)
+
+    def _take_rules(self, rules: AlertRules) -> None:
+        """Go by these from now on: between two looks, so that none begins by the old ones and ends by the new."""
+        with self._looking:
+            self._rules = rules
+            self.desk.outbox.take(rules, partial(self._ways.take, rules))
+            self.desk.take(rules)
+            self._replies.take(rules)
+            self._push.take(rules)
+            self._cuts.take(rules.power_cut.told_from_s)
+        self._news.set()
+
+    def _send_test(self, to: str | None = None, by: str | None = None) -> list[str]:
+        return [tried.line for tried in self.desk.outbox.send_test(to, by)]
 
     def _make_links(self, base: str) -> ReplyLinks | None:
         """None where the key cannot be used: then messages go out without links, and the board says so."""
@@ -323,7 +351,7 @@ class Coatbell:
             self.clock,
             self.settings,
             self._troubles,
-            lambda: [tried.line for tried in self.desk.outbox.send_test()],
+            self._send_test,
             self._trust_clock,
             push=self._push,
             demo=self._demo is not None,
@@ -331,6 +359,7 @@ class Coatbell:
             replies=self._replies,
             who_is_told=self.desk.outbox.who_is_told,
             listening=self.client.adopting,
+            telling=self.telling,
         )
         self.shop.sweep_photos()
         self.shop.refresh()
@@ -570,6 +599,7 @@ class Coatbell:
             *self._name_troubles(now),
             *self._alone_troubles(),
             *self._reply_troubles(),
+            *self.telling.troubles(),
             *self.desk.outbox.troubles(),
             *ledger_troubles(self._ledger),
             *storage_troubles(self._storage),

@@ -15,6 +15,7 @@ from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
+from service.alerts.telling_desk import TellingDesk
 from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import KeyFile
@@ -60,6 +61,15 @@ from service.records.store import Records
 from service.room.air_book import RoomAir
 from service.room.archive import Archive
 from service.room.called import fitting
+from service.room.fittings import (
+    Hook,
+    HookSetUp,
+    TankSetUp,
+    hooks_now,
+    hooks_set_up,
+    tanks_offered,
+    tanks_set_up,
+)
 from service.room.keeper import Keeper, Seen
 from service.room.mould_view import mould_view
 from service.room.past_changes import moved_since
@@ -119,7 +129,8 @@ class Shop:
 
     troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
     who is told something. trust_clock: takes this machine's clock as right, whatever was recorded. replies: takes what
-    people say to messages. push: the browsers that are rung; None: none can be. listening: hears the broker.
+    people say to messages. push: the browsers that are rung; None: none can be. listening: hears the broker. telling:
+    who is told, as set up.
     """
 
     def __init__(
@@ -138,6 +149,7 @@ class Shop:
         replies: ReplyDesk | None = None,
         who_is_told: Callable[[], list[WhoIsTold]] = list,
         listening: Listening | None = None,
+        telling: TellingDesk | None = None,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
@@ -156,6 +168,7 @@ class Shop:
         self._troubles = troubles
         self._test_message = test_message
         self._who_is_told = who_is_told
+        self.telling = telling or TellingDesk(records, {}, clock)
         self._trust_clock = trust_clock
         self._replies = replies or ReplyDesk(records, AlertRules(), clock)
         self._looking = threading.RLock()
@@ -329,9 +342,9 @@ class Shop:
         return self.records.rooms()
 
     def tanks(self) -> list[str]:
-        """Every tank a recipe names or a dip came from, slips of the pen left out."""
+        """Every tank that was set up, a recipe names or a dip came from; none out of use, slips of the pen left out."""
         asked = [step.tank for recipe in self.shelf.all() for step in recipe.coats]
-        return _once(
+        named = _once(
             [
                 *asked,
                 *(
@@ -341,6 +354,7 @@ class Shop:
                 ),
             ]
         )
+        return tanks_offered(tanks_set_up(self.set_up(Part.TANKS)), named)
 
     def tank_checks(self) -> list[Fact]:
         """The checks of all tanks that hold, by the time they were made."""
@@ -380,13 +394,15 @@ class Shop:
         """A person says that this machine's clock is right, though later times were recorded."""
         self._trust_clock()
 
-    def voice_of(self, hand: str) -> Voice:
-        """How somebody is spoken to: as they chose, or in the shop's language and units."""
+    def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice:
+        """How somebody is spoken to: as they chose; else so, or in the shop's language and units."""
         if self._voices is None:
             self._voices = voices(self.records.set_up(Part.VOICES))
-        chosen = self._voices.get(spelling(hand))
+        chosen = self._voices.get(spelling(hand)) or otherwise
+        if chosen is not None:
+            return chosen
         site = self.site()
-        return chosen or Voice(site.language if site else Language.ENGLISH)
+        return Voice(site.language if site else Language.ENGLISH)
 
     def set_up(self, part: Part) -> list[SetUp]:
         """What was set up in the browser, by name."""
@@ -396,7 +412,24 @@ class Shop:
         """Everything ever said of a name, the newest first."""
         return self.records.set_up_past(part, name)
 
+    def hooks(self) -> list[Hook]:
+        """The hooks in use, in their order, with what hangs on each now."""
+        return hooks_now(hooks_set_up(self.set_up(Part.HOOKS)), self.board().moulds)
+
     # What it is told: the shop itself
+
+    def keep_tank(self, name: str, tank: TankSetUp, hand: str) -> SetUp:
+        """Say how a tank is from now on. Raises BadInput for a name that cannot be."""
+        return self.records.keep_set_up(Part.TANKS, name, tank.model_dump(exclude_none=True), hand)
+
+    def keep_hook(self, name: str, hook: HookSetUp, hand: str) -> SetUp:
+        """Say where a hook is from now on. Raises NotFound for an unknown room."""
+        self._room(hook.room_id)
+        return self.records.keep_set_up(Part.HOOKS, name, hook.model_dump(), hand)
+
+    def take_away(self, part: Part, name: str, hand: str) -> None:
+        """A tank or hook is there no more; what was recorded of it stays."""
+        self.records.keep_set_up(part, name, None, hand)
 
     def choose_voice(self, hand: str, chosen: Voice) -> None:
         """Say how somebody wants to be spoken to from now on. Raises BadInput for a name that cannot be."""

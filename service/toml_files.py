@@ -64,6 +64,17 @@ def check_data(data: Mapping[str, Any], name: str, model: type[Model]) -> Model:
         raise _told(error, name, model, data) from error
 
 
+def check_entry(data: Mapping[str, Any], model: type[Model]) -> Model:
+    """The same for what stands in no file: the words name none, and `field` is the key, such as ``ways.1.send_to``."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        problem = error.errors()[0]
+        code, message, todo = _explain(problem, model, data)
+        field = ".".join(map(str, _keys_only(model, problem["loc"])))
+        raise BadInput(code, message[:1].upper() + message[1:], todo, field or None) from error
+
+
 def key_list(model: type[BaseModel], before: str = "") -> list[str]:
     """Every key a file of this model may hold, dotted: ``["server.host", "server.port", ...]``."""
     keys = []
@@ -196,7 +207,7 @@ def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> t
 def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
     """The limit that was passed, with the unit it is in."""
     number = next((context[k] for k in LIMITS if k in context), "")
-    dimension = _dimension((field.annotation, *field.metadata)) if field else None
+    dimension = dimension_of(field) if field else None
     if dimension is None or not isinstance(number, int | float):
         return str(number)
     if dimension is Dimension.FRACTION:
@@ -210,6 +221,11 @@ def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:
     if dimension in SHOWN:
         return show(number, dimension)
     return f"{registry.Quantity(number, dimension.value):g~P}"
+
+
+def dimension_of(field: FieldInfo) -> Dimension | None:
+    """The dimension a field's text is read in, if it is a quantity with a unit."""
+    return _dimension((field.annotation, *field.metadata))
 
 
 def _dimension(parts: Iterable[Any]) -> Dimension | None:

@@ -3,7 +3,7 @@
 
 const part = document.getElementById("ring");
 const form = document.getElementById("ring-on");
-const MISSING = "This browser cannot be rung. An iPhone or iPad rings only for a page that was put on its home screen and opened from there.";
+const WORDS = JSON.parse(part.dataset.words);
 
 part.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-do]");
@@ -23,24 +23,24 @@ const DOES = {
   },
   test: async (button) => {
     const went = await ask("POST", `/api/push/${button.closest("li").dataset.id}/test`);
-    tell(went.taken ? "Sent: it should ring within a minute." : `Did not go out: ${went.words}.`);
+    tell(went.taken ? WORDS.sent : WORDS.not_sent.replace("{why}", went.words));
   },
 };
 
 // Shows the switch, or says why there can be none.
 async function look() {
-  if (!window.isSecureContext) return tell("This phone can only be rung here over https: open coatbell by its https address.");
-  if (!("serviceWorker" in navigator && "PushManager" in window && "Notification" in window)) return tell(MISSING);
+  if (!window.isSecureContext) return tell(WORDS.https);
+  if (!("serviceWorker" in navigator && "PushManager" in window && "Notification" in window)) return tell(WORDS.missing);
   const subscription = await subscribed(), own = listed(await ownMark());
-  if (own && !sameKey(subscription)) tell("Coatbell has a new key: switch this browser on once more.");
+  if (own && !sameKey(subscription)) tell(WORDS.new_key);
   else if (own) return own.querySelector(".own").hidden = false;
-  else if (subscription) tell("This browser was rung before, but no more: it was forgotten here, or its push service let it go. Switch it on again.");
+  else if (subscription) tell(WORDS.forgotten);
   form.hidden = false;
 }
 
 async function switchOn() {
   if (await Notification.requestPermission() !== "granted") {
-    throw new Error("This browser does not let coatbell ring. Allow notifications for this page in its settings, then try again.");
+    throw new Error(WORDS.not_allowed);
   }
   const registration = await navigator.serviceWorker.register("/sw.js", { scope: "/" });
   await navigator.serviceWorker.ready;
@@ -72,7 +72,7 @@ async function subscribe(registration) {
   try {
     return await registration.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: bytes(part.dataset.key) });
   } catch (error) {
-    throw new Error(`The push service of this browser could not be reached: it needs the internet. (${error.message})`);
+    throw new Error(WORDS.away.replace("{why}", error.message));
   }
 }
 

@@ -33,6 +33,10 @@ class AlertDesk:
         self.outbox = outbox
         self.found: Sequence[Condition] = ()
 
+    def take(self, rules: AlertRules) -> None:
+        """Go by these rules from the next look on. Not to be called while one runs."""
+        self._rules = rules
+
     def look(
         self,
         board: Board,

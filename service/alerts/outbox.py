@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import datetime
 from itertools import count, product
@@ -72,6 +72,13 @@ class Outbox:
         """No round of sending begins while this lasts."""
         return self._sender.beginning
 
+    def take(self, rules: AlertRules, taken: Callable[[], None] = lambda: None) -> None:
+        """Go by these rules from now on; `taken` is done with them, while no round of sending begins."""
+        with self.not_sending():
+            taken()
+            self._rules = rules
+            self._sender.take(rules)
+
     def put(self, decisions: Iterable[Decision]) -> None:
         """Write down what is to be told and what is over. Raises what the records raise."""
         for decision in decisions:
@@ -109,9 +116,9 @@ class Outbox:
         """Send what is due; see `Sender.send_due`."""
         self._sender.send_due(wait)
 
-    def send_test(self, to: str | None = None) -> list[TriedOut]:
-        """Send a test by every way of everybody, or of one."""
-        return self._sender.send_test(to)
+    def send_test(self, to: str | None = None, by: str | None = None) -> list[TriedOut]:
+        """Send a test by every way of everybody, or of one, or `by` one way of theirs."""
+        return self._sender.send_test(to, by)
 
     def troubles(self) -> list[Trouble]:
         """What the board must show about messages that do not go out."""

@@ -68,6 +68,10 @@ class ReplyDesk:
         )
         self._saying = threading.Lock()
 
+    def take(self, rules: AlertRules) -> None:
+        """Go by these rules from now on."""
+        self._rules = rules
+
     # What is asked
 
     def lines(self, recipient: str, deliveries: Sequence[DeliveryRow], now: datetime) -> list[str]:
@@ -143,7 +147,7 @@ class ReplyDesk:
         if self._rules.person(link.person) is None:
             raise LinkOver(
                 "person_gone",
-                f"“{link.person}” is not among the people in alerts.toml any more.",
+                f"“{link.person}” is not among the people any more.",
                 "Say it on the mould's page instead, or ask whoever set coatbell up.",
             )
         return link

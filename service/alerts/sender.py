@@ -93,6 +93,11 @@ class Sender:
         ] = {}  # who has no way left, and since when something waits for them
         self._taken_unwritten: set[tuple[int, ...]] = set()  # went out, but the records could not be written
 
+    def take(self, rules: AlertRules) -> None:
+        """Go by these rules from now on. Who is told what, a round that runs asks anew at each message."""
+        self._rules = rules
+        self._use.take(rules.sending)
+
     # Everybody's
 
     def send_due(self, wait: bool = True) -> None:
@@ -114,11 +119,11 @@ class Sender:
                 each.join()
         self._rounds.check()
 
-    def send_test(self, to: str | None = None) -> list[TriedOut]:
-        """Send a test by every way of everybody, or of one. A way that takes it is on again."""
+    def send_test(self, to: str | None = None, by: str | None = None) -> list[TriedOut]:
+        """Send a test by every way of everybody, or of one, or `by` one way. One that takes it is on again."""
         asked: dict[str, list[Way]] = {}
         for way in self._ways.all():
-            if to in (None, way.recipient):
+            if to in (None, way.recipient) and by in (None, way.name):
                 asked.setdefault(way.recipient, []).append(way)
         found: dict[str, list[TriedOut]] = {
             name: [TriedOut(w, BUSY) for w in ways] for name, ways in asked.items()
@@ -207,10 +212,10 @@ class Sender:
                 self._put_off(parcel, ways, away)
             elif self._still_to_be_told(parcel):
                 answers = self._tell(parcel, ways)
-                if (
-                    not any(settles(way, ways) and answer.taken for way, answer in answers)
-                    and not self._closed
-                ):
+                told = any(settles(way, ways) and answer.taken for way, answer in answers)
+                if not told and not self._use.are_known(main_and_extra(ways)[0]):
+                    return  # another address was given meanwhile: what is due goes there in the next round
+                if not told and not self._closed:
                     away = self._not_told(parcel, ways, answers)
 
     def _parcels(self, deliveries: Sequence[DeliveryRow]) -> list[Parcel]:
@@ -234,7 +239,7 @@ class Sender:
         answers: list[tuple[Way, Answer]] = []
         for way in chain(main, extra):
             told = any(answer.taken for _, answer in answers)
-            if not self._closed and (way.extra or not told):
+            if not self._closed and (way.extra or not told) and self._use.are_known([way]):
                 doubt = any(answer.outcome is Outcome.UNCLEAR for _, answer in answers)
                 answers.append((way, self._try(way, parcel, doubt, settles(way, ways))))
         return answers
@@ -285,8 +290,8 @@ class Sender:
         return self._use.rests_until(way, self._clock.now()) is not None
 
     def _nobody_of_that_name(self, delivery: DeliveryRow, now: datetime) -> None:
-        """A slip in alerts.toml may be put right: what is still true waits for that."""
-        words = f"“{delivery.recipient}” is not in alerts.toml any more"
+        """They may be set up again: what is still true waits for that."""
+        words = f"“{delivery.recipient}” is not told anything any more"
         if delivery.cleared_at is not None:
             self._give_up(delivery, words)
         elif delivery.error != words:

@@ -34,19 +34,19 @@ def sending_troubles(
 def way_off_words(row: WayOff) -> str:
     """What happened to a way, and what to do."""
     return (
-        f"{row.recipient}'s {row.way} refuses messages: {row.words}. Put its address right in alerts.toml, then send "
-        "a test"
+        f"{row.recipient}'s {row.way} refuses messages: {row.words}. Put its address right on the page “Set-up”, "
+        "then send a test"
     )
 
 
 def _cut_off_words(name: str, rules: AlertRules) -> str:
-    why = "every way to them is off" if rules.ways_of(name) else "alerts.toml names no way to them"
+    why = "every way to them is off" if rules.ways_of(name) else "no way to them is named"
     return f"{name} cannot be told anything: {why}. What is for them waits"
 
 
 def _failed(name: str, rows: list[DeliveryRow], rules: AlertRules) -> Trouble:
     many = "One message" if len(rows) == 1 else f"{len(rows)} messages"
     known = rules.recipient(name) is not None
-    todo = "coatbell keeps trying" if known else "nobody of that name is in alerts.toml any more"
+    todo = "coatbell keeps trying" if known else "nobody of that name is told anything any more"
     since = min(row.opened_at for row in rows)
     return Trouble(PUSH_FAILED, f"{many} to {name} did not go out: {todo}", since)

@@ -28,7 +28,7 @@ class TriedOut:
         if self.answer.taken:
             return f"{self.way.recipient}{by}: taken"
         words = self.answer.words or "nothing more is known"
-        return f"{self.way.recipient}{by}: not taken: {words}. Look at its address in alerts.toml"
+        return f"{self.way.recipient}{by}: not taken: {words}. Look at its address on the page “Set-up”"
 
 
 def try_out(way: Way, at: datetime) -> TriedOut:

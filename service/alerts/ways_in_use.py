@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Protocol
 
@@ -35,6 +35,14 @@ class WaysInUse:
         self._records, self._ways, self._sending = records, ways, sending
         self._refused_at: dict[tuple[str, str], datetime] = {}
         self._rests_until: dict[tuple[str, str], datetime] = {}
+
+    def take(self, sending: SendingRules) -> None:
+        """Go by these from now on."""
+        self._sending = sending
+
+    def are_known(self, ways: Iterable[Way]) -> bool:
+        """Whether all of these are still ways to somebody: they may have been changed a moment ago."""
+        return {_id(way) for way in ways} <= {_id(way) for way in self._ways.all()}
 
     def by_recipient(self) -> dict[str, list[Way]]:
         """Every recipient's ways that are not off, in the order in which they are tried."""

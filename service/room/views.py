@@ -361,6 +361,19 @@ class Audit:
 
 
 @dataclass(frozen=True, slots=True)
+class Within:
+    """The limits something is wanted in, both of them right. None: there is none on that side."""
+
+    least: float | None
+    most: float | None
+
+    def holds(self, value: float | None) -> bool:
+        """Whether it lies within; what was not measured does."""
+        low = value is None or self.least is None or value >= self.least
+        return low and (value is None or self.most is None or value <= self.most)
+
+
+@dataclass(frozen=True, slots=True)
 class TankNow:
     """A slurry tank, and the checks of it that hold, the newest first."""
 

@@ -111,4 +111,5 @@ from service.words.stands_out import (
     weight_change,
 )
 from service.words.storage import storage_lines
+from service.words.tank_limits import outside_lines, wanted_lines
 from service.words.tanks import tank_age_line, tank_check_line, tank_check_words

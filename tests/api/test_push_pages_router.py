@@ -52,7 +52,7 @@ class TestPage:
     def test_without_people_there_is_nobody_to_ring(self, client: TestClient, shop: FakeShop) -> None:
         shop.push.people = ()
         page = client.get("/messages").text
-        assert "name yourself under [[people]] in alerts.toml" in page
+        assert "set yourself up as one first" in page
         assert 'id="ring-on"' not in page
 
     def test_the_browsers_that_are_rung(self, client: TestClient, shop: FakeShop) -> None:
@@ -61,7 +61,7 @@ class TestPage:
         page = client.get("/messages").text
         assert "phone of bench 1" in plain(page)
         assert "&lt;b&gt;tablet&lt;/b&gt;" in page
-        assert "of bench 9 , this one , who is not in alerts.toml any more: it is not rung" in plain(page)
+        assert "of bench 9 , this one , who is not told anything any more: it is not rung" in plain(page)
         assert page.count('data-do="forget"') == 2
         assert "push.example.org" not in page
 

@@ -219,7 +219,7 @@ class TestNoMore:
         shop.reply_to_people(read_rules('[[people]]\nname = "bench 2"\n'))
         answer = locked.get(link)
         assert answer.status_code == 410
-        assert "“bench 1” is not among the people in alerts.toml any more." in plain(answer.text)
+        assert "“bench 1” is not among the people any more." in plain(answer.text)
 
     def test_the_wrong_ones_are_counted(self, locked: TestClient, link: str) -> None:
         for _ in range(20):

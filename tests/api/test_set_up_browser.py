@@ -1,126 +1,133 @@
-"""A real service, a real broker and a real phone's browser: an odd sensor is adopted and shows up in the air."""
+"""Setting up in a real browser: a person with a real far end is added, tested and changed on a phone."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from service.clock import FakeClock
+from service.main import Coatbell
+from service.records.shop_facts import Site
+from service.settings import load_settings
+from service.units import Units
 from tests.api.axe import barriers
 from tests.api.browser import browser, faults, until
-from tests.end_to_end.running import Running, running, set_up_shop
-from tests.parts import need
+from tests.api.test_browser import press
+from tests.end_to_end.running import free_port
+from tests.service.alerts.notifiers.far_end import FarEnd, far_end
+from tests.service.alerts.scene import NOW
 
 pytestmark = pytest.mark.browser
-WIDTH, HEIGHT, TARGET_PX = 360, 640, 82
-KILN = "zigbee2mqtt/kiln corner"
+
+PHONE = (360, 640)
+LEAST_PX = 82
+"""15 mm on a phone that is 67 mm and 360 px wide."""
 SMALL = """
-const to_hit = ["a", "button:not(.default)", "input:not([type=hidden], [type=checkbox])", "select", "summary"];
-return [...document.querySelectorAll(to_hit.map((what) => `main ${what}`).join())]
-  .map((e) => [e, e.getBoundingClientRect()])
-  .filter(([, box]) => box.height > 0 && Math.min(box.height, box.width) < arguments[0] - .1)
-  .map(([e]) => e.outerHTML.slice(0, 90));
+return [...document.querySelectorAll("main :is(a, button, input:not([type=hidden], [type=checkbox]), select, "
+  + "textarea, summary, .tick)")].filter((e) => e.offsetParent && !e.matches(".default"))
+  .filter((e) => e.getBoundingClientRect().height < arguments[0]).map((e) => e.outerHTML.slice(0, 120));
 """
-FINE_PRINT = """
-return [...document.querySelectorAll("main *")]
-  .filter((e) => [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim()))
-  .filter((e) => e.getBoundingClientRect().height > 1 && parseFloat(getComputedStyle(e).fontSize) < 17.9)
-  .map((e) => e.outerHTML.slice(0, 90));
-"""
-TOO_WIDE = "return document.documentElement.scrollWidth > innerWidth"
+TOO_WIDE = "return document.documentElement.scrollWidth > window.innerWidth"
+PAGES = (
+    "/set-up",
+    "/set-up/people",
+    "/set-up/people/person",
+    "/set-up/people/person?name=bench%203",
+    "/set-up/people/place",
+    "/set-up/times",
+    "/set-up/times/quiet_hours",
+    "/set-up/times/room",
+    "/set-up/times/push",
+    "/set-up/tanks",
+    "/set-up/tanks/one",
+    "/set-up/hooks",
+    "/yours",
+    "/tanks",
+    "/messages",
+)
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    with running(tmp_path_factory.mktemp("set-up")) as started:
-        set_up_shop(started)
-        started.send(KILN, '{"temperature": 70.5, "humidity": 0.48, "battery": 97}')
-        started.send("x/<script>alert(1)</script>", "<img src=x onerror=alert(1)>")
-        yield started
+def shed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Coatbell]:
+    """A real service whose clock stands, with a shop and a room."""
+    folder: Path = tmp_path_factory.mktemp("shed")
+    over = {
+        "server": {"port": free_port()},
+        "broker": {"port": free_port()},
+        "data": {"folder": str(folder)},
+    }
+    service = Coatbell(load_settings(None, over, {}), clock=FakeClock(NOW), ticking=False)
+    service.start()
+    service.shop.save_site(Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC))
+    service.shop.add_room("Shell room")
+    yield service
+    service.stop()
 
 
 @pytest.fixture(scope="module")
-def phone(service: Running) -> Iterator[Any]:
-    with browser(WIDTH, HEIGHT, phone=True) as driver:
-        driver.set_script_timeout(60)
+def phone() -> Iterator[FarEnd]:
+    with far_end() as server:
+        yield server
+
+
+@pytest.fixture(scope="module")
+def driver(shed: Coatbell) -> Iterator[Any]:
+    with browser(*PHONE, phone=True) as driver:
         yield driver
 
 
-def find(driver: Any, selector: str) -> Any:
-    return driver.find_element(need("selenium.webdriver.common.by").By.CSS_SELECTOR, selector)
+def go(driver: Any, shed: Coatbell, path: str) -> None:
+    driver.get(f"http://127.0.0.1:{shed.settings.server.port}{path}")
 
 
-def tap(driver: Any, selector: str) -> None:
-    driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", find(driver, selector))
-    find(driver, selector).click()
+def fill(driver: Any, name: str, value: str) -> None:
+    field = driver.find_element("name", name)
+    field.clear()
+    field.send_keys(value)
 
 
-def words(driver: Any) -> str:
-    return str(find(driver, "main").text)
+def test_a_person_is_added_and_a_test_arrives(driver: Any, shed: Coatbell, phone: FarEnd) -> None:
+    go(driver, shed, "/set-up")
+    driver.find_element("partial link text", "People and places").click()
+    driver.find_element("link text", "Add a person").click()
+    fill(driver, "name", "bench 3")
+    fill(driver, "way_0_send_to", phone.address("webhook+http", "/bench-three"))
+    fill(driver, "works", "never")
+    press(driver, "Keep it")
+    until(lambda: "“never” names no working hours." in driver.page_source)
+    assert driver.find_element("name", "way_0_send_to").get_attribute("value").endswith("/bench-three")
+    fill(driver, "works", "Mon-Fri 07:00-17:00")
+    press(driver, "Keep it")
+    until(lambda: "Kept. It holds from now on." in driver.page_source)
+    assert [person.name for person in shed.telling.rules.people] == ["bench 3"]
+    press(driver, "Send a test by webhook")
+    until(lambda: "bench 3 by webhook: taken" in driver.page_source)
+    assert [(got.path, got.content["title"]) for got in phone.received] == [
+        ("/bench-three", "coatbell: a test")
+    ]
+    assert "bench-three" not in driver.page_source
+    assert [line for line in faults(driver) if "422" not in line] == []
 
 
-def test_an_odd_sensor_is_adopted_with_a_few_taps(phone: Any, service: Running) -> None:
-    phone.get(f"{service.url}/set-up/sensors")
-    until(lambda: KILN in words(phone))
-    tap(phone, f'a[href$="topic={KILN.replace(" ", "%20")}"]')
-    assert "21.4 °C, air temperature; plausible. Kept as 294.539 K." in words(phone)
-    assert "48 %, humidity; plausible." in words(phone)
-
-    select = need("selenium.webdriver.support.ui").Select
-    meaning = select(find(phone, "#f-meaning-0"))
-    meaning.select_by_value("air_temperature|degC")
-    until(lambda: "70.5 °C, air temperature: implausible. Is the unit right?" in words(phone))
-    meaning.select_by_value("air_temperature|degF")
-    until(lambda: "21.4 °C" in words(phone))
-    name = find(phone, "#f-sensor")
-    name.clear()
-    name.send_keys("kiln")
-    tap(phone, "button.main")
-
-    until(lambda: "kiln is read from now on." in words(phone))
-    phone.get(f"{service.url}/air")
-    until(lambda: phone.refresh() or "kiln: 21.4 °C, 48 %" in words(phone))  # type: ignore[func-returns-value]
-    service.send(KILN, '{"temperature": 71.1, "humidity": 0.49}')
-    until(lambda: phone.refresh() or "kiln: 21.7 °C, 49 %" in words(phone))  # type: ignore[func-returns-value]
-    assert faults(phone) == []
+def test_nothing_bars_anybody_and_each_target_is_large_enough(driver: Any, shed: Coatbell) -> None:
+    for path in PAGES:
+        go(driver, shed, path)
+        assert barriers(driver) == [], path
+        assert driver.execute_script(SMALL, LEAST_PX) == [], path
+        assert not driver.execute_script(TOO_WIDE), path
+    assert faults(driver) == []
 
 
-def test_a_recipe_is_changed_with_a_thumb(phone: Any, service: Running) -> None:
-    phone.get(f"{service.url}/recipes/wading-bird/change")
-    tap(phone, "#f-s2-step > summary")
-    wait = find(phone, "#f-s2-least_wait")
-    wait.clear()
-    wait.send_keys("90 min")
-    tap(phone, 'button[value="like 2"]')
-    until(lambda: "Coat 8 backup, grey, 1.1 mm, 90 min" in words(phone))
-    tap(phone, "button.main")
-    until(lambda: "Yours, version 1 of" in words(phone))
-    phone.get(f"{service.url}/recipes/wading-bird/compare?a=coatbell&b=now")
-    assert "Coats 3 to 8, backup: least wait 1 h → 90 min" in words(phone)
-
-
-PAGES = [
-    "/set-up/sensors",
-    "/set-up/sensors/topic?topic=shop/bench/air",
-    "/set-up/rooms",
-    "/recipes",
-    "/recipes/wading-bird",
-    "/recipes/wading-bird/change",
-    "/recipes/wading-bird/versions",
-    "/recipes/wading-bird/compare?a=coatbell&b=now",
-    "/recipes/new?like=wading-bird",
-    "/start/room",
-    "/start/recipe",
-]
-
-
-def test_every_page_is_for_wet_gloves_and_bars_nobody(phone: Any, service: Running) -> None:
-    """One browser, one test: starting it costs more than all the looks."""
-    for page in PAGES:
-        phone.get(service.url + page)
-        phone.execute_script("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
-        assert barriers(phone) == [], page
-        assert phone.execute_script(SMALL, TARGET_PX) == [], page
-        assert phone.execute_script(FINE_PRINT) == [], page
-        assert not phone.execute_script(TOO_WIDE), page
+def test_the_live_service_goes_by_it_in_all_its_parts(shed: Coatbell) -> None:
+    """After the person was added, and once the times are changed, without a start."""
+    assert [one.name for one in shed.shop.who_is_told()] == ["console", "bench 3"]
+    shed.telling.keep_table("power_cut", {"told_from": "1 h"}, "")
+    shed.telling.keep_table("push", {"contact": "mailto:you@example.org"}, "")
+    assert shed._cuts._told_from_s == 3600.0
+    assert shed.shop.push.now().people == ("bench 3",)
+    assert shed.shop.push.now().public_key is not None
+    assert shed.desk._rules is shed._replies._rules is shed._rules is shed.telling.rules
+    assert shed.shop.board().troubles == ()

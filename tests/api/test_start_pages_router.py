@@ -112,7 +112,7 @@ class TestSite:
         page = client.get("/start/site").text
         assert 'value="Saltmarsh Bronze"' in page
         assert '<option value="19" selected>' in page
-        assert client.post("/start/site", data={**SITE, "altitude": "12"}).headers["location"] == "/air"
+        assert client.post("/start/site", data={**SITE, "altitude": "12"}).headers["location"] == "/set-up"
         site = shop.site()
         assert site
         assert site.altitude_m == 12.0

@@ -64,7 +64,7 @@ def test_programs_are_answered_in_english(path: str) -> None:
 def test_where_it_cannot_be_read_the_page_still_comes(monkeypatch: pytest.MonkeyPatch) -> None:
     shop = FakeShop()
 
-    def broken(hand: str) -> Voice:
+    def broken(hand: str, otherwise: Voice | None = None) -> Voice:
         raise Unavailable("records_unreadable", "The records cannot be read.", "Look at the disk.")
 
     monkeypatch.setattr(shop, "voice_of", broken)

@@ -11,8 +11,10 @@ import pytest
 from service.alerts.ways import mark_of
 from service.alerts_command import alerts_command
 from service.clock import SystemClock
+from service.demo.demo import BEGAN
 from service.main import main
 from service.records.database import Database
+from service.records.set_up import Part
 from service.records.store import Records
 from tests.service.alerts.notifiers.far_end import FarEnd, Says, far_end
 
@@ -71,7 +73,7 @@ def test_one_that_is_not_taken_makes_it_1_and_the_others_are_tried(
     first, *others = capsys.readouterr().out.splitlines()
     assert (
         first
-        == "office by web address: not taken: answered 404 (Not Found). Look at its address in alerts.toml"
+        == "office by web address: not taken: answered 404 (Not Found). Look at its address on the page “Set-up”"
     )
     assert others == ["bench 1 by web address: taken", "bench 1 by webhook: taken"]
 
@@ -105,7 +107,7 @@ def test_a_way_that_takes_it_is_on_again_beside_a_service_that_runs(
 @pytest.mark.parametrize(
     ("alerts", "more", "words"),
     [
-        ("", ["--to", "nobody"], "alerts.toml knows nobody called “nobody”. It knows “console”."),
+        ("", ["--to", "nobody"], "Nobody called “nobody” is told anything."),
         ("console = false", [], "Nobody has a way to be told anything."),
         ('[[people]]\nname = "bench 1"', ["--to", "bench 1"], "“bench 1” has no way to be told anything."),
         ("console = 7", [], "console"),
@@ -143,3 +145,23 @@ def test_a_file_saved_with_a_mark_at_its_beginning_is_read_and_one_that_is_no_te
     file.write_bytes('[[people]]\nname = "Zo\u00eb"'.encode("latin-1"))
     assert main(["alerts", "test", *given]) == 2
     assert "alerts.toml is not a text file.\n  Save it as plain text (UTF-8)." in capsys.readouterr().err
+
+
+def set_up(folder: Path, phone: FarEnd, demo: bool = False) -> None:
+    """Somebody set up in the browser, beside those of the file."""
+    with Database(f"sqlite:///{folder / 'data' / 'coatbell.db'}") as database:
+        records = Records(database, SystemClock())
+        way = {"name": "lamp", "send_to": phone.address("webhook+http", "/three")}
+        records.keep_set_up(Part.PEOPLE, "bench 3", {"ways": [way]})
+        if demo:
+            records.remember(BEGAN, "2025-11-12T08:00:00+00:00")
+
+
+@pytest.mark.parametrize(("demo", "code", "paths"), [(False, 0, ["/three"]), (True, 2, [])])
+def test_who_was_set_up_in_the_browser_is_tried_too_but_nobody_of_a_demo(
+    places: list[str], phone: FarEnd, tmp_path: Path, demo: bool, code: int, paths: list[str]
+) -> None:
+    (tmp_path / "data").mkdir(exist_ok=True)
+    set_up(tmp_path, phone, demo)
+    assert main(["alerts", "test", "--to", "bench 3", *places]) == code
+    assert [got.path for got in phone.received] == paths

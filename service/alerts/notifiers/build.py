@@ -1,6 +1,9 @@
-"""The ways that alerts.toml names, each with its notifier."""
+"""The ways by which people are told, each with its notifier."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import chain
 
 from service.alerts.notifiers.console import ConsoleNotifier
 from service.alerts.notifiers.notifier import Notifier
@@ -23,6 +26,53 @@ def build_ways(rules: AlertRules, clock: Clock | None = None) -> FixedWays:
         for r in rules.recipients
         for address in r.ways
     )
+
+
+class LiveWays:
+    """The ways of whoever is told now; others may be taken at any time.
+
+    Whose address stays keeps its notifier, so that one that hangs still counts as busy. What is not used any more is
+    left to finish what it sends: broken off, it would be sent twice.
+    """
+
+    def __init__(self, clock: Clock | None = None) -> None:
+        self._clock = clock
+        self._kept: dict[tuple[str, str, float], Notifier] = {}
+        self._not_used: list[Notifier] = []
+        self._ways: tuple[Way, ...] = ()
+
+    def of(self, rules: AlertRules) -> tuple[Way, ...]:
+        """Those that these rules name, not used yet. Raises BadInput for an address that nothing can be sent to."""
+        return tuple(
+            Way(
+                r.name,
+                address.called,
+                mark_of(address.send_to.get_secret_value()),
+                self._notifier(r.name, address, rules.sending.time_out_s),
+            )
+            for r in rules.recipients
+            for address in r.ways
+        )
+
+    def take(self, rules: AlertRules) -> None:
+        """Use those from now on, and no others."""
+        self._ways = self.of(rules)
+        used = {id(way.notifier) for way in self._ways}
+        self._not_used += [each for each in self._kept.values() if id(each) not in used]
+        self._kept = {key: each for key, each in self._kept.items() if id(each) in used}
+
+    def all(self) -> Sequence[Way]:
+        return self._ways
+
+    def close(self) -> None:
+        for notifier in chain(self._kept.values(), self._not_used):
+            notifier.close()
+
+    def _notifier(self, recipient: str, address: Address, time_out_s: float) -> Notifier:
+        key = (recipient, address.send_to.get_secret_value(), time_out_s)
+        if key not in self._kept:
+            self._kept[key] = _build(recipient, address, time_out_s, self._clock)
+        return self._kept[key]
 
 
 def _build(recipient: str, address: Address, time_out_s: float, clock: Clock | None) -> Notifier:

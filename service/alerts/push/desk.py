@@ -29,7 +29,7 @@ MOST_LOST = 10
 LOST = "browsers lost"
 TEST = ("coatbell: a test", "If you can read this, alerts will ring this browser.")
 NO_CONTACT = "No address is set by which push services could reach whoever runs coatbell."
-SET_CONTACT = 'Set it in alerts.toml, and start coatbell anew: [push], contact = "mailto:you@example.org".'
+SET_CONTACT = "Set it on the page “Set-up”, under “Ringing browsers”: such as mailto:you@example.org."
 
 
 class PushRecords(Protocol):
@@ -66,8 +66,17 @@ class PushDesk:
         self._poster = poster or Poster(rules.sending.time_out_s)
         self._key: PushKey | None = None
         self._changing = threading.RLock()
-        urgent = rules.quiet_hours.urgent
-        self._sender = Sender(self._poster, self.key, rules.push.contact or "", real or SystemClock(), urgent)
+        self._real = real or SystemClock()
+        self._sender = self._sender_by(rules)
+
+    def take(self, rules: AlertRules) -> None:
+        """Go by these rules from now on."""
+        self._rules, self._sender = rules, self._sender_by(rules)
+        self._poster.time_out_s = rules.sending.time_out_s
+
+    def _sender_by(self, rules: AlertRules) -> Sender:
+        contact, urgent = rules.push.contact or "", rules.quiet_hours.urgent
+        return Sender(self._poster, self.key, contact, self._real, urgent)
 
     # What it is asked
 
@@ -181,7 +190,7 @@ class PushDesk:
         if self._rules.person(person) is None:
             raise BadInput(
                 "person_unknown",
-                f"“{person}” is not among the people in alerts.toml.",
+                f"“{person}” is not among the people.",
                 "Choose one of them.",
                 "person",
             )

@@ -86,7 +86,7 @@ class Poster:
         context: ssl.SSLContext | None = None,
     ) -> None:
         self.loopback = loopback
-        self._time_out_s, self._find = time_out_s, find
+        self.time_out_s, self._find = time_out_s, find
         self._clock = clock or SystemClock()
         self._context = context
         self._running: dict[int, _Call] = {}
@@ -103,9 +103,9 @@ class Poster:
         self._running[id(call)] = call
         threading.Thread(target=self._run, args=(call,), name="push", daemon=True).start()
         try:
-            return call.answers.get(timeout=self._time_out_s)
+            return call.answers.get(timeout=self.time_out_s)
         except Empty:
-            call.break_off(f"no answer within {self._time_out_s:g} s")
+            call.break_off(f"no answer within {self.time_out_s:g} s")
             return call.answers.get()
 
     def close(self) -> None:
@@ -144,7 +144,7 @@ class Poster:
         error: OSError = ConnectionRefusedError()
         for number in numbers:
             try:
-                self._connect_to(call, number, self._time_out_s / len(numbers))
+                self._connect_to(call, number, self.time_out_s / len(numbers))
                 return
             except OSError as problem:
                 error = problem
@@ -152,7 +152,7 @@ class Poster:
 
     def _connect_to(self, call: _Call, number: str, time_out_s: float) -> None:
         call.sock = socket.create_connection((number, call.endpoint.port), time_out_s)
-        call.sock.settimeout(2 * self._time_out_s)  # whoever waits breaks it off before, and says so
+        call.sock.settimeout(2 * self.time_out_s)  # whoever waits breaks it off before, and says so
         if call.endpoint.encrypted:
             context = self._context or ssl.create_default_context()
             secured = context.wrap_socket(

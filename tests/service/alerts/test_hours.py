@@ -16,7 +16,9 @@ from service.alerts.hours import (
     Hours,
     Works,
     WorksText,
+    _plain,
     clock_reaches,
+    day_names,
     read_days_off,
     read_hours,
     read_works,
@@ -275,3 +277,22 @@ def test_no_span_of_hours_changes_between_two_marks(
     for step in steps:
         last = max(mark for mark in marks if mark <= step)
         assert hours.hold(second_of_day(step, site)) == hours.hold(second_of_day(last, site))
+
+
+@pytest.mark.parametrize(
+    ("text", "days"),
+    [
+        ("lun-vie 07:00-17:00", {0, 1, 2, 3, 4}),
+        ("mié, SÁBADO 07:00-17:00", {2, 5}),
+        ("mie 07:00-17:00", {2}),
+        ("Dom 07:00-17:00", {6}),
+    ],
+)
+def test_days_are_read_in_every_language_coatbell_speaks(text: str, days: set[int]) -> None:
+    assert read_works(text).days == days
+
+
+def test_no_three_letters_stand_for_two_days() -> None:
+    every = [_plain(day)[:3] for days in day_names() for day in days]
+    assert len(set(every)) == len(every) == 14
+    assert read_days_off("2026-12-24 a 2027-01-02") == read_days_off("2026-12-24 to 2027-01-02")

@@ -258,7 +258,7 @@ def test_a_recipient_taken_out_of_the_file_is_told_nothing_and_named_on_the_boar
     shop.tick(ready())
     (trouble,) = shop.outbox.troubles()
     assert trouble.words == (
-        "One message to wall did not go out: nobody of that name is in alerts.toml any more"
+        "One message to wall did not go out: nobody of that name is told anything any more"
     )
     shop.tick(dipped(shop))
     assert shop.outbox.troubles() == []

@@ -386,7 +386,8 @@ def test_a_way_that_is_gone_is_not_used_any_more_and_shown() -> None:
     (trouble,) = post.sender.troubles()
     assert (trouble.code, trouble.since) == ("way_off", NOW)
     assert trouble.words == (
-        "bench's ntfy refuses messages: answered 410 (Gone). Put its address right in alerts.toml, then send a test"
+        "bench's ntfy refuses messages: answered 410 (Gone). Put its address right on the page “Set-up”, "
+        "then send a test"
     )
 
 
@@ -430,10 +431,7 @@ def test_somebody_whom_the_file_gives_no_way_is_named_when_something_waits() -> 
     post.tell()
     post.send()
     (trouble,) = post.sender.troubles()
-    assert (
-        trouble.words
-        == "bench cannot be told anything: alerts.toml names no way to them. What is for them waits"
-    )
+    assert trouble.words == "bench cannot be told anything: no way to them is named. What is for them waits"
 
 
 def test_a_test_that_is_not_taken_leaves_it_off() -> None:
@@ -447,7 +445,7 @@ def test_a_test_that_is_not_taken_leaves_it_off() -> None:
 def test_a_test_goes_by_every_way_of_everybody_or_of_one() -> None:
     post = Post(bench_ntfy=FakeNotifier([NO]), bench_mail=FakeNotifier(), bell_ntfy=FakeNotifier())
     assert [tried.line for tried in post.sender.send_test()] == [
-        "bench by ntfy: not taken: nobody answered. Look at its address in alerts.toml",
+        "bench by ntfy: not taken: nobody answered. Look at its address on the page “Set-up”",
         "bench by mail: taken",
         "bell by ntfy: taken",
     ]

@@ -24,8 +24,8 @@ def test_a_way_that_is_off_says_what_to_do() -> None:
     assert sending_troubles([OFF], {}, [], RULES) == [
         Trouble(
             "way_off",
-            "bench 1's ntfy refuses messages: answered 404 (Not Found). Put its address right in alerts.toml, then "
-            "send a test",
+            "bench 1's ntfy refuses messages: answered 404 (Not Found). Put its address right on the page “Set-up”, "
+            "then send a test",
             NOW,
         )
     ]
@@ -42,10 +42,7 @@ def test_somebody_who_is_cut_off_is_named_once() -> None:
 
 def test_somebody_for_whom_no_way_was_ever_named() -> None:
     (trouble,) = sending_troubles([], {"bench 2": NOW}, [], RULES)
-    assert (
-        trouble.words
-        == "bench 2 cannot be told anything: alerts.toml names no way to them. What is for them waits"
-    )
+    assert trouble.words == "bench 2 cannot be told anything: no way to them is named. What is for them waits"
 
 
 def test_failures_are_counted_since_the_first() -> None:
@@ -58,5 +55,5 @@ def test_failures_are_counted_since_the_first() -> None:
 def test_whoever_is_not_in_the_file_any_more() -> None:
     (trouble,) = sending_troubles([], {}, [delivery(1, "gone")], RULES)
     assert (
-        trouble.words == "One message to gone did not go out: nobody of that name is in alerts.toml any more"
+        trouble.words == "One message to gone did not go out: nobody of that name is told anything any more"
     )

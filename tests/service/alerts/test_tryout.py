@@ -33,12 +33,12 @@ def test_it_says_that_it_is_a_test_and_how_it_went() -> None:
         (
             Answer(Outcome.REFUSED, "answered 404 (Not Found)"),
             "ntfy",
-            "bench 1 by ntfy: not taken: answered 404 (Not Found). Look at its address in alerts.toml",
+            "bench 1 by ntfy: not taken: answered 404 (Not Found). Look at its address on the page “Set-up”",
         ),
         (
             Answer(Outcome.UNCLEAR),
             "ntfy",
-            "bench 1 by ntfy: not taken: nothing more is known. Look at its address in alerts.toml",
+            "bench 1 by ntfy: not taken: nothing more is known. Look at its address on the page “Set-up”",
         ),
     ],
 )

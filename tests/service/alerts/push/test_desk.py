@@ -193,7 +193,7 @@ class TestWithoutContact:
     def test_the_page_says_what_to_set(self, off: PushDesk) -> None:
         now = off.now()
         assert now.public_key is None
-        assert "[push], contact =" in now.why_off
+        assert "under “Ringing browsers”: such as mailto:" in now.why_off
 
     def test_nobody_is_rung(self, off: PushDesk, desk: PushDesk) -> None:
         kept = desk.keep(given(), "bench 1", "phone")
