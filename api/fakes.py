@@ -61,6 +61,7 @@ from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
 from service.room.called import fitting
 from service.room.past_moulds import MouldLine, PastMoulds
+from service.room.rules import CLOCKS_DIFFER
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
@@ -610,9 +611,9 @@ class FakeShop:
                 "fact_gone", f"Record {replaces} was taken back before.", "Look at the mould's record."
             )
         now = self.clock.now()
-        if at is not None and at > now:
+        if at is not None and at > now + CLOCKS_DIFFER:
             raise BadInput("dip_in_future", "That time is still to come.", "Give the time it was done.", "at")
-        fact = self.records.add(mould_id, body, at or now, now, hand, key, replaces)
+        fact = self.records.add(mould_id, body, min(at or now, now), now, hand, key, replaces)
         self._changed()
         return fact
 
