@@ -14,7 +14,7 @@ from service.voice import say
 router = APIRouter(include_in_schema=False)
 
 
-@router.get(WORKER)
+@router.api_route(WORKER, methods=["GET", "HEAD"])
 def worker() -> Response:
     """From the root, since a worker serves only what lies below it (W3C, Service Workers).
 

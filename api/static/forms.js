@@ -91,7 +91,8 @@ window.forms = (() => {
 
   // The form of what waits now can be used for something else.
   function freed(form, entry) {
-    say(form, entry.wantsKey ? formWords.key : filled(formWords.waits, { time: shopClock.words(Date.parse(entry.madeAt)) }));
+    const words = { key: formWords.key, later: formWords.held }[entry.why] || formWords.waits;
+    say(form, filled(words, { time: shopClock.words(Date.parse(entry.madeAt)) }));
     newKey(form);
     if (!touched) form.reset();
     touched = false;

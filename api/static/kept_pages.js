@@ -6,10 +6,10 @@ window.keptPages = (() => {
   const words = document.getElementById("kept-words").dataset;
   const AGAIN_MS = 600000, ROUND_MS = 60000, FIRST_MS = 3000, BETWEEN_MS = 150;
   const MOST = 80, LARGEST = 400000;
-  const REACH_MS = 3000, BEAT_MS = 4500, LOOK_MS = 5000;
+  const REACH_MS = 3000, LOOK_MS = 5000;
   const STAYS = "script, template, [data-stays]";
   const phone = matchMedia("(pointer: coarse)").matches; // a screen on the wall opens no other page
-  let lastBeat = 0, shown = null, touched = false;
+  let shown = null, touched = false;
 
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const pause = (ms) => new Promise((resolve) => setTimeout(resolve, ms));
@@ -123,13 +123,12 @@ window.keptPages = (() => {
     if (!phone || !await phoneStore.usable) return;
     document.addEventListener("click", (event) => {
       const address = ours(event);
-      if (!address || (!shown && Date.now() - lastBeat < BEAT_MS)) return;
-      event.preventDefault();
+      if (!address) return;
+      event.preventDefault(); // asked for first: a browser that finds nothing shows a page with no way back
       go(address);
     });
     window.addEventListener("popstate", () => { if (shown) go(location, true); });
     window.addEventListener("online", look);
-    document.addEventListener("beat", () => { lastBeat = Date.now(); });
     document.addEventListener("input", () => { touched = true; });
     waiting.on("recorded", ({ where }) => { take(new URL(where, location.href).pathname).catch(() => {}); });
     setInterval(look, LOOK_MS);

@@ -42,7 +42,8 @@ window.waiting = (() => {
   function send() {
     clearTimeout(timer);
     if (running) { again = true; return running; }
-    running = oneTab.only(deliver).catch(() => "lost").then((how) => {
+    running = oneTab.only(deliver).catch(() => "lost").then(async (how) => {
+      if (how !== "done") await waited(how).catch(() => {}); // thrown away meanwhile
       running = null;
       schedule(how);
     });
@@ -50,7 +51,7 @@ window.waiting = (() => {
   }
 
   function schedule(how) {
-    if (again && how !== "lost") { again = false; send(); return; }
+    if (again && how !== "lost" && how !== "key") { again = false; send(); return; }
     again = false;
     if (how === "done") { pause = LEAST_MS; return; }
     timer = setTimeout(send, pause);
@@ -70,7 +71,7 @@ window.waiting = (() => {
         if (!await patient(patience)) return "later";
         tell("trying", entry);
         const how = await settle(entry, await post(entry, patience));
-        if (how === "lost" || how === "key") { await waited(entry, how); return "lost"; }
+        if (how === "lost" || how === "key") return how;
         if (how === "recorded") continue;
       }
       if (!entry.refused) left = true;
@@ -118,9 +119,12 @@ window.waiting = (() => {
     return "refused";
   }
 
-  async function waited(entry, how) {
-    await phoneStore.change("entries", entry.number, (kept) => kept && { ...kept, waited: true, wantsKey: how === "key" });
-    tell("waits", { ...entry, wantsKey: how === "key" });
+  // Whatever did not go counts from when it was made, from now on.
+  async function waited(how) {
+    for (const { number } of await all()) {
+      const entry = await phoneStore.change("entries", number, (kept) => kept && !kept.refused && { ...kept, waited: true, why: how });
+      if (entry) tell("waits", entry);
+    }
   }
 
   // Not while it is on its way: then it may be recorded already, and that is said instead.

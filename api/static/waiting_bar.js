@@ -9,6 +9,8 @@
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const named = (entry) => fill(words.named, { what: entry.label, time: shopClock.dated(Date.parse(entry.madeAt)) });
 
+  const wantsKey = (entry) => !entry.refused && entry.why === "key";
+
   async function draw() {
     if (!await waiting.usable) { show(words.nothing); bar.classList.add("plain"); return; }
     const entries = await waiting.all();
@@ -19,11 +21,11 @@
     mark(entries);
     bar.querySelector("[data-do=try]").hidden = !waits;
     if (refused.length) show(fill(refused.length > 1 ? words.refusedMany : words.refusedOne, { number: refused.length, what: refused.map(named).join("; ") }));
-    else if (entries.some((entry) => entry.wantsKey)) show(fill(words.key, { number: waits }), true);
+    else if (entries.some(wantsKey)) show(fill(words.key, { number: waits }), true);
     else if (waits) show(fill(waits > 1 ? words.many : words.one, { number: waits, what: entries.map(named).join("; ") }));
     else if (recorded) show(fill(words.recorded, { what: named(recorded) }));
     else bar.hidden = true;
-    bar.querySelector("[data-key]").hidden = !entries.some((entry) => entry.wantsKey);
+    bar.querySelector("[data-key]").hidden = !entries.some(wantsKey);
     document.body.classList.toggle("with-waiting", !bar.hidden);
   }
 
@@ -70,7 +72,7 @@
   const redraw = () => { if (!asking()) draw(); };
   waiting.on("recorded", ({ entry }) => { if (entry.waited) recorded = entry; draw(); });
   waiting.on("trying", (entry) => { trying = entry.number; });
-  for (const name of ["changed", "refused", "waits"]) waiting.on(name, draw);
+  for (const name of ["changed", "refused", "waits"]) waiting.on(name, () => { trying = null; draw(); });
   waiting.on("elsewhere", redraw);
   document.addEventListener("kept", redraw);
   window.addEventListener("pageshow", draw);
