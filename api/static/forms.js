@@ -5,6 +5,7 @@ window.forms = (() => {
   const RETRY_MS = 3000;
   const TRY_MS = 15000;
   const TRY_PHOTOS_MS = 300000; // several megabytes over a weak connection
+  const SLOW_MS = 3000;
   const PROXY_LOST = [502, 504];
   const MOST_PHOTOS = 8, MOST_MB = 20; // as the service takes them: it would turn more away only after it was all sent
   const formWords = document.getElementById("form-words").dataset;
@@ -41,13 +42,17 @@ window.forms = (() => {
   // kept on the phone first, then sent
 
   async function keep(form, button) {
-    const entry = entryOf(form, button, Date.now());
+    const entry = entryOf(form, button, Date.now()), before = mine;
     mine = { form, button, entry };
     touched = false;
     if (form.enctype === "multipart/form-data") say(form, formWords.sending);
     const kept = await waiting.keep(entry);
-    if (kept === "yes") { waiting.send(); return; }
-    if (kept === "already") { say(form, formWords.already); delete form.dataset.sent; return; }
+    if (kept === "yes") {
+      waiting.send();
+      setTimeout(() => { if (mine.entry === entry && form.dataset.sent) freed(form, entry); }, SLOW_MS); // nobody's next tap is lost
+      return;
+    }
+    if (kept === "already") { mine = before; say(form, formWords.already); delete form.dataset.sent; return; }
     if (kept === "heavy") { say(form, formWords.open); send(form, button, entry.tapped); return; }
     plainly(form, button);
   }
@@ -91,7 +96,7 @@ window.forms = (() => {
 
   // The form of what waits now can be used for something else.
   function freed(form, entry) {
-    const words = { key: formWords.key, later: formWords.held }[entry.why] || formWords.waits;
+    const words = { key: formWords.key, later: formWords.held, lost: formWords.waits }[entry.why] || formWords.slow;
     say(form, filled(words, { time: shopClock.words(Date.parse(entry.madeAt)) }));
     newKey(form);
     if (!touched) form.reset();

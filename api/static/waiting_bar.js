@@ -4,6 +4,7 @@
 (() => {
   const bar = document.getElementById("waiting"), words = bar.dataset;
   const list = bar.querySelector("ol"), line = bar.querySelector("[data-line]"), model = bar.querySelector("template");
+  const SHORT_MS = 1500; // what goes within this never waited
   let recorded = null, trying = null;
 
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
@@ -13,7 +14,7 @@
 
   async function draw() {
     if (!await waiting.usable) { show(words.nothing); bar.classList.add("plain"); return; }
-    const entries = await waiting.all();
+    const entries = (await waiting.all()).filter((entry) => entry.waited || Date.now() - entry.tapped > SHORT_MS);
     const refused = entries.filter((entry) => entry.refused), waits = entries.length - refused.length;
     bar.classList.toggle("refused", refused.length > 0);
     bar.classList.toggle("plain", !entries.length);
@@ -72,6 +73,7 @@
   const redraw = () => { if (!asking()) draw(); };
   waiting.on("recorded", ({ entry }) => { if (entry.waited) recorded = entry; draw(); });
   waiting.on("trying", (entry) => { trying = entry.number; });
+  waiting.on("changed", () => setTimeout(redraw, SHORT_MS + 100));
   for (const name of ["changed", "refused", "waits"]) waiting.on(name, () => { trying = null; draw(); });
   waiting.on("elsewhere", redraw);
   document.addEventListener("kept", redraw);

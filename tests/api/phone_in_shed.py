@@ -14,14 +14,21 @@ MAPPED = f"--host-resolver-rules=MAP {HOST} 127.0.0.1"
 FILL = """
 const [action, fields, words] = arguments;
 const form = [...document.forms].find((form) => new URL(form.action).pathname.endsWith(action));
+if (form.dataset.sent) return false;
 for (const [name, value] of Object.entries(fields)) form.elements.namedItem(name).value = value;
 [...form.querySelectorAll("button")].find((button) => button.innerText.startsWith(words)).click();
+return true;
+"""
+
+BAR = """
+const bar = document.getElementById("waiting");
+return bar.hidden ? "" : bar.querySelector("[data-line]").innerText;
 """
 
 
 @contextmanager
 def phone_in_shed() -> Iterator[Any]:
-    """To this browser the shop's host is a machine elsewhere, as it is to a phone: not secure, so no worker, no locks."""
+    """To this browser the shop's host is a machine elsewhere, as to a phone: not secure, so no worker, no locks."""
     with browser(*PHONE, phone=True, more=[MAPPED]) as driver:
         yield driver
 
@@ -41,8 +48,8 @@ def in_page(driver: Any, work: str) -> Any:
 
 
 def fill(driver: Any, action: str, words: str, **fields: str) -> None:
-    """Fill in the form that is sent to an address ending so, and press its button."""
-    driver.execute_script(FILL, action, fields, words)
+    """Fill in the form that is sent to an address ending so, and press its button, once it can be used."""
+    until(lambda: driver.execute_script(FILL, action, fields, words))
 
 
 def entries(driver: Any) -> list[dict[str, Any]]:
@@ -53,11 +60,7 @@ def entries(driver: Any) -> list[dict[str, Any]]:
 
 def bar(driver: Any) -> str:
     """What the bar at the foot says; empty where there is none."""
-    return str(
-        driver.execute_script(
-            "const b = document.getElementById('waiting'); return b.hidden ? '' : b.querySelector('[data-line]').innerText"
-        )
-    )
+    return str(driver.execute_script(BAR))
 
 
 def keep_pages(driver: Any) -> None:

@@ -89,8 +89,11 @@ class TestNoConnection:
         cut(phone)
         fill(phone, "/dip", "Dipped")
         until(lambda: bar(phone) == "1 waits on this phone: Heron: Dipped, 14:20")
-        assert "Not recorded yet: no connection. It waits on this phone as of 14:20" in text(
-            phone, ".waiting"
+        until(
+            lambda: (
+                "Not recorded yet: no connection. It waits on this phone as of 14:20"
+                in text(phone, ".waiting")
+            )
         )
         assert "not in what you see here: Heron: Dipped, 14:20" in text(phone, ".waits-here")
         fill(phone, "/dip", "Dipped")
