@@ -43,9 +43,13 @@ class TestSharedState:
     def test_a_change_makes_it_anew_once(self, shop: FakeShop) -> None:
         render = Counted()
         state = SharedState(shop, render)
-        asked(state, 3)
-        shop.hear("attic")
-        assert asked(state, 30) == ["state 2"] * 30
+
+        async def before_and_after() -> list[str | None]:
+            await asyncio.gather(*(state.newest() for _ in range(3)))
+            shop.hear("attic")
+            return [found.html for found in await asyncio.gather(*(state.newest() for _ in range(30)))]
+
+        assert asyncio.run(before_and_after()) == ["state 2"] * 30
 
     def test_hours_move_on_without_a_change(self, shop: FakeShop, monkeypatch: pytest.MonkeyPatch) -> None:
         now = [1000.0]

@@ -1,4 +1,4 @@
-"""How an entry that waited on a phone is answered, for which time it counts, and that a repeat records nothing twice."""
+"""How an entry that waited on a phone is answered, for which time it counts, and that it is recorded once."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from httpx import Response
 
 from api.fakes import START, FakeShop
 from api.settings import ApiSettings
@@ -27,13 +26,13 @@ def stamp(at: datetime) -> str:
     return at.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def send(client: TestClient, path: str, made: datetime | str | None = None, **fields: str) -> Response:
+def send(client: TestClient, path: str, made: datetime | str | None = None, **fields: str) -> Any:
     asked = {"made_at": stamp(made) if isinstance(made, datetime) else made} if made else {}
     data = {"key": "waited-0001", **fields}
     return client.post(path, params=asked, data=data, headers=BY_SCRIPT)
 
 
-def problem(answer: Response) -> dict[str, Any]:
+def problem(answer: Any) -> dict[str, Any]:
     found: dict[str, Any] = answer.json()["error"]
     return found
 
@@ -55,8 +54,8 @@ class TestAnswer:
         ("path", "fields", "status", "code"),
         [
             ("/mould/1/dip", {"tank": "grey", "coat": "7"}, 409, "coat_out_of_order"),
-            ("/mould/1/note", {"text": ""}, 400, "field_missing"),
-            ("/mould/99/note", {"text": "gone"}, 404, "mould_unknown"),
+            ("/mould/1/note", {"text": ""}, 422, "field_missing"),
+            ("/mould/99/dip", {"tank": "grey"}, 404, "mould_unknown"),
             ("/nowhere", {}, 404, "no_such_page"),
         ],
     )
@@ -108,7 +107,7 @@ class TestTime:
 
     def test_one_far_ahead_is_refused(self, client: TestClient, shop: FakeShop) -> None:
         answer = send(client, "/mould/1/note", START + timedelta(minutes=2, seconds=0.001), text="x")
-        assert answer.status_code == 400
+        assert answer.status_code == 422
         assert mould(shop, "Heron").coats_given == 4
 
     def test_before_the_last_dip_is_refused(self, client: TestClient) -> None:
