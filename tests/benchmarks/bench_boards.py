@@ -73,15 +73,15 @@ class Cost:
     states: int
 
 
-async def cost_of(service: Running, boards: int, changes: int) -> Cost:
+async def cost_of(service: Running, boards: int, changes: int, quiet_s: float = QUIET_S) -> Cost:
     """What a service spends on so many boards: while nothing happens, and for each change."""
     open_boards = [Board() for _ in range(boards)]
     tasks = [asyncio.create_task(board.watch(service.port)) for board in open_boards]
     try:
         await asyncio.wait_for(all_fresh(open_boards), WAIT_S)
         spent = processor_s(service)
-        await asyncio.sleep(QUIET_S)
-        quiet = (processor_s(service) - spent) / QUIET_S
+        await asyncio.sleep(quiet_s)
+        quiet = (processor_s(service) - spent) / quiet_s
         before, spent = sum(board.states for board in open_boards), processor_s(service)
         reached = [await reach(service, open_boards, number) for number in range(changes)]
         spent = processor_s(service) - spent
@@ -147,11 +147,11 @@ def measured(folder: Path, boards: int, changes: int, with_browser: bool) -> Ite
             yield from first_load(service).items()
         for count in (1, boards):
             cost = asyncio.run(cost_of(service, count, changes))
-            yield f"{count} boards: memory of the service (MB)", cost.memory_mb
-            yield f"{count} boards: one processor while nothing happens (%)", 100 * cost.quiet_share
-            yield f"{count} boards: processor for a change, note and all (ms)", cost.change_ms
-            yield f"{count} boards: from a note to the last board, median (ms)", cost.reached_ms
-            yield f"{count} boards: states told for {changes} changes (count)", cost.states
+            yield f"boards, {count}: memory of the service (MB)", cost.memory_mb
+            yield f"boards, {count}: one processor while nothing happens (%)", 100 * cost.quiet_share
+            yield f"boards, {count}: processor for a change, note and all (ms)", cost.change_ms
+            yield f"boards, {count}: from a note to the last board, median (ms)", cost.reached_ms
+            yield f"boards, {count}: states told for {changes} changes (count)", cost.states
 
 
 def main(arguments: list[str] | None = None) -> None:

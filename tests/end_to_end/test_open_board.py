@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+import asyncio
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -10,7 +11,8 @@ import pytest
 from tests.api.browser import browser, until
 from tests.api.phone_in_shed import bar, cut, entries, fill
 from tests.api.test_browser import text
-from tests.end_to_end.running import Running, running
+from tests.benchmarks.bench_boards import cost_of
+from tests.end_to_end.running import Running, hang_up, running, set_up_shop
 
 pytestmark = pytest.mark.browser
 
@@ -34,13 +36,23 @@ def notes(service: Running, mould: int) -> list[str]:
     return [fact["body"]["text"] for fact in facts if fact["body"]["kind"] == "note"]
 
 
-def test_killed_and_back_under_an_open_board(tmp_path: Path) -> None:
-    with (
-        running(tmp_path, "--demo", "--fresh", "--speed", "1") as service,
-        browser(1920, 1080) as wall,
-        browser(390, 844, phone=True) as phone,
-    ):
-        mould = service.ask("/api/board").body["moulds"][0]["id"]
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Running, int]]:
+    """A running service with one mould on its hook."""
+    with running(tmp_path_factory.mktemp("open-board")) as service:
+        yield service, hang_up(service, set_up_shop(service), "Curlew")
+
+
+def test_thirty_boards_hear_each_change(shop: tuple[Running, int]) -> None:
+    """What the benchmark of boards measures is there to be measured."""
+    cost = asyncio.run(cost_of(shop[0], boards=30, changes=2, quiet_s=0.1))
+    assert cost.states >= 60
+    assert cost.memory_mb > 0
+
+
+def test_killed_and_back_under_an_open_board(shop: tuple[Running, int]) -> None:
+    service, mould = shop
+    with browser(1920, 1080) as wall, browser(390, 844, phone=True) as phone:
         wall.get(service.url)
         until(lambda: live(wall))
         phone.get(f"{service.url}/mould/{mould}")
