@@ -11,6 +11,7 @@ window.forms = (() => {
   const formWords = document.getElementById("form-words").dataset;
   let mine = null; // what was tapped last on this page: its form, button and entry
   let touched = false; // since then
+  let leaving = false; // to where it was recorded
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
@@ -26,6 +27,7 @@ window.forms = (() => {
   });
 
   window.addEventListener("pageshow", () => {
+    leaving = false;
     for (const form of document.querySelectorAll("[data-sent]")) { delete form.dataset.sent; delete form.dataset.plainly; }
   });
   document.addEventListener("input", () => { touched = true; });
@@ -88,7 +90,7 @@ window.forms = (() => {
 
   if (window.waiting) {
     const of = (entry, act) => { if (mine && mine.entry.key === entry.key && mine.form.isConnected) act(mine); };
-    waiting.on("recorded", ({ entry, where }) => of(entry, () => { if (!touched) location.assign(where); }));
+    waiting.on("recorded", ({ entry, where }) => of(entry, () => { if (!touched) { leaving = true; location.assign(where); } }));
     waiting.on("refused", (entry) => of(entry, ({ form, button }) => { if (!entry.waited && entry.refused && !touched) plainly(form, button); }));
     waiting.on("waits", (entry) => of(entry, ({ form }) => { if (form.dataset.sent) freed(form, entry); }));
     waiting.all().then(arrived, () => {});
@@ -160,5 +162,5 @@ window.forms = (() => {
     line.textContent = words;
   }
 
-  return { newKey };
+  return { newKey, leaving: () => leaving };
 })();

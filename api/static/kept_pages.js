@@ -87,7 +87,7 @@ window.keptPages = (() => {
     document.querySelector(".kept-banner")?.remove();
     document.body.prepend(document.getElementById("kept-words").content.cloneNode(true));
     const time = shopClock.dated(at);
-    for (const drawn of document.querySelectorAll(".drawing, .strip, .rail-box, figure")) drawn.dataset.asOf = fill(words.asOf, { time });
+    for (const drawn of document.querySelectorAll(".drawing, .strip, .rail-box, .wall-room, figure")) drawn.dataset.asOf = fill(words.asOf, { time });
     for (const form of document.forms) forms.newKey(form); // each shown anew is a form of its own
     document.querySelector(".kept-banner button").addEventListener("click", () => go(location, true));
     age();
@@ -104,7 +104,8 @@ window.keptPages = (() => {
     if (!shown) return;
     age();
     if (!await reaches()) return;
-    await waiting.send(); // it may lead on by itself
+    await waiting.send();
+    if (forms.leaving()) return;
     if (!touched) location.reload();
     else document.querySelector(".kept-banner [data-age]").textContent = words.back;
   }

@@ -5,7 +5,18 @@
   const bar = document.getElementById("waiting"), words = bar.dataset;
   const list = bar.querySelector("ol"), line = bar.querySelector("[data-line]"), model = bar.querySelector("template");
   const SHORT_MS = 1500; // what goes within this never waited
-  let recorded = null, trying = null;
+  const SEEN_MS = 60000;
+  const RECORDED = "coatbell recorded"; // over a page loaded anew, which sending may well bring
+  let trying = null;
+
+  // What waited and is recorded since a minute ago, in words.
+  function recorded(more) {
+    try {
+      const known = JSON.parse(sessionStorage.getItem(RECORDED) || "[]").filter(({ at }) => Date.now() - at < SEEN_MS);
+      if (more) sessionStorage.setItem(RECORDED, JSON.stringify([...known, { at: Date.now(), what: more }]));
+      return known.map(({ what }) => what).join("; ");
+    } catch (closed) { return ""; }
+  }
 
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const named = (entry) => fill(words.named, { what: entry.label, time: shopClock.dated(Date.parse(entry.madeAt)) });
@@ -24,7 +35,7 @@
     if (refused.length) show(fill(refused.length > 1 ? words.refusedMany : words.refusedOne, { number: refused.length, what: refused.map(named).join("; ") }));
     else if (entries.some(wantsKey)) show(fill(words.key, { number: waits }), true);
     else if (waits) show(fill(waits > 1 ? words.many : words.one, { number: waits, what: entries.map(named).join("; ") }));
-    else if (recorded) show(fill(words.recorded, { what: named(recorded) }));
+    else if (recorded()) { show(fill(words.recorded, { what: recorded() })); setTimeout(redraw, SEEN_MS); }
     else bar.hidden = true;
     bar.querySelector("[data-key]").hidden = !entries.some(wantsKey);
     document.body.classList.toggle("with-waiting", !bar.hidden);
@@ -64,14 +75,14 @@
     }
     if (button.dataset.do === "throw") { sure.hidden = false; sure.querySelector("button").focus(); }
     if (button.dataset.do === "keep") { sure.hidden = true; }
-    if (button.dataset.do === "gone") { recorded = null; await waiting.throwAway(number); }
+    if (button.dataset.do === "gone") { await waiting.throwAway(number); }
   });
   bar.querySelector("[data-do=try]").addEventListener("click", () => waiting.send());
   bar.querySelector("[data-key] a").href = `/key?to=${encodeURIComponent(location.pathname)}`;
 
   const asking = () => Boolean(list.querySelector("[data-sure]:not([hidden])")); // nobody's finger must meet another button
   const redraw = () => { if (!asking()) draw(); };
-  waiting.on("recorded", ({ entry }) => { if (entry.waited) recorded = entry; draw(); });
+  waiting.on("recorded", ({ entry }) => { if (entry.waited) recorded(named(entry)); draw(); });
   waiting.on("trying", (entry) => { trying = entry.number; });
   waiting.on("changed", () => setTimeout(redraw, SHORT_MS + 100));
   for (const name of ["changed", "refused", "waits"]) waiting.on(name, () => { trying = null; draw(); });
