@@ -80,10 +80,10 @@ async function page(request, path) {
 async function kept(path) {
   const found = await inStore(path).catch(() => null);
   if (!found) return null;
-  const safe = found.said.replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
+  const escaped = found.said.replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
   const html = found.html
     .replace("<html ", `<html data-kept="${Number(found.at)}" `)
-    .replace(/<body[^>]*>/, (body) => `${body}<div class="kept-banner" role="alert"><p>${safe}</p></div>`);
+    .replace(/<body[^>]*>/, (body) => `${body}<div class="kept-banner" role="alert"><p>${escaped}</p></div>`);
   return answered(html, 200, found.policy);
 }
 

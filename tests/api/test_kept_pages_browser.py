@@ -48,6 +48,7 @@ class TestPlainHttp:
             phone.get(f"{served.address}/moulds")
             keep_pages(phone)
             assert kept(phone) == ["/", "/mould/1", "/mould/2", "/mould/3", "/mould/4", "/moulds"]
+            shop.clock.advance(25 * 60)  # type: ignore[attr-defined]
             minutes = "shopClock.hear(shopClock.now() + 25 * 60000)"  # as if so long had passed
             phone.execute_script(minutes)
             cut(phone)
