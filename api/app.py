@@ -51,8 +51,10 @@ from api import (
 from api.doors import Doors, Guesses, Lock
 from api.replays import Replays
 from api.settings import ApiSettings
+from api.shared_states import SharedStates
 from api.shop_port import ShopPort
 from api.voices import Voices
+from api.waits import Waits
 
 PAGES = (
     board_pages_router,
@@ -113,8 +115,10 @@ def create_app(shop: ShopPort, settings: ApiSettings) -> FastAPI:
         openapi_url="/api/openapi.json",
     )
     app.state.shop, app.state.settings, app.state.replays = shop, settings, Replays()
+    app.state.shared_states = SharedStates()
     app.state.lock = Lock(settings.shop_key)
     app.state.calendar_guesses = Guesses()  # of their own: a phone with a dead address must lock nobody out
+    app.add_middleware(Waits)
     app.add_middleware(Voices, shop=shop)
     app.add_middleware(Doors, settings=settings, lock=app.state.lock)
     problems.install(app)

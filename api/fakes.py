@@ -75,6 +75,7 @@ from service.room.fittings import (
     tanks_set_up,
 )
 from service.room.past_moulds import MouldLine, PastMoulds
+from service.room.rules import CLOCKS_DIFFER
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
@@ -698,9 +699,9 @@ class FakeShop:
                 "fact_gone", f"Record {replaces} was taken back before.", "Look at the mould's record."
             )
         now = self.clock.now()
-        if at is not None and at > now:
+        if at is not None and at > now + CLOCKS_DIFFER:
             raise BadInput("dip_in_future", "That time is still to come.", "Give the time it was done.", "at")
-        fact = self.records.add(mould_id, body, at or now, now, hand, key, replaces)
+        fact = self.records.add(mould_id, body, min(at or now, now), now, hand, key, replaces)
         self._changed()
         return fact
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from urllib.parse import quote
 
 from starlette.requests import Request
@@ -11,26 +11,19 @@ from starlette.responses import RedirectResponse, Response
 from api.asked import HAND_COOKIE, NOBODY, Form
 from api.shop_port import ShopPort
 from api.times import when
+from api.waits import made_at
 
 A_YEAR_S = 365 * 24 * 3600
-LONGEST_TAP_S = 24 * 3600.0
-TAPPED_AGO = "x-tapped-ago"
 
 
 def time_of(form: Form, request: Request, shop: ShopPort) -> datetime | None:
-    """When it was done: as chosen; else the moment of the tap, if that had to wait for a connection; else None, now."""
+    """When it was done: as chosen; else when the entry was made, if it waited on a phone; else None, now.
+
+    "10 min ago" means before it was made, however long it waited since.
+    """
     now = shop.clock.now()
-    return when(form["ago"], form["at"], shop.site(), now) or _tapped(request, shop, now)
-
-
-def _tapped(request: Request, shop: ShopPort, now: datetime) -> datetime | None:
-    try:
-        ago_s = float(request.headers.get(TAPPED_AGO, "0"))
-    except ValueError:
-        return None
-    if not 1 < ago_s <= LONGEST_TAP_S:
-        return None
-    return now - timedelta(seconds=ago_s * shop.board().speed)
+    made = made_at(request, now)
+    return when(form["ago"], form["at"], shop.site(), made or now) or made
 
 
 def seen(path: str, form: Form | None = None) -> Response:

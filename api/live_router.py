@@ -3,80 +3,80 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Hashable
 from datetime import datetime
+from typing import Any
 
 from fastapi import APIRouter
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import StreamingResponse
 
 from api.asked import TheShop
 from api.board_page import board_context
 from api.mould_page import mould_context
+from api.shared_states import SharedState, SharedStates
 from api.shop_port import ShopPort
-from api.templating import environment, surroundings
-from service.errors import NotFound, ShopError
+from api.templating import common, environment
+from service.voice import voice
 
 router = APIRouter(include_in_schema=False)
 
 BEAT_S = 3.0
 LEAST_BETWEEN_S = 0.5
-RENEW_BEATS = 10  # so often the state comes again even if nothing changed: hours move on
 
-Render = Callable[[], str]
+Context = Callable[[], dict[str, Any]]
 
 
 @router.get("/live")
 async def live_board(request: Request, shop: TheShop) -> StreamingResponse:
     """The wall-board as it changes."""
-
-    def render() -> str:
-        context = {**surroundings(request), **board_context(shop.board())}
-        return environment.get_template("_board.html").render(**context)
-
-    return _stream(shop, render)
+    return _stream(request, shop, "_board.html", lambda: board_context(shop.board()))
 
 
 @router.get("/live/mould/{mould_id}")
 async def live_mould(request: Request, shop: TheShop, mould_id: int) -> StreamingResponse:
     """One mould as it changes."""
+    return _stream(request, shop, "_mould_now.html", lambda: mould_context(shop, mould_id), mould_id)
+
+
+def _stream(
+    request: Request, shop: ShopPort, name: str, context: Context, about: Hashable = None
+) -> StreamingResponse:
+    """Nothing of one phone, such as whose hand holds it, is in what it is told: many look at the same."""
+    settings, states = request.app.state.settings, request.app.state.shared_states
+    assert isinstance(states, SharedStates)
 
     def render() -> str:
-        context = {**surroundings(request), **mould_context(shop, mould_id)}
-        return environment.get_template("_mould_now.html").render(**context)
+        return environment.get_template(name).render(**common(shop, settings), **context())
 
-    return _stream(shop, render)
-
-
-def _stream(shop: ShopPort, render: Render) -> StreamingResponse:
+    shared = states.of((name, about, voice()), shop, render)
     headers = {"cache-control": "no-store", "x-accel-buffering": "no"}
-    return StreamingResponse(events(shop, render), media_type="text/event-stream", headers=headers)
+    return StreamingResponse(events(shop, shared), media_type="text/event-stream", headers=headers)
 
 
-async def events(shop: ShopPort, render: Render) -> AsyncIterator[str]:
-    """Server-sent events until the service stops or the page goes away."""
-    version, beats = -1, 0
+async def events(shop: ShopPort, shared: SharedState) -> AsyncIterator[str]:
+    """Server-sent events until the service stops or the page goes away.
+
+    Each beat says the shop's time, also right after a state, which may have been made for somebody else a while ago.
+    Where the state cannot be read there is no beat, so that the page says so itself.
+    """
+    told = 0
     while not shop.changes.closing:
-        newest = shop.changes.version
-        if newest != version or beats >= RENEW_BEATS:
-            version, beats = newest, 0
-            yield await _state(render)
-            await asyncio.sleep(LEAST_BETWEEN_S)
-        newest = await shop.changes.wait(version, BEAT_S)
-        if newest == version:
-            beats += 1
+        version = shop.changes.version
+        state = await shared.newest()
+        if state.gone:
+            yield event("gone", "")
+            return
+        if state.html is None:
+            yield ": not now\n\n"
+        else:
+            if state.number != told:
+                yield event("state", state.html)
             yield event("beat", _stamp(shop.clock.now()))
-
-
-async def _state(render: Render) -> str:
-    """The state now; where it cannot be read there is no beat, so that the page says so itself."""
-    try:
-        return event("state", await run_in_threadpool(render))
-    except NotFound:
-        return event("gone", "")
-    except ShopError:
-        return ": not now\n\n"
+        if state.number != told:
+            told = state.number
+            await asyncio.sleep(LEAST_BETWEEN_S)
+        await shop.changes.wait(version, BEAT_S)
 
 
 def event(name: str, data: str) -> str:
@@ -86,4 +86,4 @@ def event(name: str, data: str) -> str:
 
 
 def _stamp(at: datetime) -> str:
-    return at.isoformat(timespec="seconds")
+    return at.isoformat(timespec="milliseconds")

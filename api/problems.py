@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from api.problem_words import told
 from api.templating import render
+from api.waits import shape, waits
 from service.errors import BadInput, NotFound, ShopError
 
 log = logging.getLogger(__name__)
@@ -64,9 +65,9 @@ def own_fault() -> OwnFault:
 
 
 def for_programs(request: Request) -> bool:
-    """Whether the answer goes to a program rather than a person."""
+    """Whether the answer goes to a program or a page's script rather than a person."""
     path: str = request.scope["path"]
-    return path.startswith("/api/") and path != "/api/docs"
+    return waits(request) or (path.startswith("/api/") and path != "/api/docs")
 
 
 def answer(request: Request, problem: ShopError, headers: Mapping[str, str] | None = None) -> Response:
@@ -88,18 +89,6 @@ def _ask_key(request: Request, headers: Mapping[str, str] | None) -> Response:
     return render(
         request, "key.html", 401, headers, to=path, problem=None, again=False, from_elsewhere=elsewhere
     )
-
-
-def shape(problem: ShopError) -> dict[str, dict[str, str | None]]:
-    """The one error shape."""
-    return {
-        "error": {
-            "code": problem.code,
-            "message": problem.message,
-            "todo": problem.todo,
-            "field": problem.field,
-        }
-    }
 
 
 def install(app: FastAPI) -> None:

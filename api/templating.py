@@ -12,17 +12,22 @@ from urllib.parse import unquote
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 
 from api import strata, times
 from api.asked import HAND_COOKIE, new_key
+from api.settings import ApiSettings
 from api.shop_port import ShopPort
+from api.waits import refusal, waits
 from service import words
 from service.errors import ShopError
 from service.local_time import local
 from service.units import Dimension, Units
 from service.voice import Language, say, say_many, voice
 from service.words.numbers import units_of
+
+KEPT_PAGES = ("/", "/moulds")
+"""What a phone keeps to look at without a connection, beside the page of each mould that hangs."""
 
 environment = Environment(
     loader=PackageLoader("api", "templates"),
@@ -48,15 +53,26 @@ def render(
     status: int = 200,
     headers: Mapping[str, str] | None = None,
     **context: Any,
-) -> HTMLResponse:
-    """A whole page."""
+) -> Response:
+    """A whole page; of one that tells a problem, the words alone where a phone's script asks."""
+    problem = context.get("problem")
+    if isinstance(problem, ShopError) and waits(request):
+        return refusal(problem, status)
     page = environment.get_template(name).render(**surroundings(request), **context)
     return HTMLResponse(page, status, headers)
 
 
 def surroundings(request: Request) -> dict[str, Any]:
     """What every template may use: the shop's site, now, who holds the phone."""
-    shop: ShopPort = request.app.state.shop
+    return {
+        **common(request.app.state.shop, request.app.state.settings),
+        "path": request.url.path,
+        "hand": unquote(request.cookies.get(HAND_COOKIE, "")),
+    }
+
+
+def common(shop: ShopPort, settings: ApiSettings) -> dict[str, Any]:
+    """The part of it that is the same for everybody."""
     site, now = _site(shop), shop.clock.now()
     return {
         "site": site,
@@ -64,9 +80,7 @@ def surroundings(request: Request) -> dict[str, Any]:
         "night": times.is_night(now, site),
         "demo": shop.demo,
         "build": build(),
-        "path": request.url.path,
-        "hand": unquote(request.cookies.get(HAND_COOKIE, "")),
-        "locked": request.app.state.settings.shop_key is not None,
+        "locked": settings.shop_key is not None,
     }
 
 
@@ -84,6 +98,7 @@ def strong(words: object) -> Markup:
 
 
 environment.globals.update(
+    kept_pages=KEPT_PAGES,
     words=words,
     strata=strata.strata,
     scale=strata.Scale,

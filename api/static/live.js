@@ -6,6 +6,8 @@ const FLASH_MS = 10000;
 const place = document.getElementById("live");
 const noData = document.getElementById("no-data");
 let source = null;
+let ended = false;
+const timers = [];
 let lastBeat = Date.now();
 let retryMs = 1000;
 let flashed = 0;
@@ -16,13 +18,14 @@ const firstStage = place.firstElementChild.dataset.stage;
 const state = () => place.firstElementChild;
 
 function connect() {
+  if (ended) return;
   if (source) source.close();
   source = new EventSource(document.body.dataset.live);
-  source.addEventListener("state", (event) => { show(event.data); beat(); });
-  source.addEventListener("beat", beat);
+  source.addEventListener("state", (event) => show(event.data)); // a beat comes right after it
+  source.addEventListener("beat", (event) => { shopClock.hear(Date.parse(event.data), Number(state().dataset.speed)); beat(); });
   source.addEventListener("gone", () => location.reload());
   source.onerror = () => {
-    if (source.readyState !== EventSource.CLOSED) return;
+    if (ended || source.readyState !== EventSource.CLOSED) return;
     setTimeout(connect, retryMs); // after an answer other than 200 the browser would give up for ever
     retryMs = Math.min(retryMs * 2, 10000);
   };
@@ -33,12 +36,14 @@ function beat() {
   retryMs = 1000;
   document.body.classList.remove("silent");
   noData.hidden = true;
+  document.dispatchEvent(new Event("beat"));
+  tick();
 }
 
 function watch() {
   if (Date.now() - lastBeat < SILENT_MS) return;
   if (noData.hidden) {
-    document.getElementById("no-data-since").textContent = wallTime(shopTime(lastBeat));
+    document.getElementById("no-data-since").textContent = shopClock.words(shopClock.at(lastBeat));
     document.body.classList.add("silent");
     noData.hidden = false;
   }
@@ -56,7 +61,6 @@ function show(html) {
   parsed.dataset.took = Date.now();
   if (changed && parsed.dataset.stage !== firstStage) changed.hidden = false;
   ring(parsed);
-  tick();
 }
 
 // bells
@@ -84,25 +88,26 @@ function flash() {
 
 // the clock on the wall
 
-function shopTime(ms) {
-  const { now, speed, took } = state().dataset;
-  return Number(now) + (ms - Number(took || started)) * Number(speed);
-}
-
-function wallTime(ms) {
-  const { zone, hours } = state().dataset;
-  return new Intl.DateTimeFormat("en-GB", { hour: hours === "12" ? "numeric" : "2-digit", minute: "2-digit", timeZone: zone, hour12: hours === "12" }).format(ms);
-}
-
 function tick() {
   if (document.body.classList.contains("silent")) return;
-  for (const clock of document.querySelectorAll("[data-clock]")) clock.textContent = wallTime(shopTime(Date.now()));
+  for (const clock of document.querySelectorAll("[data-clock]")) clock.textContent = shopClock.words(shopClock.now());
 }
 
-const started = Date.now();
-rung = window.sounder ? sounder.rung(bells(state())) : bells(state());
-ring(state());
-connect();
-setInterval(watch, 1000);
-setInterval(tick, 1000);
-if (window.sounder) setInterval(() => { if (sounder.tick(state(), document.body.classList.contains("silent"))) flash(); }, 1000);
+function begin() {
+  rung = window.sounder ? sounder.rung(bells(state())) : bells(state());
+  ring(state());
+  connect();
+  timers.push(setInterval(watch, 1000), setInterval(tick, 1000));
+  if (window.sounder) timers.push(setInterval(() => { if (sounder.tick(state(), document.body.classList.contains("silent"))) flash(); }, 1000));
+}
+
+// An old page stands in its place (kept_pages.js): nothing on it is live.
+function end() {
+  ended = true;
+  if (source) source.close();
+  for (const timer of timers) clearInterval(timer);
+  document.body.classList.remove("silent");
+}
+
+document.addEventListener("kept", end);
+if (!("kept" in document.documentElement.dataset)) begin();

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
@@ -34,16 +34,19 @@ PLAYS_AT_ONCE = "--autoplay-policy=no-user-gesture-required"
 class Served:
     """A shop's pages on a port of this machine. They can be stopped and started again on the same port."""
 
-    def __init__(self, shop: ShopPort) -> None:
-        self.shop = shop
+    def __init__(self, shop: ShopPort, host: str = "127.0.0.1", shop_key: str | None = None) -> None:
+        self.shop, self.host, self.shop_key = shop, host, shop_key
         self.port = free_port()
 
     @property
     def address(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
+        return f"http://{self.host}:{self.port}"
 
     def start(self) -> None:
-        app = create_app(self.shop, ApiSettings(port=self.port, broker_host="127.0.0.1"))
+        settings = ApiSettings(
+            port=self.port, broker_host="127.0.0.1", names=(self.host,), shop_key=self.shop_key
+        )
+        app = create_app(self.shop, settings)
         config = uvicorn.Config(
             app,
             host="127.0.0.1",
@@ -72,7 +75,12 @@ class Served:
 
 @contextmanager
 def browser(
-    width: int, height: int, phone: bool = False, scripts: bool = True, plays_at_once: bool = True
+    width: int,
+    height: int,
+    phone: bool = False,
+    scripts: bool = True,
+    plays_at_once: bool = True,
+    more: Sequence[str] = (),
 ) -> Iterator[Any]:
     """Chromium with a profile of its own. `plays_at_once`: it sounds without a tap, as no shop's browser does."""
     webdriver = need("selenium.webdriver")
@@ -87,7 +95,13 @@ def browser(
         options.add_experimental_option("prefs", {"profile.managed_default_content_settings.javascript": 2})
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
         sound = [PLAYS_AT_ONCE] if plays_at_once else []
-        for argument in (*QUIET, *sound, f"--user-data-dir={profile}", f"--window-size={width},{height}"):
+        for argument in (
+            *QUIET,
+            *sound,
+            *more,
+            f"--user-data-dir={profile}",
+            f"--window-size={width},{height}",
+        ):
             options.add_argument(argument)
         driver = webdriver.Chrome(options=options, service=service.Service(need_program("chromedriver")))
         try:

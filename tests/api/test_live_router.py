@@ -8,9 +8,10 @@ from collections.abc import AsyncIterator, Callable
 import pytest
 from fastapi.testclient import TestClient
 
-from api import live_router
+from api import live_router, shared_states
 from api.fakes import FakeShop
 from api.live_router import event, events
+from api.shared_states import SharedState
 from service.errors import NotFound, Unavailable
 
 
@@ -30,7 +31,7 @@ def told(shop: FakeShop, count: int, between: Callable[[int], None] = lambda i: 
 
     async def listen() -> list[str]:
         found: list[str] = []
-        async for said in events(shop, render):
+        async for said in events(shop, SharedState(shop, render)):
             found.append(said)
             between(len(found))
             if len(found) == count:
@@ -63,21 +64,22 @@ class TestEvents:
             if count == 1:
                 shop.hear("attic")
 
-        assert names(told(shop, 2, change)) == ["state", "state"]
+        assert names(told(shop, 3, change)) == ["state", "beat", "state"]
 
     def test_after_some_beats_the_state_comes_anyhow(
         self, shop: FakeShop, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(live_router, "RENEW_BEATS", 2)
-        assert names(told(shop, 5)) == ["state", "beat", "beat", "state", "beat"]
+        monkeypatch.setattr(shared_states, "RENEW_S", 0.12)
+        said = names(told(shop, 12))
+        assert 2 <= said.count("state") < 6
 
     def test_a_beat_says_the_shops_time(self, shop: FakeShop) -> None:
-        assert "data: 2025-12-11T14:20:00+00:00" in told(shop, 2)[1]
+        assert "data: 2025-12-11T14:20:00.000+00:00" in told(shop, 2)[1]
 
     def test_it_ends_when_the_service_stops(self, shop: FakeShop) -> None:
         async def listen() -> int:
             count = 0
-            async for _ in events(shop, lambda: "state"):
+            async for _ in events(shop, SharedState(shop, lambda: "state")):
                 count += 1
                 shop.changes.closing = True
             return count
@@ -88,7 +90,7 @@ class TestEvents:
         shop.changes.closing = True
 
         async def listen() -> list[str]:
-            return [said async for said in events(shop, lambda: "state")]
+            return [said async for said in events(shop, SharedState(shop, lambda: "state"))]
 
         assert asyncio.run(listen()) == []
 
@@ -96,13 +98,13 @@ class TestEvents:
         def gone() -> str:
             raise NotFound("mould_unknown", "There is no such mould.", "Look at the list.")
 
-        assert asyncio.run(first(events(shop, gone))) == "event: gone\ndata: \n\n"
+        assert asyncio.run(first(events(shop, SharedState(shop, gone)))) == "event: gone\ndata: \n\n"
 
     def test_what_cannot_be_read_now_is_no_state(self, shop: FakeShop) -> None:
         def failing() -> str:
             raise Unavailable("disk_full", "The disk is full.", "Make room.")
 
-        said = asyncio.run(first(events(shop, failing)))
+        said = asyncio.run(first(events(shop, SharedState(shop, failing))))
         assert said.startswith(":")
         assert "event" not in said
 

@@ -166,24 +166,12 @@ class TestDipped:
         dip(client, path_of(shop, "Heron"), at="2025-12-11T14:05")
         assert mould(shop, "Heron").last_dip_at == START - timedelta(minutes=15)
 
-    def test_a_tap_that_waited_for_a_connection_counts_from_the_tap(
+    def test_one_that_waited_on_a_phone_counts_from_when_it_was_made(
         self, client: TestClient, shop: FakeShop
     ) -> None:
-        headers = {"X-Tapped-Ago": "90"}
-        client.post(
-            f"{path_of(shop, 'Heron')}/dip", data={"tank": "grey", "key": "late-tap-01"}, headers=headers
-        )
-        assert mould(shop, "Heron").last_dip_at == START - timedelta(seconds=90)
-
-    @pytest.mark.parametrize("said", ["0.2", "-50", "soon", "nan", "99999999"])
-    def test_a_tap_just_made_or_nonsense_means_now(
-        self, client: TestClient, shop: FakeShop, said: str
-    ) -> None:
-        headers = {"X-Tapped-Ago": said}
-        client.post(
-            f"{path_of(shop, 'Heron')}/dip", data={"tank": "grey", "key": "late-tap-02"}, headers=headers
-        )
-        assert mould(shop, "Heron").last_dip_at == START
+        made = "?made_at=2025-12-11T14:18:30.250Z"
+        client.post(f"{path_of(shop, 'Heron')}/dip{made}", data={"tank": "grey", "key": "late-tap-01"})
+        assert mould(shop, "Heron").last_dip_at == START - timedelta(seconds=89.75)
 
     def test_another_tank_is_written_in(self, client: TestClient, shop: FakeShop) -> None:
         dip(client, path_of(shop, "Heron"), tank_other="old grey")

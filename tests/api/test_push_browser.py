@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from importlib.resources import files
 from typing import Any
+from urllib.request import urlopen
 
 import pytest
 
@@ -239,6 +239,8 @@ class TestPushed:
 def worker_plays(driver: Any, address: str, script: str) -> Any:
     """Run the real worker's own script on a page, with what it would be handed played, and give what it did."""
     driver.get(f"{address}/key")
+    with urlopen(f"{address}/sw.js") as answer:
+        worker = answer.read().decode()
     return in_page(
         driver,
         """async () => {
@@ -255,7 +257,7 @@ def worker_plays(driver: Any, address: str, script: str) -> Any:
           };
           const fetched = async (address, sent) => did.push([address, sent.method, JSON.parse(sent.body)]);
           ((self, fetch) => {"""
-        + (files("api") / "static" / "sw.js").read_text(encoding="utf-8")
+        + worker
         + """})(self, fetched);
           const fire = async (name, event) => {
             let work;

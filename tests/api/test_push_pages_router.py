@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from fastapi.testclient import TestClient
 
+from api.asked import HAND_COOKIE
 from api.fakes import FakeShop
 from api.settings import ApiSettings
 from service.alerts.push.views import Lost, Subscription
+from service.voice import Language, Voice
 from tests.api.conftest import client_of
 from tests.api.scene import plain
 
@@ -29,11 +31,18 @@ class TestWorker:
         assert locked.get("/sw.js").status_code == 200
         assert locked.get("/messages").status_code == 401
 
-    def test_it_keeps_no_pages(self, client: TestClient) -> None:
-        """A board from a store would show old hours."""
-        script = client.get("/sw.js").text
-        assert "caches" not in script
-        assert '"fetch"' not in script
+    def test_its_words_stand_before_it(self, client: TestClient) -> None:
+        first = client.get("/sw.js").text.splitlines()[0]
+        assert first.startswith("const WORDS = {")
+        assert '"onMyWay": "On my way"' in first
+
+    def test_they_are_those_of_whoever_holds_the_phone(self, client: TestClient, shop: FakeShop) -> None:
+        shop.choose_voice("bench 1", Voice(Language.SPANISH))
+        client.cookies[HAND_COOKIE] = "bench 1"
+        assert client.get("/sw.js").status_code == 200
+
+    def test_whether_coatbell_can_be_reached_is_asked_of_it(self, client: TestClient) -> None:
+        assert client.head("/sw.js").status_code == 200
 
 
 class TestPage:

@@ -15,6 +15,7 @@ from api.app import create_app
 from api.fakes import SALTMARSH, FakeShop
 from api.live_router import events
 from api.settings import ApiSettings
+from api.shared_states import SharedState
 from api.shop_port import ShopPort
 from service.shop import Shop
 from tests.api.conftest import ADDRESS
@@ -335,9 +336,12 @@ class TestWholeLife:
 
 class TestLive:
     def test_a_dip_on_the_phone_reaches_the_wall(self, client: TestClient, small: SmallShop) -> None:
+        def coats() -> str:
+            return f"coats {small.shop.mould(1).coats_given}"
+
         async def listen() -> list[str]:
             found: list[str] = []
-            async for said in events(small.shop, lambda: f"coats {small.shop.mould(1).coats_given}"):
+            async for said in events(small.shop, SharedState(small.shop, coats)):
                 if said.startswith("event: state"):
                     found.append(said.split("data: ")[1].strip())
                     if len(found) == 1:
@@ -351,7 +355,7 @@ class TestLive:
 
     def test_streams_end_when_the_service_stops(self, client: TestClient, small: SmallShop) -> None:
         async def listen() -> None:
-            async for _ in events(small.shop, lambda: "state"):
+            async for _ in events(small.shop, SharedState(small.shop, lambda: "state")):
                 small.shop.changes.close()
 
         asyncio.run(asyncio.wait_for(listen(), 5))
