@@ -23,7 +23,7 @@ from service.words.numbers import units_of
 
 BEHIND, AHEAD = timedelta(hours=24), timedelta(hours=12)
 LEFT, GAP, EDGE = 74.0, 12.0, 4.0
-LEAST_APART = 17.0  # between two figures of one panel, so that both can be read
+LEAST_APART = 18.0  # between two figures of one panel, so that both can be read
 LEAST_SPAN_K, LEAST_SPAN = 3.0, 0.15
 NO_LIMITS = AirLimits()
 
@@ -169,7 +169,10 @@ def _figures(panel: Panel, frame: Frame) -> list[Markup]:
             (middle + side * LEAST_APART / 2, text) for side, (_, text) in zip((-1, 1), spots, strict=True)
         ]
     shape = Markup('<text class="scale" x="{x:.0f}" y="{y:.1f}">{t}</text>')
-    return [shape.format(x=LEFT - 7, y=y + 6, t=text) for y, text in spots]
+    lowest = frame.top + frame.tall - EDGE
+    return [
+        shape.format(x=LEFT - 7, y=min(max(y, frame.top + EDGE), lowest) + 6, t=text) for y, text in spots
+    ]
 
 
 def _fading(points: Sequence[Point], frame: Frame) -> list[Markup]:

@@ -37,8 +37,9 @@ NEXT_PX, NEXT_TALL, NEXT_ZOOM = 500.0, 48.0, 2.0
 LONG_NAME = 14
 MOST_WAYS = 3
 DIPPED = (Stage.TO_DIP, Stage.DRYING, Stage.READY)
+NOT_HEARD = (Freshness.STALE, Freshness.NEVER)
 NOBODY = Called()
-RAILS = {"lying": (WIDE, 3), "standing": (TALL, 5)}
+RAILS = {"lying": (WIDE, 3), "standing": (TALL, 4)}
 KINDS = {
     CoatKind.PRIME: later("prime"),
     CoatKind.BACKUP: later("backup"),
@@ -74,8 +75,8 @@ class Row:
 
     @property
     def rest(self) -> str:
-        """What coat and tank leave unsaid: ``then coat 6``, ``all 8 coats on``. Empty for a plain dip."""
-        return "" if self.mould.stage in DIPPED else self.how
+        """What coat and tank leave unsaid: ``then coat 6``, ``all 8 coats on``. Empty for what simply dries."""
+        return "" if self.mould.stage in (*DIPPED, Stage.FINAL_DRY) else self.how
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,12 +202,10 @@ def in_the_way(mould: MouldNow, board: Board) -> tuple[str, ...]:
     """What hinders the mould itself, then what is wrong with the air it hangs in."""
     own = words.notices(mould, board.site, board.at)
     rooms = [r for r in board.rooms if r.room.id == mould.room.id]
-    silent = [
-        words.freshness_line(r, board.site, board.at)
-        for r in rooms
-        if r.freshness in (Freshness.STALE, Freshness.NEVER) and not mould.guessing_since
-    ]
-    return (*own, *(line for r in rooms for line in r.out_of_limits), *silent)[:MOST_WAYS]
+    air = [line for r in rooms for line in words.own_air_lines(mould, r, board.site)]
+    silent = [words.freshness_line(r, board.site, board.at) for r in rooms if r.freshness in NOT_HEARD]
+    said = words.guessing_line(mould.guessing_since, board.at)
+    return (*own, *air, *(line for line in silent if said not in own))[:MOST_WAYS]
 
 
 def next_scale(mould: MouldNow) -> Scale:

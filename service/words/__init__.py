@@ -91,6 +91,7 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.own_air import own_air_lines
 from service.words.records import back_up_line, whole_line
 from service.words.results import (
     failing_lines,
