@@ -162,17 +162,14 @@ def _wanted(panel: Panel, frame: Frame) -> list[Markup]:
 
 def _figures(panel: Panel, frame: Frame) -> list[Markup]:
     """Each at its height, moved apart where they would stand in each other."""
-    spots = sorted((frame.y(value), panel.show(value)) for value in panel.figures())
+    top, foot = frame.top + EDGE, frame.top + frame.tall - EDGE
+    spots = [(min(max(frame.y(value), top), foot), panel.show(value)) for value in panel.figures()]
     if len(spots) == 2 and spots[1][0] - spots[0][0] < LEAST_APART:
-        middle = (spots[0][0] + spots[1][0]) / 2
-        spots = [
-            (middle + side * LEAST_APART / 2, text) for side, (_, text) in zip((-1, 1), spots, strict=True)
-        ]
+        half = LEAST_APART / 2
+        middle = min(max((spots[0][0] + spots[1][0]) / 2, top + half), foot - half)
+        spots = [(middle - half, spots[0][1]), (middle + half, spots[1][1])]
     shape = Markup('<text class="scale" x="{x:.0f}" y="{y:.1f}">{t}</text>')
-    lowest = frame.top + frame.tall - EDGE
-    return [
-        shape.format(x=LEFT - 7, y=min(max(y, frame.top + EDGE), lowest) + 6, t=text) for y, text in spots
-    ]
+    return [shape.format(x=LEFT - 7, y=y + 6, t=text) for y, text in spots]
 
 
 def _fading(points: Sequence[Point], frame: Frame) -> list[Markup]:
