@@ -11,6 +11,7 @@
 
   document.documentElement.dataset.turns = "";
 
+  const over = (box) => box.scrollHeight > box.clientHeight + 1;
   const rows = () => [...live.querySelectorAll(".rows > .row")];
   const label = () => live.querySelector(".turn");
 
@@ -18,7 +19,6 @@
   function fit() {
     const jobs = live.querySelector(".jobs"), first = live.querySelector(".first");
     if (!jobs) return;
-    const over = (box) => box.scrollHeight > box.clientHeight + 1;
     for (let step = 1; step <= TIGHTEST; step++) jobs.classList.remove(`tight${step}`);
     for (let step = 1; step <= TIGHTEST && wide.matches && (over(first) || over(jobs)); step++) jobs.classList.add(`tight${step}`);
   }
@@ -31,17 +31,20 @@
     pages = [];
     if (!list) return;
     label().hidden = true;
-    if (!wide.matches || list.scrollHeight <= list.clientHeight) return;
+    list.classList.remove("dense");
+    if (!wide.matches || !over(list)) return;
     label().hidden = false;
     say();
-    const stay = all.filter((row) => "stays" in row.dataset);
-    const abreast = Math.max(1, Math.floor(list.clientWidth / all[0].offsetWidth));
-    const room = abreast * list.clientHeight - stay.reduce((sum, row) => sum + row.offsetHeight, 0);
-    let left = 0;
-    for (const row of all.filter((each) => !stay.includes(each))) {
-      if (row.offsetHeight > left || !pages.length) { pages.push([]); left = room; }
+    const turning = all.filter((row) => !("stays" in row.dataset));
+    for (const row of turning) row.hidden = true;
+    list.classList.toggle("dense", over(list)); // even what stays is more than finds room
+    for (const row of turning) {
+      row.hidden = false;
+      if (!pages.length || over(list)) {
+        for (const before of pages.at(-1) ?? []) before.hidden = true;
+        pages.push([]);
+      }
       pages.at(-1).push(row);
-      left -= row.offsetHeight;
     }
     show(Math.min(page, pages.length - 1));
   }
