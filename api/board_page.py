@@ -135,6 +135,11 @@ class Jobs:
         return self.rounds[0].rows[0] if self.rounds else None
 
     @property
+    def in_order(self) -> list[MouldNow]:
+        """Every mould, as they are looked at."""
+        return [row.mould for r in self.rounds for row in r.rows] + [row.mould for row in self.later]
+
+    @property
     def due(self) -> int:
         """How many stand at the left."""
         return sum(len(r.rows) for r in self.rounds)
@@ -149,7 +154,7 @@ def board_context(board: Board) -> dict[str, Any]:
 
     found = jobs(board)
     size = size_of(max(len(found.later), found.due))
-    rails = [(kind, lay_out(board.moulds, now, site, clock, *room)) for kind, room in RAILS.items()]
+    rails = [(kind, lay_out(found.in_order, now, site, clock, *room)) for kind, room in RAILS.items()]
     return {
         "board": board,
         "jobs": found,

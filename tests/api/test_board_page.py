@@ -156,6 +156,13 @@ class TestJobs:
         assert replace(grey, tank="zircon & co", rows=grey.rows[:1]).link == "/dipping?tank=zircon%20%26%20co"
         assert replace(grey, rows=grey.rows[:1]).title == "grey tank: 1 to dip"
 
+    def test_programs_read_the_same_order(self, shop: FakeShop) -> None:
+        told = client_of(shop).get("/api/board").json()["sessions"]
+        assert told == [
+            {"tank": "white", "mould_ids": [mould(shop, "Godwit").id]},
+            {"tank": "grey", "mould_ids": [mould(shop, "Heron").id, mould(shop, "Gate panel, left").id]},
+        ]
+
     def test_a_mould_that_left_meanwhile_is_not_missed(self, shop: FakeShop) -> None:
         board = shop.board()
         assert jobs(replace(board, moulds=board.moulds[3:])).first is not None
