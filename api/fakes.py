@@ -27,6 +27,7 @@ from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_links import ReplyLinks
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules, read_rules
+from service.alerts.sessions import sessions
 from service.alerts.telling_desk import TellingDesk
 from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.calendar.feed import CalendarFeed
@@ -334,6 +335,7 @@ class FakeShop:
             tuple(self.troubles),
             self.changes.version,
             fitting(self.replies.called(), moulds),
+            sessions(order, now),
         )
 
     def mould(self, mould_id: int) -> MouldNow:
@@ -784,6 +786,12 @@ class FakeShop:
             placed,
             self.sensors_differ,
             now if self.sensors_differ else None,
+            AirLimits(
+                lowest_temperature_k=294.15,
+                highest_temperature_k=296.15,
+                lowest_humidity=0.5,
+                highest_humidity=0.6,
+            ),
         )
 
     def _sensor_now(self, name: str, room_id: int | None) -> SensorNow:

@@ -221,6 +221,14 @@ class HandOut(Out):
     until: datetime | None
 
 
+class SessionOut(Out):
+    """Moulds that are dipped one after the other from one tank, in this order."""
+
+    model_config = example({"tank": "grey", "mould_ids": [12, 7]})
+    tank: str | None
+    mould_ids: list[int]
+
+
 class BoardOut(Out):
     """Everything the wall-board shows, moulds due first. `version` counts up with every change."""
 
@@ -235,6 +243,7 @@ class BoardOut(Out):
             "troubles": [],
             "version": 812,
             "hands": [HAND],
+            "sessions": [{"tank": "grey", "mould_ids": [12, 7]}],
         }
     )
     at: datetime
@@ -246,6 +255,9 @@ class BoardOut(Out):
     troubles: list[TroubleOut]
     version: int
     hands: list[HandOut]
+    sessions: list[SessionOut] = Field(
+        description="what is due at the tanks; if nothing is, what comes first"
+    )
 
 
 class ZoneIn(In):
@@ -347,4 +359,5 @@ def board_out(board: Board) -> BoardOut:
         troubles=[TroubleOut.model_validate(trouble) for trouble in board.troubles],
         version=board.version,
         hands=[HandOut.model_validate(hand) for hand in board.hands],
+        sessions=[SessionOut.model_validate(session) for session in board.sessions],
     )

@@ -2,6 +2,7 @@
 
 Nothing due is ever out of sight: what is due already is written at the now mark, what lies beyond the end or has no
 hour at all is written at the right. Nights are folded, so that the hours in which hands are there have the room.
+Each bell has its spread: from when it may ring to when it surely has.
 """
 
 from __future__ import annotations
@@ -14,17 +15,21 @@ from datetime import datetime, timedelta
 from api.times import nights
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, Stage
-from service.words import rough_mark
+from service.voice import say, say_many
+from service.words import reckoned_roughly, rough_mark
 
+WIDE, TALL = 1880.0, 1040.0
+"""How wide it is on a screen that lies, and on one that stands, in pixels of a 1080p screen."""
 BEFORE = timedelta(minutes=30)
 AFTER_LAST = timedelta(hours=2)
-SHORTEST, LONGEST = timedelta(hours=10), timedelta(hours=48)
+SHORTEST, LONGEST = timedelta(hours=12), timedelta(hours=24)
 NIGHT_SHARE = 1 / 4  # an hour of night takes this much of an hour's room
 LEFT, RIGHT = 12.0, 12.0
-LEAST_BEYOND_W, MOST_BEYOND_W = 240.0, 460.0
-LETTER_W = 12.4
+LEAST_BEYOND_W, MOST_BEYOND_SHARE = 260.0, 0.27
+LETTER_W = 14.6
 GAP_W = 14.0
 MOST_NAMED = 2
+MOST_LETTERS = 24
 ROOM_FOR_MORE = "+99"
 
 Clock = Callable[[datetime], str]
@@ -32,18 +37,27 @@ Clock = Callable[[datetime], str]
 
 @dataclass(frozen=True, slots=True)
 class Bell:
-    """One thing due. `until`: the longest wait, where one holds."""
+    """One thing due. `until`: the longest wait, where one holds. `early`, `late`: its spread, where it is known.
+
+    guessed: the hour rests on air that nobody measured.
+    """
 
     name: str
     what: str
     at: datetime
     until: datetime | None
     clock: str
+    early: datetime | None = None
+    late: datetime | None = None
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Hung:
-    """A bell with its place: `lane` None where no label found room and one before it says "+1"."""
+    """A bell with its place: `lane` None where no label found room and one before it says "+1".
+
+    spread: from where to where its bar reaches; None: not known.
+    """
 
     bell: Bell
     x: float
@@ -52,6 +66,7 @@ class Hung:
     lane: int | None
     clock: str
     more: int = 0
+    spread: tuple[float, float] | None = None
 
     @property
     def text(self) -> str:
@@ -96,7 +111,12 @@ class Rail:
         """``Heron, Godwit and 3 more``: what wants a hand now."""
         if len(self.due) <= MOST_NAMED:
             return ", ".join(self.due)
-        return f"{', '.join(self.due[: MOST_NAMED - 1])} and {len(self.due) - MOST_NAMED + 1} more"
+        return say_many(
+            "{name} and {number} more",
+            "{name} and {number} more",
+            len(self.due) - MOST_NAMED + 1,
+            name=", ".join(self.due[: MOST_NAMED - 1]),
+        )
 
 
 @dataclass
@@ -121,8 +141,8 @@ def lay_out(
     now: datetime,
     site: Site | None,
     clock: Clock,
-    width: float = 1880.0,
-    lanes: int = 4,
+    width: float = WIDE,
+    lanes: int = 3,
 ) -> Rail:
     """Hang everything due on a rail `width` pixels wide; labels take `lanes` rows at most."""
     hanging = [m for m in moulds if m.stage is not Stage.ENDED]
@@ -132,12 +152,11 @@ def lay_out(
     )
     end = _end(bells, now)
     later = [f"{b.name} {b.clock}" for b in bells if b.at > end]
-    unknown = [f"{m.name}: {_no_hour(m)}" for m in hanging if m not in due and m.due_at is None]
+    unknown = [_no_hour(m) for m in hanging if m not in due and m.due_at is None]
     beyond = (*unknown, *later)
-    axis = Axis(
-        now - BEFORE, end, width - LEFT - _beyond_width(beyond), tuple(nights(now - BEFORE, end, site))
-    )
-    rail = Rail(now, axis, width, lanes, tuple(m.name for m in due), (), beyond)
+    room = width - LEFT - _beyond_width(beyond, width)
+    axis = Axis(now - BEFORE, end, room, tuple(nights(now - BEFORE, end, site)))
+    rail = Rail(now, axis, width, lanes, tuple(shortened(m.name) for m in due), (), beyond)
     hung = _hang([b for b in bells if b.at <= end], rail)
     return replace(rail, hung=tuple(hung), lanes=_lanes_used(hung, rail))
 
@@ -152,21 +171,37 @@ def _end(bells: Sequence[Bell], now: datetime) -> datetime:
     return now + min(max(last + AFTER_LAST, SHORTEST), LONGEST)
 
 
-def _beyond_width(beyond: Sequence[str]) -> float:
+def _beyond_width(beyond: Sequence[str], width: float) -> float:
     """Room at the right for what has no place on the rail."""
     if not beyond:
         return RIGHT
     wide = max(len(text) for text in beyond) * LETTER_W + 2 * GAP_W
-    return min(max(wide, LEAST_BEYOND_W), MOST_BEYOND_W)
+    return min(max(wide, LEAST_BEYOND_W), MOST_BEYOND_SHARE * width)
 
 
 def _no_hour(mould: MouldNow) -> str:
-    return "too damp" if mould.never else "no hour"
+    if mould.never:
+        return say("{mould}: too damp", mould=shortened(mould.name))
+    return say("{mould}: no hour", mould=shortened(mould.name))
+
+
+def shortened(name: str) -> str:
+    """A long name as far as it finds room."""
+    return name if len(name) <= MOST_LETTERS else f"{name[: MOST_LETTERS - 1].rstrip()}…"
 
 
 def _bell(mould: MouldNow, at: datetime, clock: Clock) -> Bell:
-    what = f"coat {mould.next_coat}" if mould.next_coat else "dry through"
-    return Bell(mould.name, what, at, mould.longest_wait_until, f"{rough_mark(mould)}{clock(at)}")
+    what = say("coat {coat}", coat=mould.next_coat) if mould.next_coat else say("dry through")
+    return Bell(
+        shortened(mould.name),
+        what,
+        at,
+        mould.longest_wait_until,
+        f"{rough_mark(mould)}{clock(at)}",
+        mould.due_early_at,
+        mould.due_late_at,
+        reckoned_roughly(mould),
+    )
 
 
 def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:
@@ -201,9 +236,17 @@ def _place(bell: Bell, rail: Rail, lanes: _Lanes, shown: Shown) -> Hung:
     x, rest = rail.axis.x(bell.at), bell.clock if shown.hour else ROOM_FOR_MORE
     wide = len(f"{bell.name} {rest}") * LETTER_W + 8
     until_x = rail.axis.x(bell.until) if bell.until and shown.window else None
+    spread = _spread(bell, rail.axis)
     label_x = min(x, LEFT + rail.axis.width - wide)
-    lane = lanes.take(label_x, max(label_x + wide, until_x or 0.0))
-    return Hung(bell, x, label_x, until_x, lane, bell.clock if shown.hour else "")
+    left, right = spread or (x, x)
+    lane = lanes.take(min(label_x, left), max(label_x + wide, until_x or 0.0, right))
+    return Hung(bell, x, label_x, until_x, lane, bell.clock if shown.hour else "", 0, spread)
+
+
+def _spread(bell: Bell, axis: Axis) -> tuple[float, float] | None:
+    if bell.early is None or bell.late is None:
+        return None
+    return axis.x(bell.early), axis.x(bell.late)
 
 
 def _with(hung: list[Hung], new: Hung) -> list[Hung]:

@@ -9,20 +9,24 @@ from markupsafe import Markup
 from api.rail import GAP_W, LEFT, LETTER_W, Clock, Hung, Rail
 from service.local_time import hour_mark, hour_marks, local
 from service.records.shop_facts import Site
+from service.voice import say, say_many
 
-TOP = 38.0
-LANE_H = 34.0
-CLEAR_OF_NOW = 56.0
-CLEAR_OF_HOUR = 42.0
+TOP = 40.0
+LANE_H = 43.0
+HOURS_Y = 25.0
+SPREAD_H = 9.0
+CLEAR_OF_NOW = 72.0
+CLEAR_OF_HOUR = 48.0
 
 
 def drawn(rail: Rail, site: Site | None, clock: Clock) -> Markup:
     """Hours above the line, what is due hanging below it."""
-    height = TOP + 18 + rail.lanes * LANE_H
+    height = TOP + 14 + rail.lanes * LANE_H
     parts = [
         *_nights(rail, height),
         *_hours(rail, site),
         *(_window(h) for h in rail.hung),
+        *(_spread(h) for h in rail.hung),
         *(_thread(h) for h in rail.hung),
         _line(rail),
         _now(rail, clock, height),
@@ -37,9 +41,10 @@ def drawn(rail: Rail, site: Site | None, clock: Clock) -> Markup:
 
 def described(rail: Rail) -> str:
     """The rail in words, every mould named."""
-    due = [f"{name} now" for name in rail.due]
+    due = [say("{mould} now", mould=name) for name in rail.due]
     hung = [f"{h.bell.name} {h.bell.what} {h.bell.clock}" for h in rail.hung]
-    return "What is due: " + (", ".join([*due, *hung, *rail.beyond]) or "nothing")
+    told = ", ".join([*due, *hung, *rail.beyond])
+    return say("What is due: {moulds}", moulds=told) if told else say("What is due: nothing")
 
 
 def _nights(rail: Rail, height: float) -> list[Markup]:
@@ -70,8 +75,9 @@ def _hour_text(shown: datetime, site: Site | None) -> str:
 
 def _hour(x: float, shown: datetime, text: str) -> Markup:
     return Markup(
-        '<path class="hour{m}" d="M{x:.1f},{top} v{up}"/><text class="hour-text{m}" x="{x:.1f}" y="22">{text}</text>'
-    ).format(m="" if shown.hour else " midnight", x=x, top=TOP, up=-10 if text else -5, text=text)
+        '<path class="hour{m}" d="M{x:.1f},{top} v{up}"/>'
+        '<text class="hour-text{m}" x="{x:.1f}" y="{y:.0f}">{text}</text>'
+    ).format(y=HOURS_Y, m="" if shown.hour else " midnight", x=x, top=TOP, up=-10 if text else -5, text=text)
 
 
 def _line(rail: Rail) -> Markup:
@@ -80,7 +86,7 @@ def _line(rail: Rail) -> Markup:
 
 def _base(lane: int) -> float:
     """The baseline of a label's words."""
-    return TOP + 34 + lane * LANE_H
+    return TOP + 37 + lane * LANE_H
 
 
 def _window(hung: Hung) -> Markup:
@@ -88,19 +94,35 @@ def _window(hung: Hung) -> Markup:
     if hung.until_x is None or hung.lane is None:
         return Markup("")
     return Markup('<path class="window" d="M{x:.1f},{y:.1f} H{to:.1f} v-8"/>').format(
-        x=hung.x, y=_base(hung.lane) + 7, to=hung.until_x
+        x=hung.x, y=_base(hung.lane) + 11, to=hung.until_x
     )
+
+
+def _spread(hung: Hung) -> Markup:
+    """From when it may ring to when it surely has, under its label."""
+    if hung.spread is None or hung.lane is None:
+        return Markup("")
+    left, right = hung.spread
+    y = _base(hung.lane) + 11
+    return Markup(
+        '<rect class="spread{g}" x="{x:.1f}" y="{y:.1f}" width="{w:.1f}" height="{h:.0f}"/>'
+    ).format(g=_guessed(hung), x=left, y=y - SPREAD_H / 2, w=max(right - left, 2.0), h=SPREAD_H)
+
+
+def _guessed(hung: Hung) -> str:
+    """Dashed where the hour rests on air that nobody measured."""
+    return " guessed" if hung.bell.guessed else ""
 
 
 def _thread(hung: Hung) -> Markup:
-    foot = TOP if hung.lane is None else _base(hung.lane) + 7
-    return Markup('<path class="thread" d="M{x:.1f},{top} V{y:.1f}"/><path class="bell" d="{bell}"/>').format(
-        x=hung.x, top=TOP, y=foot, bell=_bell_shape(hung.x)
-    )
+    foot = TOP if hung.lane is None else _base(hung.lane) + 11
+    return Markup(
+        '<path class="thread" d="M{x:.1f},{top} V{y:.1f}"/><path class="bell{g}" d="{bell}"/>'
+    ).format(g=_guessed(hung), x=hung.x, top=TOP, y=foot, bell=_bell_shape(hung.x))
 
 
 def _bell_shape(x: float) -> str:
-    return f"M{x - 7:.1f},{TOP + 12:.1f} q2,-3 2.4,-8 q4.6,-6 9.2,0 q0.4,5 2.4,8 z"
+    return f"M{x - 9:.1f},{TOP + 16:.1f} q2.6,-4 3.1,-10.4 q5.9,-7.8 11.8,0 q0.5,6.4 3.1,10.4 z"
 
 
 def _label(hung: Hung) -> Markup:
@@ -114,8 +136,8 @@ def _label(hung: Hung) -> Markup:
 def _now(rail: Rail, clock: Clock, height: float) -> Markup:
     x, text = rail.axis.x(rail.now), clock(rail.now)
     return Markup(
-        '<path class="now-line" d="M{x:.1f},26 V{h:.0f}"/><text class="now-text" x="{tx:.1f}" y="22">{text}</text>'
-    ).format(x=x, h=height, tx=max(x, len(text) * LETTER_W / 2), text=text)
+        '<path class="now-line" d="M{x:.1f},29 V{h:.0f}"/><text class="now-text" x="{tx:.1f}" y="{y:.0f}">{text}</text>'
+    ).format(y=HOURS_Y, x=x, h=height, tx=max(x, len(text) * LETTER_W / 2), text=text)
 
 
 def _due(rail: Rail) -> list[Markup]:
@@ -129,8 +151,10 @@ def _beyond(rail: Rail) -> list[Markup]:
         return []
     shown = list(rail.beyond[: rail.lanes])
     if len(rail.beyond) > rail.lanes:
-        shown[-1] = f"and {len(rail.beyond) - rail.lanes + 1} more"
+        shown[-1] = say_many("and {number} more", "and {number} more", len(rail.beyond) - rail.lanes + 1)
     x = LEFT + rail.axis.width + GAP_W
     shape = Markup('<text class="beyond" x="{x:.0f}" y="{y:.0f}">{t}</text>')
-    head = Markup('<text class="beyond-head" x="{x:.0f}" y="22">no hour, or later</text>').format(x=x)
+    head = Markup('<text class="beyond-head" x="{x:.0f}" y="{y:.0f}">{t}</text>').format(
+        x=x, y=HOURS_Y, t=say("no hour, or later")
+    )
     return [head, *(shape.format(x=x, y=_base(i), t=text) for i, text in enumerate(shown))]

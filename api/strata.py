@@ -12,6 +12,7 @@ from markupsafe import Markup
 
 from service.records.recipes import CoatStep, Recipe
 from service.room.views import Layer, MouldNow, Stage
+from service.voice import later, say, say_many
 from service.words import wetness as wetness_of
 
 WATER_DENSITY_KG_M3 = 998.0
@@ -20,6 +21,15 @@ WAX_PX = 20.0
 AIR_PX = 6.0
 STITCH_GAP_PX = 9.0
 THINNEST_PX = 7.0
+
+COAT_IS = {
+    "dry": later("coat {coat} dry"),
+    "damp": later("coat {coat} damp"),
+    "wet": later("coat {coat} wet"),
+    "to come": later("coat {coat} to come"),
+    "on": later("coat {coat} on"),
+    "given": later("coat {coat} given"),
+}
 
 DEFS = Markup(
     '<svg class="defs" aria-hidden="true" width="0" height="0"><defs>'
@@ -35,11 +45,12 @@ DEFS = Markup(
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """How large to draw: pixels a metre of shell, and the height of the strip."""
+    """How large to draw: pixels a metre of shell, and the height of the strip. `zoom` enlarges lines and all."""
 
     px_per_m: float
     height_px: float
     numbers: bool = False
+    zoom: float = 1.0
 
     def width(self, thickness_m: float) -> float:
         return max(thickness_m * self.px_per_m, THINNEST_PX)
@@ -84,8 +95,8 @@ def strata(mould: MouldNow, scale: Scale) -> Markup:
         label=described(mould),
         w=x + AIR_PX,
         h=scale.height_px + below,
-        wide=(x + AIR_PX) / PX_PER_REM,
-        tall=(scale.height_px + below) / PX_PER_REM,
+        wide=(x + AIR_PX) / PX_PER_REM * scale.zoom,
+        tall=(scale.height_px + below) / PX_PER_REM * scale.zoom,
         parts=Markup("").join(parts),
     )
 
@@ -93,9 +104,14 @@ def strata(mould: MouldNow, scale: Scale) -> Markup:
 def described(mould: MouldNow) -> str:
     """The strip in words, for those who cannot see it."""
     given = [layer for layer in mould.layers if layer.coat <= mould.coats_given]
-    words = [f"coat {g.coat} {wetness(mould, g)}" for g in given]
-    wires = [f"wires on coat {g.coat}" for g in given if g.wires]
-    return f"Shell: {', '.join(words + wires) or 'bare wax'}; {mould.coats_total - len(given)} coats to come"
+    words = [say(COAT_IS[wetness(mould, g)], coat=g.coat) for g in given]
+    wires = [say("wires on coat {coat}", coat=g.coat) for g in given if g.wires]
+    return say_many(
+        "Shell: {shell}; {number} coat to come",
+        "Shell: {shell}; {number} coats to come",
+        mould.coats_total - len(given),
+        shell=", ".join(words + wires) or say("bare wax"),
+    )
 
 
 def _step(recipe: Recipe, coat: int) -> CoatStep:

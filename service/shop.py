@@ -15,6 +15,7 @@ from service.alerts.replies import Said
 from service.alerts.reply_desk import ReplyDesk, over
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
+from service.alerts.sessions import sessions
 from service.alerts.telling_desk import TellingDesk
 from service.alerts.who_is_told import WhoIsTold
 from service.calendar.feed import CalendarFeed
@@ -223,6 +224,7 @@ class Shop:
             troubles=(*self._troubles(now), *_unworkable(seen.moulds)),
             version=self.changes.version,
             called=fitting(self._replies.called(), seen.moulds),
+            sessions=sessions(seen.moulds, now),
         )
 
     def board(self) -> Board:

@@ -17,8 +17,9 @@ window.sounder = (() => {
   let ears = null, owed = "";
 
   function recall() {
-    try { return { wanted: false, rung: null, called: 0, ...JSON.parse(localStorage.getItem(KEPT)) }; }
-    catch (closed) { return { wanted: false, rung: null, called: 0 }; }
+    const first = { wanted: false, rung: null, called: Date.now() }; // a screen's first start calls nothing out
+    try { return { ...first, ...JSON.parse(localStorage.getItem(KEPT)) }; }
+    catch (closed) { return first; }
   }
 
   function keep(changes) {

@@ -29,13 +29,42 @@ def out_of_limits(
     moulds: Sequence[Progress], temperature_k: float, humidity: float, units: Units
 ) -> tuple[str, ...]:
     """What is wrong with the air for the coats that are on, each said once."""
+    said = (
+        words
+        for who, limits in _asked(moulds)
+        for words in _said(who, limits, temperature_k, humidity, units)
+    )
+    return tuple(dict.fromkeys(said))
+
+
+def asked_air(moulds: Sequence[Progress]) -> AirLimits | None:
+    """The air that suits every coat that is on: the narrowest of all limits. None where nothing asks for any."""
+    asked = [limits for _, limits in _asked(moulds)]
+    if not asked:
+        return None
+    return AirLimits(
+        lowest_temperature_k=_most(limits.lowest_temperature_k for limits in asked),
+        highest_temperature_k=_least(limits.highest_temperature_k for limits in asked),
+        lowest_humidity=_most(limits.lowest_humidity for limits in asked),
+        highest_humidity=_least(limits.highest_humidity for limits in asked),
+        largest_swing_k=largest_swing_k(moulds),
+    )
+
+
+def _most(limits: Iterable[float | None]) -> float | None:
+    return max((limit for limit in limits if limit is not None), default=None)
+
+
+def _least(limits: Iterable[float | None]) -> float | None:
+    return min((limit for limit in limits if limit is not None), default=None)
+
+
+def _asked(moulds: Sequence[Progress]) -> list[tuple[str, AirLimits]]:
     primed = prime_on(moulds)
     backed = [p for p in moulds if p.dips and p not in primed and p.ended is None]
-    asked = [("prime coats", p.recipe.prime_air) for p in primed] + [
+    return [("prime coats", p.recipe.prime_air) for p in primed] + [
         ("backup coats", p.recipe.backup_air) for p in backed
     ]
-    said = (words for who, limits in asked for words in _said(who, limits, temperature_k, humidity, units))
-    return tuple(dict.fromkeys(said))
 
 
 def _said(who: str, limits: AirLimits, temperature_k: float, humidity: float, units: Units) -> Iterable[str]:

@@ -14,7 +14,7 @@ from service.records.shop_facts import Room, Site
 from service.room.air_book import RoomAir, ten_minute_means
 from service.room.air_faults import swing_k
 from service.room.air_forecast import AirForecast
-from service.room.limits import out_of_limits, prime_on
+from service.room.limits import asked_air, out_of_limits, prime_on
 from service.room.progress import Progress
 from service.room.sensors_differ import Differing, differ_lines
 from service.room.views import AirPoint, Freshness, RoomNow, SensorNow
@@ -119,6 +119,7 @@ def room_view(
         sensors=state.sensors,
         sensors_differ=tuple(line for found in state.differing for line in differ_lines(found, units)),
         sensors_differ_since=min((found.since for found in state.differing), default=None),
+        asked=asked_air(moulds),
     )
 
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 from service.reading import Freshness as Freshness
 from service.reading import Quantity
 from service.records.facts import Fact, Failing, FaultKind, ZoneKind
-from service.records.recipes import CoatKind, Recipe
+from service.records.recipes import AirLimits, CoatKind, Recipe
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import FinalDry, Range, StandsOut, TankChecked, TooWet, Weighings
 
@@ -185,6 +185,9 @@ class RoomNow:
         str, ...
     ] = ()  # sentences: "Sensors differ: bench 55 %, door 5 %: one of them is wrong"
     sensors_differ_since: datetime | None = None
+    asked: AirLimits | None = (
+        None  # the air that suits every coat hanging here; None: none hangs, or none asks
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +241,14 @@ class Called:
 
 
 @dataclass(frozen=True, slots=True)
+class Session:
+    """Moulds that are dipped one after the other from one tank, in dipping order."""
+
+    tank: str | None
+    mould_ids: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Board:
     """Everything the wall-board shows. Moulds are ordered: due first, ended not shown."""
 
@@ -250,6 +261,7 @@ class Board:
     troubles: tuple[Trouble, ...]
     version: int  # counts up whenever anything on the board changed
     called: Called = Called()
+    sessions: tuple[Session, ...] = ()  # what is due at the tanks; if nothing is, what comes first
 
     @property
     def hands(self) -> tuple[Hand, ...]:

@@ -26,6 +26,7 @@ from service.local_time import (
 )
 from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
 from service.words.audit import air_fault_line, coat_faults
+from service.words.brief import brief
 from service.words.due import due_range
 from service.words.failure_factors import factor_name, factor_value
 from service.words.failure_print import odds_words, p_words, small_print
@@ -91,6 +92,7 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.own_air import own_air_lines
 from service.words.records import back_up_line, whole_line
 from service.words.results import (
     failing_lines,

@@ -9,10 +9,37 @@ from datetime import timedelta
 import pytest
 from fastapi.testclient import TestClient
 
-from api.board_page import STRIP_PX, air_chart, board_context, hour, how, row, size_of, strip_scale, what
+from api.board_page import (
+    LONG_NAME,
+    STRIP_PX,
+    about,
+    air_chart,
+    board_context,
+    hour,
+    how,
+    in_the_way,
+    jobs,
+    next_job,
+    row,
+    size_of,
+    strip_scale,
+    surely,
+    what,
+)
 from api.fakes import SALTMARSH, START, FakeShop, silenced
+from service.alerts.kinds import Kind
 from service.records.shop_facts import Site
-from service.room.views import Called, Freshness, Hand, MouldNow, NotAtThisHumidity, OpenBell, Stage, Trouble
+from service.room.views import (
+    Called,
+    Freshness,
+    Hand,
+    MouldNow,
+    NotAtThisHumidity,
+    OpenBell,
+    Session,
+    Stage,
+    Trouble,
+)
 from service.units import Units
 from tests.api.conftest import client_of
 from tests.api.scene import HOUR, mould, plain
@@ -52,6 +79,137 @@ class TestHour:
         assert hour(lapwing, us, START) == "9:50 am"
 
 
+class TestAbout:
+    """The largest letters on the board: when, and by when surely."""
+
+    def test_a_plain_hour_where_no_spread_is_known(self, lapwing: MouldNow) -> None:
+        assert (about(lapwing, SALTMARSH, START), surely(lapwing, SALTMARSH, START)) == ("14:50", "")
+
+    def test_about_and_surely_where_it_is(self, lapwing: MouldNow) -> None:
+        spread = replace(lapwing, due_late_at=START + 0.75 * HOUR)
+        assert about(spread, SALTMARSH, START) == "about 14:50"
+        assert surely(spread, SALTMARSH, START) == "surely by 15:05"
+
+    def test_about_instead_of_a_mark_on_air_nobody_measured(self, lapwing: MouldNow) -> None:
+        assert about(replace(lapwing, guessing_since=START - HOUR), SALTMARSH, START) == "about 14:50"
+
+    def test_a_spread_too_narrow_to_be_told_is_left_out(self, lapwing: MouldNow) -> None:
+        narrow = replace(lapwing, due_late_at=START + timedelta(minutes=30, seconds=59))
+        assert surely(narrow, SALTMARSH, START) == ""
+        assert about(narrow, SALTMARSH, START) == "14:50"
+
+    def test_nothing_is_sure_by_an_hour_that_has_passed(self, lapwing: MouldNow) -> None:
+        past = replace(lapwing, due_at=START - HOUR, due_late_at=START)
+        assert (about(past, SALTMARSH, START), surely(past, SALTMARSH, START)) == ("any minute", "")
+
+    def test_what_is_due_is_due_now(self, shop: FakeShop) -> None:
+        heron = replace(mould(shop, "Heron"), due_late_at=START + HOUR)
+        assert (about(heron, SALTMARSH, START), surely(heron, SALTMARSH, START)) == ("now", "")
+
+    def test_no_hour_stays_none(self, lapwing: MouldNow) -> None:
+        assert about(replace(lapwing, due_at=None), SALTMARSH, START) == "no hour"
+
+
+class TestJobs:
+    def test_due_at_the_tanks_then_dewax_then_what_comes_by_the_clock(self, shop: FakeShop) -> None:
+        found = jobs(shop.board())
+        told = [(r.tank, r.first, [each.mould.name for each in r.rows]) for r in found.rounds]
+        assert told == [
+            ("white", 1, ["Godwit"]),
+            ("grey", 2, ["Heron", "Gate panel, left"]),
+            (None, 4, ["Portrait head"]),
+        ]
+        hours = [each.mould.due_at for each in found.later]
+        assert len(hours) == 8
+        assert hours == sorted(hours, key=str)
+
+    @pytest.mark.parametrize("count", [0, 1, 3, 12, 30, 60])
+    def test_every_mould_has_one_place(self, count: int) -> None:
+        board = FakeShop.saltmarsh(count=count).board()
+        found = jobs(board)
+        placed = [r.mould.id for round_ in found.rounds for r in round_.rows] + [
+            r.mould.id for r in found.later
+        ]
+        assert sorted(placed) == sorted(m.id for m in board.moulds)
+
+    def test_nothing_due_ever_comes_on_pages(self) -> None:
+        found = jobs(FakeShop.saltmarsh(count=60).board())
+        assert not [r.mould.name for r in found.later if r.called]
+
+    def test_where_nothing_is_due_the_first_to_come_is_next(self, shop: FakeShop, lapwing: MouldNow) -> None:
+        board = replace(shop.board(), moulds=(lapwing,), sessions=(Session("grey", (lapwing.id,)),))
+        found = jobs(board)
+        assert found.first is not None
+        assert found.first.mould is lapwing
+        assert (found.rounds[0].wanted, found.rounds[0].link) == (False, "")
+
+    def test_a_shop_where_all_dry_through_still_has_a_next(self, shop: FakeShop) -> None:
+        redshank = mould(shop, "Redshank")
+        found = jobs(replace(shop.board(), moulds=(redshank,), sessions=()))
+        assert found.first is not None
+        assert found.first.mould is redshank
+        assert found.rounds[0].title == ""
+
+    def test_a_round_leads_to_where_it_is_dipped(self, shop: FakeShop) -> None:
+        grey = jobs(shop.board()).rounds[1]
+        assert (grey.title, grey.link) == ("grey tank: 2, in this order", "/dipping?tank=grey")
+        assert replace(grey, tank="zircon & co", rows=grey.rows[:1]).link == "/dipping?tank=zircon%20%26%20co"
+        assert replace(grey, rows=grey.rows[:1]).title == "grey tank: 1 to dip"
+
+    def test_programs_read_the_same_order(self, shop: FakeShop) -> None:
+        told = client_of(shop).get("/api/board").json()["sessions"]
+        assert told == [
+            {"tank": "white", "mould_ids": [mould(shop, "Godwit").id]},
+            {"tank": "grey", "mould_ids": [mould(shop, "Heron").id, mould(shop, "Gate panel, left").id]},
+        ]
+
+    def test_a_mould_that_left_meanwhile_is_not_missed(self, shop: FakeShop) -> None:
+        board = shop.board()
+        assert jobs(replace(board, moulds=board.moulds[3:])).first is not None
+
+
+class TestNext:
+    def test_coat_tank_and_the_rest(self, shop: FakeShop) -> None:
+        board = shop.board()
+        for name, tank, besides in (
+            ("Heron", "grey tank", "backup"),
+            ("Gate panel, left", "grey tank", "then coat 6"),
+            ("Portrait head", "", "all 8 coats on"),
+        ):
+            found = next_job(row(mould(shop, name), SALTMARSH, START), board)
+            assert (found.tank, found.besides) == (tank, besides)
+
+    def test_its_shell_fills_its_place(self, shop: FakeShop) -> None:
+        for m in shop.board().moulds:
+            scale = next_job(row(m, SALTMARSH, START), shop.board()).strip
+            assert sum(layer.thickness_m for layer in m.layers) * scale.px_per_m == pytest.approx(500)
+
+    def test_wires_and_longest_wait_are_in_the_way(self, shop: FakeShop) -> None:
+        panel = mould(shop, "Gate panel, left")
+        assert in_the_way(panel, shop.board())[0].startswith("Reinforcement wire goes on coat 5 first")
+        avocet = mould(shop, "Avocet")
+        assert "Dip before 18:10, the longest wait for this coat" in in_the_way(avocet, shop.board())
+
+    def test_air_that_does_not_suit_it(self, shop: FakeShop) -> None:
+        board = shop.board()
+        dry = replace(board, rooms=tuple(replace(r, humidity=0.3) for r in board.rooms))
+        line = "Too dry for its coat: 30 %, wanted at least 40 %"
+        assert line in in_the_way(mould(shop, "Heron"), dry)
+        assert line not in in_the_way(mould(shop, "Heron"), board)
+
+    def test_a_silent_sensor_is_told_once(self, shop: FakeShop) -> None:
+        silenced(shop, 40)
+        due, waits = mould(shop, "Heron"), mould(shop, "Lapwing")
+        told = [line for line in in_the_way(due, shop.board()) if "No reading" in line]
+        assert told == ["No reading since 13:39: guessing from the last air"]
+        told = [line for line in in_the_way(waits, shop.board()) if "No reading" in line]
+        assert told == ["No reading for 40 min: guessing from the last air"]
+
+    def test_the_name_is_set_smaller_only_where_it_is_long(self, shop: FakeShop) -> None:
+        assert len("Oystercatcher") <= LONG_NAME < len("Gate panel, left")
+        assert 'class="next row called"' in client_of(shop).get("/").text
+
+
 class TestWords:
     @pytest.mark.parametrize(
         ("name", "first", "second"),
@@ -88,7 +246,7 @@ class TestBell:
 class TestRoom:
     @pytest.mark.parametrize(
         ("count", "size"),
-        [(0, "roomy"), (7, "roomy"), (8, "full"), (14, "full"), (15, "crowded"), (40, "crowded")],
+        [(0, "roomy"), (4, "roomy"), (5, "full"), (8, "full"), (9, "crowded"), (60, "crowded")],
     )
     def test_rows_shrink_with_their_number(self, count: int, size: str) -> None:
         assert size_of(count) == size
@@ -145,7 +303,7 @@ class TestPage:
         assert "wall-room stale" in page
         assert "No reading since 13:39: guessing from the last air" in plain(page)
         assert "~14:50" in plain(page)
-        assert "No reading for 40 min: guessing from the last air" in plain(page)
+        assert "no reading for 40 min" in plain(page)
 
     def test_sensors_that_contradict_each_other_are_told_in_their_room(self, shop: FakeShop) -> None:
         shop.sensors_differ = ("Sensors differ: bench 55 %, door 5 %: one of them is wrong",)
@@ -186,7 +344,7 @@ class TestPage:
     def test_works_without_a_script(self, client: TestClient) -> None:
         assert '<noscript><meta http-equiv="refresh" content="30">' in client.get("/").text
 
-    @pytest.mark.parametrize("count", [1, 14, 40])
+    @pytest.mark.parametrize("count", [1, 14, 60])
     def test_every_row_leads_to_its_mould(self, count: int) -> None:
         page = client_of(FakeShop.saltmarsh(count=count)).get("/").text
         assert len(set(re.findall(r'<a href="/mould/(\d+)">', page))) == count
@@ -222,3 +380,21 @@ class TestCalled:
         called = row(lapwing, SALTMARSH, START, Called((urgent,)))
         assert called.urgent
         assert called.bell == f"{lapwing.id}-{lapwing.coats_given}-drying-urgent"
+
+
+class TestStays:
+    def test_what_comes_first_and_what_cannot_wait_stay_on_every_page(self, shop: FakeShop) -> None:
+        shop.ring(mould(shop, "Dunlin").id, Kind.LONGEST_WAIT_NEAR)
+        page = client_of(shop).get("/").text
+        stays = re.findall(r'<li class="row[^>]* data-stays>\s*<a href="/mould/(\d+)">', page)
+        assert stays == [str(mould(shop, name).id) for name in ("Lapwing", "Dunlin")]
+
+
+def test_the_first_load_is_light(shop: FakeShop) -> None:
+    """Page, style and scripts, as they are sent; the wall-board of sixty moulds asks for under 300 kB."""
+    client = client_of(FakeShop.saltmarsh(count=60))
+    page = client.get("/")
+    parts = set(re.findall(r'(?:href|src)="(/static/[^"]+)"', page.text))
+    assert len(parts) == 6
+    sent = len(page.content) + sum(len(client.get(part).content) for part in parts)
+    assert sent < 300_000

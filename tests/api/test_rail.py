@@ -10,7 +10,20 @@ from itertools import pairwise
 import pytest
 
 from api.fakes import SALTMARSH, START, FakeShop
-from api.rail import GAP_W, LETTER_W, Axis, Hung, Rail, lay_out, wants_a_hand
+from api.rail import (
+    GAP_W,
+    LEFT,
+    LETTER_W,
+    MOST_BEYOND_SHARE,
+    MOST_LETTERS,
+    TALL,
+    Axis,
+    Hung,
+    Rail,
+    lay_out,
+    shortened,
+    wants_a_hand,
+)
 from api.times import nights
 from service.room.views import MouldNow, NotAtThisHumidity, Stage
 from tests.api.scene import HOUR, mould
@@ -98,7 +111,7 @@ class TestLabels:
         assert all(h.label_x >= right for h in rail.hung if h.lane == 0)
 
     def test_the_last_one_ends_within_the_rail(self, waiting: MouldNow) -> None:
-        rail = laid([due(waiting, "A mould with a very long name", 47)])
+        rail = laid([due(waiting, "A mould with a very long name", 23)])
         _, right = label_box(rail.hung[0])
         assert right <= rail.axis.width + 12
 
@@ -143,22 +156,26 @@ class TestAxis:
         assert axis.x(START + 5 * HOUR) == axis.x(START + HOUR)
 
     @pytest.mark.parametrize(
-        ("last_h", "span_h"), [(0.5, 10), (8, 10), (8.5, 10.5), (30, 32), (46, 48), (47, 48), (90, 48)]
+        ("last_h", "span_h"), [(0.5, 12), (10, 12), (10.5, 12.5), (22, 24), (23, 24), (24, 24), (90, 24)]
     )
-    def test_as_long_as_what_is_due_from_ten_hours_to_two_days(
+    def test_as_long_as_what_is_due_from_twelve_hours_to_a_day(
         self, waiting: MouldNow, last_h: float, span_h: float
     ) -> None:
         axis = laid([due(waiting, "Teal", last_h)]).axis
         assert axis.end - START == timedelta(hours=span_h)
 
     def test_exactly_at_the_end_still_hangs(self, waiting: MouldNow) -> None:
-        assert len(laid([due(waiting, "Teal", 48)]).hung) == 1
-        assert laid([due(waiting, "Teal", 48.001)]).beyond
+        assert len(laid([due(waiting, "Teal", 24)]).hung) == 1
+        assert laid([due(waiting, "Teal", 24.001)]).beyond
 
     def test_room_at_the_right_for_the_longest_word(self, waiting: MouldNow) -> None:
-        name = "A mould with a very long name"
+        name = "A mould with a long name"
         rail = laid([due(waiting, name, None)])
         assert rail.width - rail.axis.width >= len(f"{name}: no hour") * LETTER_W - GAP_W
+
+    def test_but_never_more_than_its_share(self, waiting: MouldNow) -> None:
+        rail = lay_out([due(waiting, "A mould with a long name", None)], START, SALTMARSH, clock, TALL)
+        assert rail.axis.width >= TALL * (1 - MOST_BEYOND_SHARE) - LEFT
 
 
 @pytest.mark.parametrize(
@@ -180,3 +197,29 @@ def test_wants_a_hand(waiting: MouldNow, stage: Stage, wanted: bool) -> None:
 def test_an_hour_that_is_a_guess_is_marked_as_one(waiting: MouldNow) -> None:
     moulds = [due(waiting, "Plain", 2.0), due(waiting, "Guessed", 3.0, guessing_since=START)]
     assert [hung.bell.clock[0] == "~" for hung in laid(moulds).hung] == [False, True]
+
+
+class TestSpread:
+    def test_from_early_to_late(self, waiting: MouldNow) -> None:
+        spread = due(waiting, "Teal", 3, due_early_at=START + 2 * HOUR, due_late_at=START + 5 * HOUR)
+        rail = laid([spread])
+        assert rail.hung[0].spread == (rail.axis.x(START + 2 * HOUR), rail.axis.x(START + 5 * HOUR))
+
+    def test_no_bar_where_it_is_not_known(self, waiting: MouldNow) -> None:
+        rail = laid([due(waiting, "Teal", 3, due_late_at=START + 5 * HOUR)])
+        assert rail.hung[0].spread is None
+
+    def test_no_bar_lies_under_another_label(self, waiting: MouldNow) -> None:
+        early = due(waiting, "Teal", 1, due_early_at=START, due_late_at=START + 6 * HOUR)
+        later = due(waiting, "Knot", 7, due_early_at=START + 4 * HOUR, due_late_at=START + 8 * HOUR)
+        teal, knot = laid([early, later]).hung
+        assert teal.lane != knot.lane
+
+
+@pytest.mark.parametrize(
+    ("letters", "told"), [(MOST_LETTERS, MOST_LETTERS), (MOST_LETTERS + 1, MOST_LETTERS)]
+)
+def test_a_long_name_is_cut(letters: int, told: int) -> None:
+    name = shortened("W" * letters)
+    assert len(name) == told
+    assert name.endswith("…") is (letters > MOST_LETTERS)

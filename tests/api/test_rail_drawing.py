@@ -10,10 +10,10 @@ from itertools import pairwise
 
 from api.fakes import SALTMARSH, START, FakeShop
 from api.rail import LETTER_W, Rail, lay_out
-from api.rail_drawing import described, drawn
+from api.rail_drawing import CLEAR_OF_HOUR, described, drawn
 from service.room.views import Board
 from service.units import Units
-from tests.api.scene import mould
+from tests.api.scene import HOUR, mould
 
 
 def clock(at: datetime) -> str:
@@ -68,7 +68,7 @@ def test_hours_go_round_twice_a_day_where_clocks_do(shop: FakeShop) -> None:
 def test_the_hour_now_is_not_cut_off_at_the_left(shop: FakeShop) -> None:
     rail = rail_of(shop.board())
     picture = str(drawn(rail, SALTMARSH, lambda at: f"{at:%a %H:%M:%S am}"))
-    words = re.search(r'class="now-text" x="([\d.]+)" y="22">([^<]+)<', picture)
+    words = re.search(r'class="now-text" x="([\d.]+)" y="25">([^<]+)<', picture)
     assert words is not None
     assert float(words[1]) == len(words[2]) * LETTER_W / 2 > rail.axis.x(rail.now)
 
@@ -76,9 +76,10 @@ def test_the_hour_now_is_not_cut_off_at_the_left(shop: FakeShop) -> None:
 def test_hours_never_stand_in_each_other(shop: FakeShop) -> None:
     spots = [
         float(x)
-        for x in re.findall(r'class="hour-text[^"]*" x="([\d.]+)" y="22">[^<]', drawing(shop.board()))
+        for x in re.findall(r'class="hour-text[^"]*" x="([\d.]+)" y="25">[^<]', drawing(shop.board()))
     ]
-    assert all(b - a >= 42 for a, b in pairwise(spots))
+    assert len(spots) > 4
+    assert all(b - a >= CLEAR_OF_HOUR for a, b in pairwise(spots))
 
 
 def test_no_hour_of_its_own_is_written_at_the_right(shop: FakeShop) -> None:
@@ -93,7 +94,7 @@ def test_more_than_fit_at_the_right_are_counted(shop: FakeShop) -> None:
     lost = [replace(mould(shop, "Lapwing"), due_at=None, name=f"Teal {i}") for i in range(9)]
     rail = lay_out(lost, START, SALTMARSH, clock)
     picture = str(drawn(rail, SALTMARSH, clock))
-    assert "and 6 more" in picture
+    assert "and 7 more" in picture
     assert all(f"Teal {i}" in described(rail) for i in range(9))
 
 
@@ -111,3 +112,18 @@ def test_a_name_with_markup_stays_text(shop: FakeShop) -> None:
     picture = str(drawn(lay_out([odd], START, SALTMARSH, clock), SALTMARSH, clock))
     assert "<b>" not in picture
     Xml.fromstring(picture)
+
+
+def test_spread_is_a_bar_and_a_guess_is_dashed(shop: FakeShop) -> None:
+    known = replace(mould(shop, "Lapwing"), due_early_at=START, due_late_at=START + 2 * HOUR)
+    picture = str(drawn(lay_out([known], START, SALTMARSH, clock), SALTMARSH, clock))
+    assert picture.count('class="spread"') == 1
+    assert 'class="bell"' in picture
+    guess = replace(known, guessing_since=START - HOUR)
+    picture = str(drawn(lay_out([guess], START, SALTMARSH, clock), SALTMARSH, clock))
+    assert picture.count('class="spread guessed"') == 1
+    assert 'class="bell guessed"' in picture
+
+
+def test_no_spread_no_bar(shop: FakeShop) -> None:
+    assert "spread" not in drawing(shop.board())

@@ -264,5 +264,5 @@ class TestSound:
         shop.clock.advance(3600)  # type: ignore[attr-defined]
         shop._changed()
         until(lambda: wall.execute_script("return document.body.classList.contains('flash')"))
-        look = "const s = getComputedStyle(document.body); return [s.animationName, s.outlineStyle]"
-        assert wall.execute_script(look) == ["none", "solid"]
+        look = "const s = getComputedStyle(document.body, '::after'); return [s.animationName, s.opacity]"
+        assert wall.execute_script(look) == ["none", "1"]

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 
 from api.fakes import FakeShop
-from api.strata import DEFS, THINNEST_PX, WAX_PX, Scale, described, dry_limit, strata, wetness
+from api.strata import COAT_IS, DEFS, THINNEST_PX, WAX_PX, Scale, described, dry_limit, strata, wetness
 from service.room.views import Layer, MouldNow, Stage
 from tests.api.scene import mould
 
@@ -138,6 +138,15 @@ class TestPicture:
         numbered = strata(heron, Scale(30_000, 40, numbers=True))
         assert re.findall(r'strata-number"[^>]*>(\d+)<', numbered) == [str(i) for i in range(1, 9)]
         assert "strata-number" not in strata(heron, SCALE)
+
+    def test_enlarged_it_is_the_same_picture(self, heron: MouldNow) -> None:
+        small, large = (str(strata(heron, Scale(30_000, 40, zoom=zoom))) for zoom in (1.0, 2.0))
+        sizes = [float(re.findall(r'height="([\d.]+)rem"', picture)[0]) for picture in (small, large)]
+        assert sizes[1] == pytest.approx(2 * sizes[0])
+        assert small.partition("viewBox")[2] == large.partition("viewBox")[2]
+
+    def test_every_wetness_has_its_words(self) -> None:
+        assert set(COAT_IS) == {"dry", "damp", "wet", "to come", "on", "given"}
 
     def test_a_name_with_markup_stays_text(self, heron: MouldNow) -> None:
         assert "<b>" not in strata(replace(heron, name="<b>Heron</b>"), SCALE)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from service.records.recipes import AirLimits, Recipe
-from service.room.limits import largest_swing_k, out_of_limits, prime_on
+from service.room.limits import asked_air, largest_swing_k, out_of_limits, prime_on
 from service.room.progress import Progress
 from service.units import Units
 from tests.service.room.cases import BACKUP_STEP, FINAL, PRIME_STEP, T0, WADER, Ledger, h, mould, mould_body
@@ -120,3 +120,18 @@ class TestOutOfLimits:
         assert out_of_limits([mould(1, 2, 3, 4)], GOOD_K, 0.65, Units.METRIC) == (
             "Too damp for backup coats: 65 %, wanted at most 60 %",
         )
+
+
+class TestAskedAir:
+    def test_the_narrowest_of_all_that_is_on(self) -> None:
+        prime = AirLimits(lowest_humidity=0.5, highest_humidity=0.7, highest_temperature_k=296.15)
+        backup = AirLimits(lowest_humidity=0.4, highest_humidity=0.6)
+        both = recipe(prime, backup)
+        asked = asked_air([mould(1, recipe=both), mould(1, 2, 3, recipe=both)])
+        assert asked is not None
+        assert (asked.lowest_humidity, asked.highest_humidity) == (0.5, 0.6)
+        assert (asked.lowest_temperature_k, asked.highest_temperature_k) == (None, 296.15)
+
+    def test_nothing_is_on_or_nothing_hangs(self) -> None:
+        assert asked_air([]) is None
+        assert asked_air([ended(1), mould()]) is None
