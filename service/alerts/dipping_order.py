@@ -8,13 +8,32 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
-from typing import TypeVar
-
-from service.records.outbox import NewAlert
+from typing import Protocol, TypeVar
 
 A_DIP = timedelta(minutes=15)
 """What one dip takes with stirring and stucco, reckoned generously (our choice)."""
-Dip = TypeVar("Dip", bound=NewAlert)
+
+
+class ToDip(Protocol):
+    """A mould that can be dipped, or the message that says so. since: when it got ready. key: decides between two."""
+
+    @property
+    def since(self) -> datetime | None: ...
+
+    @property
+    def subject(self) -> str: ...
+
+    @property
+    def key(self) -> str: ...
+
+    @property
+    def dip_before(self) -> datetime | None: ...
+
+    @property
+    def tank(self) -> str | None: ...
+
+
+Dip = TypeVar("Dip", bound=ToDip)
 
 
 def dipping_order(dips: Iterable[Dip], now: datetime) -> list[Dip]:
@@ -34,9 +53,9 @@ def _by_tank(dips: list[Dip], pressing: list[Dip]) -> list[Dip]:
     return sorted(dips, key=lambda dip: tanks.index(dip.tank))
 
 
-def _presses(dip: NewAlert, round_ends: datetime) -> bool:
+def _presses(dip: ToDip, round_ends: datetime) -> bool:
     return dip.dip_before is not None and dip.dip_before <= round_ends
 
 
-def _ready(dip: NewAlert, now: datetime) -> datetime:
+def _ready(dip: ToDip, now: datetime) -> datetime:
     return dip.since or now  # ready, and nobody knows for how long

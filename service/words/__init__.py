@@ -90,6 +90,7 @@ from service.words.numbers import (
     units_of,
     water_share,
 )
+from service.words.problems import PROBLEM_WORDS, problem_note, problem_words, wrong_line
 from service.words.records import back_up_line, whole_line
 from service.words.results import (
     failing_lines,
@@ -98,6 +99,7 @@ from service.words.results import (
     result_wanted,
     verdict_line,
 )
+from service.words.scales import scale_age, scale_line, still_line, weighed_line
 from service.words.stands_out import (
     coats_named,
     compared_line,
