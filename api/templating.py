@@ -20,7 +20,7 @@ from service import words
 from service.errors import ShopError
 from service.local_time import local
 from service.units import Dimension, Units
-from service.voice import Language, say, say_many
+from service.voice import Language, say, say_many, voice
 from service.words.numbers import units_of
 
 environment = Environment(
@@ -90,4 +90,13 @@ environment.globals.update(
     say=say,
     say_many=say_many,
     Language=Language,
+    voice=voice,
 )
+
+
+def capitalize_first(text: str) -> str:
+    """``The grey tank``: only its first letter changes, for a tank may be called ``B``."""
+    return text[:1].upper() + text[1:]
+
+
+environment.filters["capitalize_first"] = capitalize_first

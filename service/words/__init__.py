@@ -26,6 +26,7 @@ from service.local_time import (
 )
 from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
 from service.words.audit import air_fault_line, coat_faults
+from service.words.dipping import at_tank_line, dip_remembered, dipped_button, left_line
 from service.words.failure_factors import factor_name, factor_value
 from service.words.failure_print import odds_words, p_words, small_print
 from service.words.failures import (

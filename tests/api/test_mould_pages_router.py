@@ -295,7 +295,7 @@ class TestOtherButtons:
             f"{path_of(shop, 'Heron')}/check", data={"verdict": "moist", "key": "check-key-3"}
         )
         assert answer.status_code == 422
-        assert "Choose still damp or dry." in plain(answer.text)
+        assert "Choose one of these: still damp, dry." in plain(answer.text)
 
     def test_a_note(self, client: TestClient, shop: FakeShop) -> None:
         answer = client.post(
