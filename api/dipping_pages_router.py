@@ -20,18 +20,15 @@ from service.voice import say
 
 router = APIRouter(prefix="/dipping", include_in_schema=False)
 
-Named = Annotated[str, Query(max_length=60)]
+Named = Annotated[str, Query(max_length=1000)]
 
 
 @router.get("")
-def dipping_page(
-    request: Request, shop: TheShop, tank: Named = "", did: Named = "", tick: Named = ""
-) -> Response:
+def dipping_page(request: Request, shop: TheShop, tank: Named = "", did: Named = "") -> Response:
     """Which tank; then what is ready for it."""
     if not tank.strip():
         return render(request, "dipping_tanks.html", **choose_context(shop))
-    ticked = dict.fromkeys(numbers_in(tick), 0.0)
-    context = session_context(shop, tank.strip(), numbers_in(did), ticked)
+    context = session_context(shop, tank.strip(), numbers_in(did))
     return render(request, "dipping.html", problem=None, **context)
 
 

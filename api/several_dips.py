@@ -1,4 +1,4 @@
-"""Several moulds dipped in one go: each recorded on its own, so that what is refused for one loses none of the others."""
+"""Several moulds dipped in one go, each recorded on its own: what is refused for one loses none of the others."""
 
 from __future__ import annotations
 
