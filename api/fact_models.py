@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from api.fact_words import fact_line
 from api.models import (
@@ -21,7 +21,7 @@ from api.models import (
 )
 from api.result_models import CameOut, FailingIn
 from api.shop_port import Outcome, Verdict
-from service.records.facts import AnyBody, Fact, Problem
+from service.records.facts import AnyBody, Fact, NoteBody, Problem
 from service.records.plain import Name
 from service.records.shop_facts import Room, Site
 
@@ -100,6 +100,11 @@ class NoteIn(Told):
     text: str = Field(default="", max_length=2000)
     problem: Problem | None = None
     over: bool = False
+
+    @model_validator(mode="after")
+    def _says_something(self) -> NoteIn:
+        NoteBody(text=self.text, problem=self.problem)
+        return self
 
 
 class WeightIn(Told):

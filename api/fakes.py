@@ -473,6 +473,7 @@ class FakeShop:
     def change_mould(
         self, mould_id: int, body: MouldBody, hand: str, key: str, at: datetime | None = None
     ) -> MouldNow:
+        self._room_of(body.room_id)
         old = next(f for f in live(self.records.facts(mould_id)) if isinstance(f.body, MouldBody))
         self._add(mould_id, body, at or old.at, hand, key, replaces=old.number)
         return self.mould(mould_id)
