@@ -9,6 +9,7 @@ from api.models import EXAMPLE_TIME, In, Out, Problem, Told, example
 from service.records.plain import Name
 
 MOST = 100
+DIP = FactOut.model_config["json_schema_extra"]["example"]  # type: ignore[index]
 
 
 class SeveralDipIn(In):
@@ -45,6 +46,23 @@ class RefusedOut(Out):
 
 class SeveralDipsOut(Out):
     """What was recorded and what was not: one does not hold up the other."""
+
+    model_config = example(
+        {
+            "recorded": [DIP],
+            "refused": [
+                {
+                    "mould_id": 5,
+                    "error": {
+                        "code": "wires_first",
+                        "message": "Gate panel wants its wires on coat 5 before the next dip.",
+                        "todo": "Record the wires first, or give the reason for leaving them out.",
+                        "field": "early_reason",
+                    },
+                }
+            ],
+        }
+    )
 
     recorded: list[FactOut]
     refused: list[RefusedOut]
