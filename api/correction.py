@@ -88,7 +88,7 @@ def changes_of(body: AnyBody, form: Form) -> dict[str, object]:
     if isinstance(body, CheckBody):
         return {"verdict": form["verdict"], "zone": form["zone"] or None}
     if isinstance(body, NoteBody):
-        return {"text": form.need("text", "Note")}
+        return {"text": form["text"] if body.problem else form.need("text", "Note")}
     if isinstance(body, WeightBody):
         form.need("mass", "Weight")
         return {"mass_kg": form.quantity("mass", Dimension.MASS)}

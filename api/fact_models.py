@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from api.fact_words import fact_line
 from api.models import (
@@ -21,7 +21,7 @@ from api.models import (
 )
 from api.result_models import CameOut, FailingIn
 from api.shop_port import Outcome, Verdict
-from service.records.facts import AnyBody, Fact
+from service.records.facts import AnyBody, Fact, NoteBody, Problem
 from service.records.plain import Name
 from service.records.shop_facts import Room, Site
 
@@ -94,17 +94,25 @@ class CheckIn(Told):
 
 
 class NoteIn(Told):
-    """Anything worth remembering."""
+    """Anything worth remembering. `problem`: something is wrong; with `over`: that it was put right."""
 
     model_config = example({"text": "small crack at the cup, slurry dabbed on", "hand": "bench 1"})
-    text: str = Field(min_length=1, max_length=2000)
+    text: str = Field(default="", max_length=2000)
+    problem: Problem | None = None
+    over: bool = False
+
+    @model_validator(mode="after")
+    def _says_something(self) -> NoteIn:
+        NoteBody(text=self.text, problem=self.problem)
+        return self
 
 
 class WeightIn(Told):
-    """The mould on the scale, hook and all as it hangs."""
+    """The mould on the scale, hook and all as it hangs: its `mass`, or the `scale` whose newest reading is kept."""
 
     model_config = example({"mass": "14.2 kg", "hand": "bench 1"})
-    mass: Mass
+    mass: Mass | None = None
+    scale: str | None = Field(default=None, max_length=200)
 
 
 class EndIn(Told):

@@ -40,9 +40,11 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
     if isinstance(body, CheckBody):
         return f"Felt {body.verdict}{f' at {body.zone}' if body.zone else ''}"
     if isinstance(body, NoteBody):
-        return f"Note: {body.text}"
+        return (
+            words.problem_note(body.problem, body.over, body.text) if body.problem else f"Note: {body.text}"
+        )
     if isinstance(body, WeightBody):
-        return f"Weighed {words.mass(body.mass_kg, site)}"
+        return words.weighed_line(body.mass_kg, body.scale, site)
     if isinstance(body, EndedBody):
         return f"Left the shell room, {body.outcome}{_tail(body.text)}"
     if isinstance(body, ResultBody):

@@ -50,12 +50,22 @@ def check(shop: TheShop, mould_id: int, told: CheckIn, key: Key) -> FactOut:
 
 @router.post("/moulds/{mould_id}/notes", status_code=201, summary="Keep a note")
 def note(shop: TheShop, mould_id: int, told: NoteIn, key: Key) -> FactOut:
-    return fact_out(shop.note(mould_id, told.text, told.hand, key, told.at), shop.site())
+    fact = shop.note(mould_id, told.text, told.hand, key, told.at, told.problem, told.over)
+    return fact_out(fact, shop.site())
 
 
 @router.post("/moulds/{mould_id}/weights", status_code=201, summary="Keep a weight")
 def weigh(shop: TheShop, mould_id: int, told: WeightIn, key: Key) -> FactOut:
-    return fact_out(shop.weigh(mould_id, told.mass, told.hand, key, told.at), shop.site())
+    if (told.mass is None) == (told.scale is None):
+        raise BadInput(
+            "weight_or_scale",
+            "It is not clear which weight is meant.",
+            "Send either its mass, or the scale that shows it.",
+            "mass",
+        )
+    if told.scale is not None:
+        return fact_out(shop.weigh_by_scale(mould_id, told.scale, told.hand, key, told.at), shop.site())
+    return fact_out(shop.weigh(mould_id, told.mass or 0.0, told.hand, key, told.at), shop.site())
 
 
 @router.post("/moulds/{mould_id}/end", status_code=201, summary="Record that a mould left the shell room")

@@ -36,7 +36,7 @@ from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
 from service.failures.views import Failures, Looked
-from service.reading import Quantity, Reason, Rejected
+from service.reading import Quantity, Reading, Reason, Rejected
 from service.recipe_desk import RecipeDesk
 from service.records.facts import (
     AnyBody,
@@ -47,6 +47,7 @@ from service.records.facts import (
     MouldBody,
     NoteBody,
     PhotoBody,
+    Problem,
     ResultBody,
     TankCheckBody,
     WeightBody,
@@ -75,8 +76,11 @@ from service.room.fittings import (
     tanks_offered,
     tanks_set_up,
 )
+from service.room.mould_view import wrong_of
 from service.room.past_moulds import MouldLine, PastMoulds
+from service.room.progress import problems_of
 from service.room.rules import CLOCKS_DIFFER
+from service.room.scales import ScaleNow, check_scale, scale_now
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
@@ -317,6 +321,7 @@ class FakeShop:
         self.listening = FakeListening(self.clock)
         self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
         self.recipes = RecipeDesk(self.shelf, self._set_up)
+        self._weights: list[Reading] = []
 
     # what is
 
@@ -559,6 +564,7 @@ class FakeShop:
     def change_mould(
         self, mould_id: int, body: MouldBody, hand: str, key: str, at: datetime | None = None
     ) -> MouldNow:
+        self._room_of(body.room_id)
         old = next(f for f in live(self.records.facts(mould_id)) if isinstance(f.body, MouldBody))
         self._add(mould_id, body, at or old.at, hand, key, replaces=old.number)
         return self.mould(mould_id)
@@ -607,11 +613,41 @@ class FakeShop:
     ) -> Fact:
         return self._add(mould_id, CheckBody(verdict=verdict, zone=zone), at, hand, key)
 
-    def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
-        return self._add(mould_id, NoteBody(text=text), at, hand, key)
+    def note(
+        self,
+        mould_id: int,
+        text: str,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        problem: Problem | None = None,
+        over: bool = False,
+    ) -> Fact:
+        return self._add(mould_id, NoteBody(text=text, problem=problem, over=over), at, hand, key)
 
     def weigh(self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None) -> Fact:
         return self._add(mould_id, WeightBody(mass_kg=mass_kg), at, hand, key)
+
+    def show_weight(self, scale: str, mass_kg: float, ago_s: float = 0.0) -> None:
+        """A scale tells its weight, or told it some seconds ago."""
+        at = self.clock.now() - timedelta(seconds=ago_s)
+        self._weights.append(Reading(scale, Quantity.WEIGHT, mass_kg, at, at))
+        self._changed()
+
+    def scales(self) -> list[ScaleNow]:
+        names = dict.fromkeys(reading.sensor for reading in reversed(self._weights))
+        found = [self._scale(name, self.clock.now()) for name in names]
+        return [scale for scale in found if scale is not None]
+
+    def _scale(self, name: str, at: datetime) -> ScaleNow | None:
+        told = sorted((r for r in self._weights if r.sensor == name), key=lambda reading: reading.at)
+        return scale_now(name, told, at)
+
+    def weigh_by_scale(
+        self, mould_id: int, scale: str, hand: str, key: str, at: datetime | None = None
+    ) -> Fact:
+        shown = check_scale(self._scale(scale, at or self.clock.now()), scale)
+        return self._add(mould_id, WeightBody(mass_kg=shown.mass_kg, scale=scale), at, hand, key)
 
     def end(
         self, mould_id: int, outcome: Outcome, text: str, hand: str, key: str, at: datetime | None = None
@@ -977,6 +1013,7 @@ def _mould_now(
         failings=result.failings if result else (),
         result_number=came_out.number if came_out else None,
         result_at=came_out.at if came_out else None,
+        wrong=wrong_of(problems_of(facts)),
     )
 
 

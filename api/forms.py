@@ -30,6 +30,11 @@ def seen(path: str, form: Form | None = None) -> Response:
     """On to a page after something was recorded; the phone remembers whose hand it was."""
     answer = RedirectResponse(path, 303)
     if form is not None and form.hand != NOBODY:
-        # Quoted: a cookie holds plain letters only, and names are written in all alphabets.
-        answer.set_cookie(HAND_COOKIE, quote(form.hand, safe=" "), max_age=A_YEAR_S, samesite="lax")
+        remember_hand(answer, form.hand)
     return answer
+
+
+def remember_hand(answer: Response, hand: str) -> None:
+    """Whose phone it is."""
+    # Quoted: a cookie holds plain letters only, and names are written in all alphabets.
+    answer.set_cookie(HAND_COOKIE, quote(hand, safe=" "), max_age=A_YEAR_S, samesite="lax")

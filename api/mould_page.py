@@ -14,22 +14,28 @@ from api.result_form import rows_of
 from api.sending_troubles import sending_troubles
 from api.shop_port import ShopPort
 from api.strata import Scale
+from service.alerts.dipping_session import at_tank
 from service.errors import ShopError
-from service.records.facts import Fact, MouldBody, live
+from service.records.facts import DipBody, Fact, MouldBody, Problem, live
 from service.room.views import Board, MouldNow, RoomNow, Stage
+from service.voice import later
 
 PAGE_PX = 318.0
 TALL_PX = 84.0
 MINUTES_AGO = (
-    ("", "just now"),
-    ("5", "5 min ago"),
-    ("10", "10 min ago"),
-    ("20", "20 min ago"),
-    ("30", "30 min ago"),
-    ("60", "1 h ago"),
-    ("120", "2 h ago"),
+    ("", later("just now")),
+    ("5", later("5 min ago")),
+    ("10", later("10 min ago")),
+    ("20", later("20 min ago")),
+    ("30", later("30 min ago")),
+    ("60", later("1 h ago")),
+    ("120", later("2 h ago")),
 )
-EARLY_REASONS = ("felt dry to the hand", "the longest wait would pass", "the pour is booked")
+EARLY_REASONS = (
+    later("felt dry to the hand"),
+    later("the longest wait would pass"),
+    later("the pour is booked"),
+)
 
 
 def mould_context(shop: ShopPort, mould_id: int) -> dict[str, Any]:
@@ -60,6 +66,7 @@ def page_context(
 ) -> dict[str, Any]:
     """The whole page; after a refused form, what was filled in and why it was refused."""
     context, facts = mould_context(shop, mould_id), shop.records.facts(mould_id)
+    just_did = _did(shop, mould_id, did)
     return {
         **context,
         **places(facts, context["mould"].coats_given),
@@ -70,7 +77,10 @@ def page_context(
         "hands": shop.hands(),
         "minutes_ago": MINUTES_AGO,
         "early_reasons": EARLY_REASONS,
-        "did": _did(shop, mould_id, did),
+        "did": just_did,
+        "together": _together(context["board"], context["mould"], just_did),
+        "scales": shop.scales(),
+        "problems": list(Problem),
         "problem": problem,
         "form": form or Form({}),
         "asked": asked,
@@ -103,6 +113,14 @@ def drawing_scale(mould: MouldNow) -> Scale:
 
 def _room_of(mould: MouldNow, board: Board) -> RoomNow | None:
     return next((r for r in board.rooms if r.room.id == mould.room.id), None)
+
+
+def _together(board: Board, mould: MouldNow, did: tuple[Fact, str, datetime] | None) -> int:
+    """How many others are ready for the tank it was just dipped from, or will be dipped from next."""
+    body = did[0].body if did else None
+    tank = body.tank if isinstance(body, DipBody) else mould.next_tank
+    ready = at_tank(board.moulds, tank, board.at).ready if tank else ()
+    return len([other for other in ready if other.id != mould.id])
 
 
 def _did(shop: ShopPort, mould_id: int, number: int | None) -> tuple[Fact, str, datetime] | None:

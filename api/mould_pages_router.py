@@ -19,14 +19,16 @@ from api.shop_port import Outcome, ShopPort, Verdict
 from api.templating import render
 from service.alerts.replies import Said
 from service.errors import BadInput, ShopError
-from service.records.facts import Fact
+from service.records.facts import Fact, Problem
 from service.units import Dimension
+from service.voice import say
 
 Word = TypeVar("Word", bound=str)
 
 router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
 
 VERDICTS: dict[str, Verdict] = {"still damp": "still damp", "dry": "dry"}
+PROBLEMS: dict[str, Problem] = {problem.value: problem for problem in Problem}
 OUTCOMES: dict[str, Outcome] = {"dewaxed": "dewaxed", "failed": "failed", "scrapped": "scrapped"}
 
 
@@ -39,9 +41,9 @@ def mould_page(request: Request, shop: TheShop, mould_id: int, did: int | None =
 @router.post("/dip")
 def dip(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
     def record() -> Fact:
-        tank = form["tank_other"] or form.need("tank", "Tank")
+        tank = form["tank_other"] or form.need("tank", say("Tank"))
         at = time_of(form, request, shop)
-        coat = form.whole("coat", "Coat") if form["coat"] else None
+        coat = form.whole("coat", say("Coat")) if form["coat"] else None
         return shop.dip(mould_id, tank, at, form.hand, form.key, form["early_reason"] or None, coat)
 
     return _recorded(request, shop, mould_id, form, "dip", record)
@@ -69,18 +71,39 @@ def check(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Respo
 @router.post("/note")
 def note(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
     def record() -> Fact:
-        text = form.need("text", "Note")
+        text = form.need("text", say("Note"))
         return shop.note(mould_id, text, form.hand, form.key, time_of(form, request, shop))
 
     return _recorded(request, shop, mould_id, form, "note", record)
 
 
+@router.post("/problem")
+def problem(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    """Something is wrong, or was put right."""
+
+    def record() -> Fact:
+        kind = _one_of(form, "problem", PROBLEMS)
+        at, over = time_of(form, request, shop), bool(form["over"])
+        return shop.note(mould_id, form["text"], form.hand, form.key, at, kind, over)
+
+    return _recorded(request, shop, mould_id, form, "problem", record)
+
+
+@router.get("/scales")
+def scales(request: Request, shop: TheShop, mould_id: int) -> Response:
+    """What the scales show now: fetched by the mould's page while somebody weighs."""
+    return render(request, "_scales.html", scales=shop.scales())
+
+
 @router.post("/weigh")
 def weigh(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
     def record() -> Fact:
-        form.need("mass", "Weight")
+        at = time_of(form, request, shop)
+        if form["scale"]:
+            return shop.weigh_by_scale(mould_id, form["scale"], form.hand, form.key, at)
+        form.need("mass", say("Weight"))
         mass_kg = form.quantity("mass", Dimension.MASS) or 0.0
-        return shop.weigh(mould_id, mass_kg, form.hand, form.key, time_of(form, request, shop))
+        return shop.weigh(mould_id, mass_kg, form.hand, form.key, at)
 
     return _recorded(request, shop, mould_id, form, "weigh", record)
 
@@ -98,7 +121,7 @@ def end(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Respons
 def reply(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
     """Say that somebody comes, or later, or not after all."""
     try:
-        shop.reply_to_mould(mould_id, form.need("hand", "Who"), said_in(form["said"]))
+        shop.reply_to_mould(mould_id, form.need("hand", say("Who")), said_in(form["said"]))
     except ShopError as problem:
         context = page_context(shop, mould_id, problem=problem, form=form, asked="reply")
         return render(request, "mould.html", problem.status, **context)
@@ -121,6 +144,9 @@ def _recorded(
 def _one_of(form: Form, name: str, known: dict[str, Word]) -> Word:
     if form[name] not in known:
         raise BadInput(
-            "not_known", f"“{form[name]}” is not known here.", f"Choose {' or '.join(known)}.", name
+            "not_known",
+            say("“{word}” is not known here.", word=form[name]),
+            say("Choose one of these: {words}.", words=", ".join(known)),
+            name,
         )
     return known[form[name]]

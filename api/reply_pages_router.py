@@ -11,13 +11,16 @@ from fastapi import APIRouter, Depends
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from api.asked import Posted, TheShop
+from api.asked import HAND_COOKIE, Posted, TheShop, new_key
 from api.doors import Lock
+from api.forms import remember_hand
 from api.shop_port import ShopPort
 from api.templating import render
 from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
 from service.errors import BadInput, ShopError
+from service.room.views import MouldNow, Stage
+from service.voice import say as said_to
 
 router = APIRouter(prefix="/r/{token}", include_in_schema=False)
 
@@ -50,10 +53,13 @@ def tapped(request: Request, shop: TheShop, lock: TheLock, token: str, tap: str)
 def say(request: Request, shop: TheShop, lock: TheLock, token: str, form: Posted) -> Response:
     """Take what was tapped, once; then the page that says so."""
     try:
-        lock.check_link(lambda: shop.reply(token, said_in(form["said"])))
+        wanted = lock.check_link(lambda: shop.reply(token, said_in(form["said"])))
     except ShopError as problem:
         return _told(request, problem)
-    return RedirectResponse(f"/r/{token}", 303, HIDDEN)
+    answer = RedirectResponse(f"/r/{token}", 303, HIDDEN)
+    if HAND_COOKIE not in request.cookies:
+        remember_hand(answer, wanted.person)
+    return answer
 
 
 def said_in(text: str) -> Said:
@@ -61,7 +67,8 @@ def said_in(text: str) -> Said:
     try:
         return Said(text)
     except ValueError as error:
-        raise BadInput("not_known", f"“{text}” is no answer.", "Tap one of the buttons.", "said") from error
+        words = said_to("“{text}” is no answer.", text=text)
+        raise BadInput("not_known", words, said_to("Tap one of the buttons."), "said") from error
 
 
 def _page(request: Request, shop: ShopPort, lock: Lock, token: str, tap: Said | None) -> Response:
@@ -70,8 +77,25 @@ def _page(request: Request, shop: ShopPort, lock: Lock, token: str, tap: Said | 
     except ShopError as problem:
         return _told(request, problem)
     due = {mould.id: mould.due_at for mould in shop.board().moulds}
+    ready = _ready(shop, wanted) if lock.opens(request) else []
     at_once = _at_once(wanted, tap)
-    return render(request, "reply.html", headers=HIDDEN, wanted=wanted, due=due, token=token, at_once=at_once)
+    return render(
+        request,
+        "reply.html",
+        headers=HIDDEN,
+        wanted=wanted,
+        due=due,
+        ready=ready,
+        token=token,
+        at_once=at_once,
+        key=new_key(),
+    )
+
+
+def _ready(shop: ShopPort, wanted: Wanted) -> list[MouldNow]:
+    """Those of its moulds that can be dipped now. The link alone records no dip: that takes the shop's key as well."""
+    asked = {mould_id for mould_id, _ in wanted.pages}
+    return [m for m in shop.board().moulds if m.id in asked and m.stage in (Stage.TO_DIP, Stage.READY)]
 
 
 def _at_once(wanted: Wanted, tap: Said | None) -> str:

@@ -25,13 +25,14 @@ from service.papers.notebook_findings import Findings
 from service.papers.notebook_plan import Choices
 from service.reading import Rejected
 from service.recipe_desk import How, RecipeNow, Version
-from service.records.facts import AnyBody, Fact, MouldBody, ResultBody, TankCheckBody
+from service.records.facts import AnyBody, Fact, MouldBody, Problem, ResultBody, TankCheckBody
 from service.records.outbox import AlertRow
 from service.records.recipes import Recipe
 from service.records.set_up import Part, SetUp
 from service.records.shop_facts import Room, Site
 from service.room.fittings import Hook, HookSetUp, TankSetUp
 from service.room.past_moulds import PastMoulds
+from service.room.scales import ScaleNow
 from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
 from service.topic_desk import TopicNow
@@ -303,10 +304,25 @@ class ShopPort(Protocol):
         at: datetime | None = None,
     ) -> Fact: ...
 
-    def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact: ...
+    def note(
+        self,
+        mould_id: int,
+        text: str,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        problem: Problem | None = None,
+        over: bool = False,
+    ) -> Fact: ...
 
     def weigh(
         self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None
+    ) -> Fact: ...
+
+    def scales(self) -> list[ScaleNow]: ...
+
+    def weigh_by_scale(
+        self, mould_id: int, scale: str, hand: str, key: str, at: datetime | None = None
     ) -> Fact: ...
 
     def end(

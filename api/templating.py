@@ -114,3 +114,11 @@ environment.globals.update(
     voice=voice,
     strong=strong,
 )
+
+
+def capitalize_first(text: str) -> str:
+    """``The grey tank``: only its first letter changes, for a tank may be called ``B``."""
+    return text[:1].upper() + text[1:]
+
+
+environment.filters["capitalize_first"] = capitalize_first

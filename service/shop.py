@@ -42,6 +42,7 @@ from service.records.facts import (
     MouldBody,
     NoteBody,
     PhotoBody,
+    Problem,
     ResultBody,
     TankCheckBody,
     WeightBody,
@@ -94,6 +95,7 @@ from service.room.rules import (
     hung_when,
     settled,
 )
+from service.room.scales import ScaleNow, check_scale, scale_names, scale_now
 from service.room.surfaces import felt_surfaces
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
@@ -120,6 +122,7 @@ log = logging.getLogger(__name__)
 
 STANDS_STILL = "Moulds and air are not followed any more: what is shown is old."
 AS_GOOD_AS_NOW = timedelta(minutes=2)
+SCALE_LOOKED_BACK = timedelta(days=1)
 KEPT = ("recipe", "from_notebook")
 """What stays with a mould, whatever is changed of it."""
 NO_MOULD = "Look for it on the board, or in the list of all moulds."
@@ -307,6 +310,16 @@ class Shop:
 
     def sensors(self) -> list[SensorNow]:
         return self._keeper.sensors_now(self.clock.now())
+
+    def scales(self) -> list[ScaleNow]:
+        """Every scale that was heard, as it is now."""
+        now = self.clock.now()
+        found = [self._scale(name, now) for name in scale_names(self.sensors())]
+        return [scale for scale in found if scale is not None]
+
+    def _scale(self, name: str, at: datetime) -> ScaleNow | None:
+        told = self.records.readings([name], Quantity.WEIGHT, at - SCALE_LOOKED_BACK, at)
+        return scale_now(name, told, at)
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self.records.rejects(limit)
@@ -589,15 +602,35 @@ class Shop:
 
         return self._add(mould_id, "check", at, hand, key, body, {"verdict": verdict, "zone": zone})
 
-    def note(self, mould_id: int, text: str, hand: str, key: str, at: datetime | None = None) -> Fact:
-        return self._add(
-            mould_id, "note", at, hand, key, lambda *_: NoteBody(text=text), {"text": text}, after_end=True
-        )
+    def note(
+        self,
+        mould_id: int,
+        text: str,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+        problem: Problem | None = None,
+        over: bool = False,
+    ) -> Fact:
+        """Keep a note. `problem`: something is wrong, and stands on the board until the same is said to be `over`."""
+        body = NoteBody(text=text, problem=problem, over=over)
+        return self._add(mould_id, "note", at, hand, key, lambda *_: body, _said(body), after_end=True)
 
     def weigh(self, mould_id: int, mass_kg: float, hand: str, key: str, at: datetime | None = None) -> Fact:
         return self._add(
             mould_id, "weight", at, hand, key, lambda *_: WeightBody(mass_kg=mass_kg), {"mass_kg": mass_kg}
         )
+
+    def weigh_by_scale(
+        self, mould_id: int, scale: str, hand: str, key: str, at: datetime | None = None
+    ) -> Fact:
+        """Keep what a scale showed then as the mould's weight. Raises what `check_scale` does."""
+
+        def body(_: Progress, weighed_at: datetime) -> WeightBody:
+            shown = check_scale(self._scale(scale, weighed_at), scale)
+            return WeightBody(mass_kg=shown.mass_kg, scale=scale)
+
+        return self._add(mould_id, "weight", at, hand, key, body, {"scale": scale})
 
     def end(
         self,

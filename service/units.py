@@ -62,6 +62,10 @@ EXAMPLES = {
 
 LONGEST = 60
 POWER = re.compile(r"(?<=[^\W\d])(\*\*|\^)?-?\d(\.\d)?(?![\d.*^])|(?<=[^\W\d])[²³]")
+POUNDS_AND_OUNCES = re.compile(
+    r"(\d+)\s*(?:lbs?|pounds?)[\s,]*(\d+(?:\.\d+)?)\s*(?:oz|ounces?)", re.ASCII | re.IGNORECASE
+)
+"""``9 lb 4 oz``, as scales in pounds are read."""
 FRACTION = re.compile(r"\s*(?:(\d+)[\s-]+)?(\d+)/([1-9]\d*)(?![\d/])", re.ASCII)
 
 
@@ -87,6 +91,8 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
             f"Write it with one, such as {_example(dimension)}.",
             field,
         )
+    if dimension is Dimension.MASS and (parts := POUNDS_AND_OUNCES.fullmatch(text.strip())):
+        return sum(parse(part, dimension, field) for part in (f"{parts[1]} lb", f"{parts[2]} oz"))
     number, unit = _split(text, dimension, field)
     if unit == "percent" and dimension is Dimension.FRACTION:
         return _finite(number / 100, text, dimension, field)  # pint's times 0.01 makes 95 % a hair too much

@@ -104,9 +104,15 @@ def _row(
 
 def finding(body: Body) -> str | None:
     """What was found: a hand's verdict, how it left, how it came out and what was wrong with it."""
-    said = body.get("verdict") or body.get("outcome")
+    said = body.get("verdict") or body.get("outcome") or _problem(body)
     failings = [_failing(failing) for failing in body.get("failings") or ()]
     return f"{said}: {'; '.join(failings)}" if failings else said
+
+
+def _problem(body: Body) -> str | None:
+    """What a note says is wrong, or was put right."""
+    problem = body.get("problem")
+    return f"put right: {problem}" if problem and body.get("over") else problem
 
 
 def _failing(failing: Body) -> str:

@@ -26,6 +26,11 @@ class Body(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+def unsaid(value: object) -> bool:
+    """Left out of the ledger: so what says no more than it always did stands there as it always did."""
+    return not value
+
+
 class ZoneKind(StrEnum):
     OPEN_FACE = "open face"
     FLAT_PANEL = "flat panel"
@@ -112,16 +117,40 @@ class CheckBody(Body):
     zone: str | None = None
 
 
+class Problem(StrEnum):
+    """What can go wrong with a shell while it is made, in the trade's words (common practice, no source)."""
+
+    CRACK = "crack"
+    STUCCO_SHED = "stucco shed"
+    COAT_LIFTED = "coat lifted"
+    WAX_BROKEN = "wax broken"
+    DROPPED = "dropped"
+    SAGGED = "sagged or bent"
+    RUN_OUT = "run-out at dewax"
+    OTHER = "something else"
+
+
 class NoteBody(Body):
+    """Anything worth remembering. `problem`: something is wrong; with `over` that it was put right."""
+
     kind: Literal["note"] = "note"
-    text: str = Field(min_length=1, max_length=2000)
+    text: str = Field(default="", max_length=2000)
+    problem: Problem | None = Field(default=None, exclude_if=unsaid)
+    over: bool = Field(default=False, exclude_if=unsaid)
+
+    @model_validator(mode="after")
+    def _says_something(self) -> NoteBody:
+        if not self.text and self.problem is None:
+            raise BadInput("note_empty", "The note is empty.", "Write what is worth remembering.", "text")
+        return self
 
 
 class WeightBody(Body):
-    """The mould on the scale, hook and all as it hangs."""
+    """The mould on the scale, hook and all as it hangs. `scale`: which one told it; None: somebody read it off."""
 
     kind: Literal["weight"] = "weight"
     mass_kg: float = Field(gt=0, le=1000)
+    scale: str | None = Field(default=None, max_length=200, exclude_if=unsaid)
 
 
 class EndedBody(Body):

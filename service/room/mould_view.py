@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
@@ -12,13 +13,13 @@ import numpy as np
 from service.drying.air import wet_bulb_k
 from service.drying.transfer import surface_recovery
 from service.drying.weather import AirSeries
-from service.records.facts import CheckBody, EndedBody, ResultBody, Zone
+from service.records.facts import CheckBody, EndedBody, Fact, NoteBody, ResultBody, Zone
 from service.room.air_book import RoomAir
 from service.room.estimate import ZoneEstimate, slowest
 from service.room.progress import Progress
 from service.room.ready_spread import Margins
 from service.room.room_view import RoomState
-from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, ZoneNow
+from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, Wrong, ZoneNow
 
 BRIDGED_S = 1800.0
 """Unmeasured air of a wait that is not worth a word (our choice): a sensor counts as fresh for as long."""
@@ -121,7 +122,14 @@ def mould_view(
         failings=result.failings if isinstance(result, ResultBody) else (),
         result_number=p.result.number if p.result else None,
         result_at=p.result.at if p.result else None,
+        wrong=wrong_of(p.problems),
     )
+
+
+def wrong_of(problems: Iterable[Fact]) -> tuple[Wrong, ...]:
+    """What is wrong, out of the notes that say so."""
+    said = ((fact, fact.body) for fact in problems if isinstance(fact.body, NoteBody))
+    return tuple(Wrong(body.problem, body.text, fact.at, fact.hand) for fact, body in said if body.problem)
 
 
 def due_by(p: Progress, zones: tuple[ZoneEstimate, ...]) -> datetime | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -14,7 +15,9 @@ from service.records.facts import (
     EndedBody,
     Fact,
     MouldBody,
+    NoteBody,
     PhotoBody,
+    Problem,
     ResultBody,
     WiresBody,
     Zone,
@@ -44,6 +47,7 @@ class Progress:
     ended: Fact | None
     result: Fact | None = None
     photos: tuple[Fact, ...] = ()
+    problems: tuple[Fact, ...] = ()
 
     @property
     def recipe(self) -> Recipe:
@@ -130,7 +134,18 @@ def progress(mould_id: int, facts: list[Fact]) -> Progress:
         next((f for f in held if isinstance(f.body, EndedBody)), None),
         next((f for f in held if isinstance(f.body, ResultBody)), None),
         tuple(f for f in held if isinstance(f.body, PhotoBody)),
+        problems_of(held),
     )
+
+
+def problems_of(held: Iterable[Fact]) -> tuple[Fact, ...]:
+    """What is wrong and was not put right since, of each kind the newest word, by when it was said."""
+    said: dict[Problem, Fact] = {}
+    for fact in sorted(held, key=lambda fact: (fact.at, fact.number)):
+        if isinstance(fact.body, NoteBody) and fact.body.problem is not None:
+            said.pop(fact.body.problem, None)
+            said |= {} if fact.body.over else {fact.body.problem: fact}
+    return tuple(said.values())
 
 
 def rooms_of(facts: list[Fact]) -> tuple[tuple[datetime, int], ...]:

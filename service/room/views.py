@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from service.reading import Freshness as Freshness
 from service.reading import Quantity
-from service.records.facts import Fact, Failing, FaultKind, ZoneKind
+from service.records.facts import Fact, Failing, FaultKind, Problem, ZoneKind
 from service.records.recipes import AirLimits, CoatKind, Recipe
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import FinalDry, Range, StandsOut, TankChecked, TooWet, Weighings
@@ -85,6 +85,16 @@ class ZoneNow:
 
 
 @dataclass(frozen=True, slots=True)
+class Wrong:
+    """Something is wrong with a mould, and nobody said yet that it was put right."""
+
+    problem: Problem
+    text: str
+    at: datetime
+    hand: str
+
+
+@dataclass(frozen=True, slots=True)
 class MouldNow:
     """A mould as it stands, and what comes next."""
 
@@ -136,6 +146,7 @@ class MouldNow:
     from_notebook: bool = (
         False  # copied from an older notebook: nothing was measured, and nothing is worked out
     )
+    wrong: tuple[Wrong, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

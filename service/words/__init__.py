@@ -27,6 +27,7 @@ from service.local_time import (
 from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
 from service.words.audit import air_fault_line, coat_faults
 from service.words.brief import brief
+from service.words.dipping import at_tank_line, dip_remembered, dipped_button, left_line
 from service.words.due import due_range
 from service.words.failure_factors import factor_name, factor_value
 from service.words.failure_print import odds_words, p_words, small_print
@@ -93,6 +94,7 @@ from service.words.numbers import (
     water_share,
 )
 from service.words.own_air import own_air_lines
+from service.words.problems import PROBLEM_WORDS, problem_note, problem_words, wrong_line
 from service.words.records import back_up_line, whole_line
 from service.words.results import (
     failing_lines,
@@ -101,6 +103,7 @@ from service.words.results import (
     result_wanted,
     verdict_line,
 )
+from service.words.scales import scale_age, scale_line, still_line, weighed_line
 from service.words.stands_out import (
     coats_named,
     compared_line,

@@ -14,6 +14,7 @@ from service.room.views import MouldNow, NotAtThisHumidity, Stage, ZoneNow
 from service.units import Dimension, Units, show_apart
 from service.words.air import guessing_line
 from service.words.numbers import percent, temperature, water_share
+from service.words.problems import wrong_line
 from service.words.results import result_question, result_wanted, verdict_line
 
 WAITING = (Stage.DRYING, Stage.FINAL_DRY)
@@ -83,6 +84,7 @@ def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
     """Everything in the way of the next step or worth knowing before it, the weightiest first."""
     lines = [
         frost_line(mould),
+        wrong_line(mould, site, now),
         hand_check_line(mould, site, now),
         longest_wait_line(mould, site, now) if _is_past(mould.longest_wait_until, now) else None,
         never_line(mould),

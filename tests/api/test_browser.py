@@ -44,7 +44,7 @@ def text(driver: Any, css: str = "body") -> str:
 
 def press(driver: Any, words: str) -> None:
     driver.execute_script(
-        "[...document.querySelectorAll('button')].find(b => b.innerText.startsWith(arguments[0])).click()",
+        "[...document.querySelectorAll('button')].find(b => b.textContent.trim().startsWith(arguments[0])).click()",
         words,
     )
 
@@ -96,7 +96,7 @@ class TestDipped:
         until(lambda: phone.execute_script("return document.querySelector('.mould-now').dataset.took"))
         shop.dip(heron.id, "grey", None, "bench 2", "bench-two-dip")
         until(lambda: phone.find_element("id", "changed").is_displayed())
-        assert "Something was recorded elsewhere." in text(phone, "#changed")
+        assert "It stands otherwise now." in text(phone, "#changed")
         assert "Wait until 17:20" in text(phone, "#live")
 
 
@@ -248,6 +248,7 @@ class TestCameOut:
         file = tmp_path / "huge.jpg"
         file.write_bytes(b"x" * 20_000_001)
         phone.get(f"{served.address}/mould/{heron}")
+        unfold(phone, "photos")
         phone.find_element("id", "photo-album").send_keys(str(file))
         press(phone, "Keep the photos")
         until(lambda: "huge.jpg has 20.0 MB; 20 MB is the most." in text(phone, ".waiting"))
@@ -266,6 +267,7 @@ class TestCameOut:
         file = tmp_path / "heron.jpg"
         file.write_bytes(jpeg())
         phone.get(f"{served.address}/mould/{heron}")
+        unfold(phone, "photos")
         phone.find_element("id", "photo-album").send_keys(str(file))
         shop.changes.closing = True
         served.stop()
@@ -275,6 +277,10 @@ class TestCameOut:
         served.start()
         until(lambda: "Recorded." in text(phone, ".did"))
         assert len(shop.photos(heron)) == 1
+
+
+def unfold(driver: Any, name: str) -> None:
+    driver.execute_script("document.getElementById(arguments[0]).open = true", name)
 
 
 def choose(driver: Any, name: str, value: str) -> None:

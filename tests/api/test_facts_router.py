@@ -138,6 +138,40 @@ class TestOthers:
         assert post(client, f"/api/moulds/{heron}/weights", {"mass": mass}).status_code == 422
 
 
+class TestProblem:
+    def test_a_note_may_say_what_is_wrong(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        answer = post(client, f"/api/moulds/{heron}/notes", {"problem": "crack", "text": "at the cup"})
+        assert answer.status_code == 201
+        assert answer.json()["says"] == "Something is wrong: Crack: at the cup"
+        assert answer.json()["body"] == {"kind": "note", "text": "at the cup", "problem": "crack"}
+        assert [wrong.problem for wrong in shop.mould(heron).wrong] == ["crack"]
+        post(client, f"/api/moulds/{heron}/notes", {"problem": "crack", "over": True}, "program-key-2")
+        assert shop.mould(heron).wrong == ()
+
+    @pytest.mark.parametrize(
+        ("body", "code"),
+        [({}, "note_empty"), ({"over": True}, "note_empty"), ({"problem": "x"}, "value_wrong")],
+    )
+    def test_what_says_nothing(self, client: TestClient, heron: int, body: dict[str, Any], code: str) -> None:
+        answer = post(client, f"/api/moulds/{heron}/notes", body)
+        assert (answer.status_code, answer.json()["error"]["code"]) == (422, code)
+
+
+class TestScale:
+    def test_its_newest_reading_is_kept(self, client: TestClient, shop: FakeShop, heron: int) -> None:
+        path = f"/api/moulds/{heron}/weights"
+        assert post(client, path, {"scale": "hoist"}).json()["error"]["code"] == "scale_silent"
+        shop.show_weight("hoist", 14.2)
+        assert (
+            post(client, path, {"scale": "hoist"}).json()["says"] == "Weighed 14.20 kg by the scale “hoist”"
+        )
+
+    @pytest.mark.parametrize("body", [{}, {"scale": "hoist", "mass": "4 kg"}])
+    def test_one_of_both_is_wanted(self, client: TestClient, heron: int, body: dict[str, str]) -> None:
+        answer = post(client, f"/api/moulds/{heron}/weights", body)
+        assert (answer.status_code, answer.json()["error"]["code"]) == (422, "weight_or_scale")
+
+
 class TestWithdraw:
     def test_takes_it_back(self, client: TestClient, shop: FakeShop, heron: int) -> None:
         number = shop.mould(heron).last_dip_number

@@ -283,7 +283,7 @@ class TestOtherButtons:
             f"{path_of(shop, 'Heron')}/check", data={"verdict": "moist", "key": "check-key-3"}
         )
         assert answer.status_code == 422
-        assert "Choose still damp or dry." in plain(answer.text)
+        assert "Choose one of these: still damp, dry." in plain(answer.text)
 
     def test_a_note(self, client: TestClient, shop: FakeShop) -> None:
         answer = client.post(
@@ -372,3 +372,66 @@ def test_in_a_shop_that_thinks_in_pounds_weights_are_asked_in_pounds(shop: FakeS
     page = client_of(shop).get(path_of(shop, "Heron")).text
     assert "<option selected>lb</option>" in page
     assert "°F" in page
+
+
+class TestProblem:
+    def test_one_tap_says_what_is_wrong_and_one_that_it_was_put_right(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
+        path = path_of(shop, "Heron")
+        data = {"key": "wrong-key-001", "problem": "crack", "text": "at the cup", "hand": "bench 1"}
+        answer = client.post(f"{path}/problem", data=data)
+        text = plain(client.get(answer.headers["location"]).text)
+        assert "Recorded. Something is wrong: Crack: at the cup, 14:20, bench 1" in text
+        assert "Crack, told at 14:20: at the cup. Look at it first" in text
+        assert "Crack, told at 14:20" in plain(client.get("/").text)
+        assert "Something is wrong: Crack: at the cup" in plain(client.get(f"{path}/audit").text)
+        client.post(f"{path}/problem", data={"key": "right-key-001", "problem": "crack", "over": "yes"})
+        assert "told at 14:20" not in plain(client.get(path).text)
+        assert "Put right: Crack" in plain(client.get(f"{path}/audit").text)
+
+    def test_an_unknown_problem(self, client: TestClient, shop: FakeShop) -> None:
+        answer = client.post(f"{path_of(shop, 'Heron')}/problem", data={"problem": "gremlins"})
+        assert answer.status_code == 422
+        assert "“gremlins” is not known here." in plain(answer.text)
+
+
+class TestScale:
+    def test_what_the_scale_shows_is_kept_with_one_tap(
+        self, client: TestClient, shop: FakeShop, clock: FakeClock
+    ) -> None:
+        path = path_of(shop, "Heron")
+        assert "Keep what" not in client.get(path).text
+        shop.show_weight("hoist", 14.2, 3)
+        assert "14.20 kg hoist, told 3 s ago. One reading so far" in plain(client.get(path).text)
+        shop.show_weight("hoist", 14.21)
+        assert "14.21 kg hoist, told 0 s ago. Holds still." in plain(client.get(f"{path}/scales").text)
+        answer = client.post(f"{path}/weigh", data={"key": "weigh-key-01", "scale": "hoist"})
+        assert shop.records.all_facts[-1].body == WeightBody(mass_kg=14.21, scale="hoist")
+        told = plain(client.get(answer.headers["location"]).text)
+        assert "Recorded. Weighed 14.21 kg by the scale “hoist”" in told
+
+    def test_a_silent_scale_is_refused_in_words(
+        self, client: TestClient, shop: FakeShop, clock: FakeClock
+    ) -> None:
+        shop.show_weight("hoist", 14.2)
+        clock.advance(121)
+        answer = client.post(f"{path_of(shop, 'Heron')}/weigh", data={"scale": "hoist"})
+        assert answer.status_code == 409
+        assert "“hoist” has told nothing for a while" in plain(answer.text)
+
+    def test_pounds_and_ounces_as_they_are_read(self, client: TestClient, shop: FakeShop) -> None:
+        data = {"key": "weigh-key-02", "mass": "9 lb 4 oz", "mass_unit": "kg"}
+        assert client.post(f"{path_of(shop, 'Heron')}/weigh", data=data).status_code == 303
+        body = shop.records.all_facts[-1].body
+        assert isinstance(body, WeightBody)
+        assert body.mass_kg == pytest.approx(4.19573, abs=1e-5)
+
+
+class TestTogether:
+    def test_others_ready_for_the_same_tank_are_led_to(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        assert '<a class="job" href="/dipping?tank=grey">' in client.get(path).text
+        _, location = dip(client, path)
+        assert "1 more is ready for the same tank" in plain(client.get(location).text)
+        assert "Dip it together" not in client.get(path_of(shop, "Godwit")).text

@@ -330,3 +330,34 @@ class TestForPrograms:
         answer = client.post(f"/api/alerts/{number}/reply", json=body)
         assert answer.status_code == status
         assert answer.json()["error"]["todo"]
+
+
+class TestDipped:
+    """By the link alone nobody records a dip: it takes the shop's key as well."""
+
+    def test_the_button_is_there_where_the_key_is(
+        self, client: TestClient, shop: FakeShop, heron: MouldNow, link: str
+    ) -> None:
+        page = client.get(link).text
+        assert f'action="/mould/{heron.id}/dip"' in page
+        assert "Dipped Heron, coat 5 of 8, backup From the grey tank, bench 1, now" in plain(page)
+        fields = dict(re.findall(r'name="(key|coat|tank|hand)" value="([^"]*)"', page))
+        assert client.post(f"/mould/{heron.id}/dip", data=fields).status_code == 303
+        assert (shop.mould(heron.id).coats_given, shop.records.all_facts[-1].hand) == (5, "bench 1")
+        assert client.get(link).status_code == 410  # nobody is needed any more
+
+    def test_without_the_key_there_is_none(self, locked: TestClient, heron: MouldNow, link: str) -> None:
+        assert f"/mould/{heron.id}/dip" not in locked.get(link).text
+        data = {"tank": "grey", "coat": "5", "key": "dip-key-0001"}
+        assert locked.post(f"/mould/{heron.id}/dip", data=data).status_code == 401
+
+    def test_nor_while_it_still_dries(self, client: TestClient, shop: FakeShop) -> None:
+        lapwing = mould(shop, "Lapwing").id
+        link = shop.link(shop.ring(lapwing))
+        assert f"/mould/{lapwing}/dip" not in client.get(link).text
+
+    def test_the_phone_remembers_whose_it_is_unless_it_knows(self, client: TestClient, link: str) -> None:
+        first = client.post(page_of(link), data={"said": "on my way"})
+        assert "coatbell_hand=" in first.headers["set-cookie"]
+        again = client.post(page_of(link), data={"said": "later"})
+        assert "set-cookie" not in again.headers

@@ -37,7 +37,7 @@ def recorded(shop: FakeShop, *kinds: type) -> list[Any]:
 class TestPage:
     def test_the_question_is_the_biggest_thing(self, client: TestClient, head: int) -> None:
         text = plain(client.get(f"/mould/{head}").text)
-        assert "How did it come out? Dewaxed 13:20, 8 of 8 coats on" in text
+        assert "Dewaxed 13:20, 8 of 8 coats on" in text
         assert text.index("How did it come out?") < text.index("Sound poured, knocked out, whole")
         for fault in FaultKind:
             assert str(fault).capitalize() in text

@@ -15,7 +15,18 @@ from service.alerts.reply_desk import ReplyDesk
 from service.alerts.reply_links import Link, LinkOver, ReplyLinks
 from service.alerts.rules import read_rules
 from service.errors import Conflict, NotFound, ShopError, Unavailable
-from service.records.facts import CheckBody, DipBody, Fact, MouldBody, NoteBody, WiresBody, live
+from service.reading import Quantity, Reading
+from service.records.facts import (
+    CheckBody,
+    DipBody,
+    Fact,
+    MouldBody,
+    NoteBody,
+    Problem,
+    WeightBody,
+    WiresBody,
+    live,
+)
 from service.records.outbox import AlertRow, NewAlert
 from service.records.shop_facts import Room, Site
 from service.room.keeper import Seen
@@ -417,6 +428,48 @@ class TestTelling:
         shop.weigh(1, 4.25, "bench 1", "a")
         shop.note(1, "chipped beak", "bench 2", "b")
         assert [fact.body.kind for fact in holding(small)] == ["mould", "weight", "note"]
+
+    def test_what_is_wrong_stands_until_it_is_put_right(self, small: SmallShop, shop: Shop) -> None:
+        small.hang()
+        shop.note(1, "at the cup", "bench 1", "a", problem=Problem.CRACK)
+        assert shop.note(1, "at the cup", "bench 1", "a", problem=Problem.CRACK).number == 2
+        shop.note(1, "", "bench 2", "b", problem=Problem.DROPPED)
+        assert [wrong.problem for wrong in small.now().wrong] == [Problem.CRACK, Problem.DROPPED]
+        assert (small.now().wrong[0].text, small.now().wrong[0].hand) == ("at the cup", "bench 1")
+        over = shop.note(1, "dabbed on", "bench 2", "c", problem=Problem.CRACK, over=True)
+        assert [wrong.problem for wrong in small.now().wrong] == [Problem.DROPPED]
+        shop.withdraw(over.number, "bench 2", "d")
+        assert len(small.now().wrong) == 2
+        with refused("key_reused"):
+            shop.note(1, "at the cup", "bench 1", "a", problem=Problem.SAGGED)
+
+    def test_a_weight_taken_from_the_scale(self, small: SmallShop, shop: Shop) -> None:
+        small.hang()
+        small.clock.advance(600)
+        assert shop.scales() == []
+        with refused("scale_silent"):
+            shop.weigh_by_scale(1, "hoist", "bench 1", "a")
+        now = small.clock.now()
+        small.send([Reading("hoist", Quantity.WEIGHT, 14.2, now, now)])
+        assert [(scale.name, scale.mass_kg, scale.fresh) for scale in shop.scales()] == [
+            ("hoist", 14.2, True)
+        ]
+        small.clock.advance(60)
+        kept = shop.weigh_by_scale(1, "hoist", "bench 1", "a")
+        assert kept.body == WeightBody(mass_kg=14.2, scale="hoist")
+        small.clock.advance(3600)
+        assert (
+            shop.weigh_by_scale(1, "hoist", "bench 1", "a") == kept
+        )  # a second press, though the scale is silent
+        assert shop.weigh_by_scale(1, "hoist", "bench 1", "b", now + minutes(1)).body == kept.body
+        with refused("scale_silent"):
+            shop.weigh_by_scale(1, "hoist", "bench 1", "c")
+
+    def test_a_note_and_a_weight_stand_in_the_ledger_as_they_always_did(self) -> None:
+        assert NoteBody(text="crack").model_dump(mode="json") == {"kind": "note", "text": "crack"}
+        assert WeightBody(mass_kg=4.0).model_dump(mode="json") == {"kind": "weight", "mass_kg": 4.0}
+        with pytest.raises(ValueError, match="The note is empty"):
+            NoteBody()
 
     def test_after_it_left_only_notes_are_taken(self, small: SmallShop, shop: Shop) -> None:
         small.hang()
