@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
@@ -395,6 +396,6 @@ def test_the_first_load_is_light(shop: FakeShop) -> None:
     client = client_of(FakeShop.saltmarsh(count=60))
     page = client.get("/")
     parts = set(re.findall(r'(?:href|src)="(/static/[^"]+)"', page.text))
-    assert len(parts) == 6
+    assert {".css", ".js", ".svg"} <= {Path(part.partition("?")[0]).suffix for part in parts}
     sent = len(page.content) + sum(len(client.get(part).content) for part in parts)
     assert sent < 300_000
