@@ -48,6 +48,7 @@ from service.words.failures import (
 from service.words.hands import called_to, hand_line, own_reply, reply_lines, seen_by, snooze_button
 from service.words.moulds import (
     MOST_NAMES,
+    bare_tank,
     coat_words,
     coats_on,
     frost_line,
