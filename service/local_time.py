@@ -91,6 +91,18 @@ def long_day(at: datetime, site: Site | None) -> str:
     return say("{weekday} {day} {month}", weekday=weekday, day=there.day, month=month)
 
 
+def whole_day(day: date) -> str:
+    """``Friday 12 December 2025``."""
+    weekday, month = names_of_days("wide")[day.weekday()], names_of_months("wide")[day.month]
+    return say("{weekday} {day} {month} {year}", weekday=weekday, day=day.day, month=month, year=day.year)
+
+
+def day_of_month(day: date) -> str:
+    """``3 November 2024``."""
+    month = names_of_months("wide")[day.month]
+    return say("{day} {month} {year}", day=day.day, month=month, year=day.year)
+
+
 def span(seconds: float) -> str:
     """A length of time as people say it: ``under a minute``, ``40 min``, ``2 h 10 min``, ``3 days 4 h``."""
     minutes = round(max(seconds, 0.0) / 60)

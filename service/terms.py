@@ -15,6 +15,11 @@ TERMS = (
     *(later("on my way"), later("later"), later("taken back")),
     *(later("too warm"), later("too cold"), later("too damp"), later("too dry"), later("swung")),
     *(later("recorded"), later("measured"), later("worked out"), later("assumed")),
+    *(later("next dip due"), later("longest wait near"), later("waiting too long"), later("ready for dewax")),
+    *(later("room out of limits"), later("room swinging"), later("room silent"), later("sensor silent")),
+    *(later("sensors differ"), later("broker down"), later("before the night"), later("wax at risk")),
+    *(later("after a cut"), later("clock wrong")),
+    *(later("reminder"), later("all clear"), later("put off"), later("taken on")),
     *(later("surely"), later("likely"), later("perhaps")),
 )
 """A test holds them against the kinds, outcomes and verdicts there are."""

@@ -81,6 +81,11 @@ def later_many(one: str, many: str) -> tuple[str, str]:
     return one, many
 
 
+def in_every_language(text: str) -> tuple[str, ...]:
+    """A text as every language says it, for what was written down in one of them."""
+    return tuple(_catalogue(language).gettext(text) for language in Language)
+
+
 def _filled(text: str, values: dict[str, Any]) -> str:
     if not values:
         return text

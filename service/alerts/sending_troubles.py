@@ -9,6 +9,7 @@ from service.alerts.rules import AlertRules
 from service.records.outbox import DeliveryRow
 from service.records.ways_store import WayOff
 from service.room.views import Trouble
+from service.voice import later_many, say, say_many
 
 PUSH_FAILED, WAY_OFF, NO_WAY_LEFT = "push_failed", "way_off", "no_way_left"
 
@@ -33,20 +34,36 @@ def sending_troubles(
 
 def way_off_words(row: WayOff) -> str:
     """What happened to a way, and what to do."""
-    return (
-        f"{row.recipient}'s {row.way} refuses messages: {row.words}. Put its address right in alerts.toml, then send "
-        "a test"
+    return say(
+        "{recipient}'s {way} refuses messages: {row}. Put its address right in alerts.toml, then send a test",
+        recipient=row.recipient,
+        way=row.way,
+        row=row.words,
     )
 
 
 def _cut_off_words(name: str, rules: AlertRules) -> str:
-    why = "every way to them is off" if rules.ways_of(name) else "alerts.toml names no way to them"
-    return f"{name} cannot be told anything: {why}. What is for them waits"
+    if rules.ways_of(name):
+        return say(
+            "{name} cannot be told anything: every way to them is off. What is for them waits", name=name
+        )
+    return say(
+        "{name} cannot be told anything: alerts.toml names no way to them. What is for them waits", name=name
+    )
 
 
 def _failed(name: str, rows: list[DeliveryRow], rules: AlertRules) -> Trouble:
-    many = "One message" if len(rows) == 1 else f"{len(rows)} messages"
     known = rules.recipient(name) is not None
-    todo = "coatbell keeps trying" if known else "nobody of that name is in alerts.toml any more"
     since = min(row.opened_at for row in rows)
-    return Trouble(PUSH_FAILED, f"{many} to {name} did not go out: {todo}", since)
+    words = say_many(*(KEPT_UP if known else UNKNOWN), len(rows), name=name)
+    return Trouble(PUSH_FAILED, words, since)
+
+
+KEPT_UP = later_many(
+    "One message to {name} did not go out: coatbell keeps trying",
+    "{number} messages to {name} did not go out: coatbell keeps trying",
+)
+UNKNOWN = later_many(
+    "One message to {name} did not go out: nobody of that name is in alerts.toml any more",
+    "{number} messages to {name} did not go out: nobody of that name is in alerts.toml any more",
+)
