@@ -18,6 +18,7 @@ from service.records.store import Records
 from service.restore import sqlite_file
 from service.settings import Settings, config_file
 from service.toml_files import read_text
+from service.voice import say
 
 ALL_TAKEN, NOT_ALL, COULD_NOT_TRY = 0, 1, 2
 
@@ -53,7 +54,11 @@ def send_tests(settings: Settings, to: str | None = None) -> Iterator[TriedOut]:
     rules = read_rules(read_text(config_file(settings.folder, "alerts.toml")))
     if to is not None and rules.recipient(to) is None:
         names = ", ".join(f"“{r.name}”" for r in rules.recipients) or "nobody"
-        raise NotFound("recipient_unknown", f"alerts.toml knows nobody called “{to}”.", f"It knows {names}.")
+        raise NotFound(
+            "recipient_unknown",
+            say("alerts.toml knows nobody called “{to}”.", to=to),
+            say("It knows {names}.", names=names),
+        )
     with ExitStack() as parts:
         ways = build_ways(rules)
         parts.callback(ways.close)
@@ -84,4 +89,4 @@ def _told(tried: TriedOut) -> TriedOut:
 
 def _no_way(to: str | None, rules: AlertRules) -> NotFound:
     who = f"“{to}” has no way" if to is not None and rules.recipient(to) else "Nobody has a way"
-    return NotFound("no_way", f"{who} to be told anything.", "Name one in alerts.toml.")
+    return NotFound("no_way", say("{who} to be told anything.", who=who), say("Name one in alerts.toml."))

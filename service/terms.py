@@ -20,6 +20,8 @@ TERMS = (
     *(later("sensors differ"), later("broker down"), later("before the night"), later("wax at risk")),
     *(later("after a cut"), later("clock wrong")),
     *(later("reminder"), later("all clear"), later("put off"), later("taken on")),
+    *(later("mould"), later("dip"), later("wires"), later("check"), later("note"), later("weight")),
+    *(later("result"), later("photo"), later("tank check"), later("told"), later("withdrawn")),
     *(later("surely"), later("likely"), later("perhaps")),
 )
 """A test holds them against the kinds, outcomes and verdicts there are."""

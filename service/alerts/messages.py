@@ -516,8 +516,10 @@ def _span(since: datetime, until: datetime) -> str:
 
 
 def _lines(*lines: str | None) -> str:
-    return "\n".join(line for line in lines if line)
+    return "\n".join(str(line) for line in lines if line)
 
 
 def _small(text: str) -> str:
-    return text[:1].lower() + text[1:]
+    """As somebody is told it now, if it was held."""
+    said = str(text)
+    return said[:1].lower() + said[1:]

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import datetime
+from functools import partial
 
 from service.alerts.rules import AlertRules
+from service.held import Held
 from service.records.outbox import DeliveryRow
 from service.records.ways_store import WayOff
 from service.room.views import Trouble
@@ -26,8 +28,11 @@ def sending_troubles(
         if delivery.recipient not in cut_off:
             others.setdefault(delivery.recipient, []).append(delivery)
     return [
-        *(Trouble(WAY_OFF, way_off_words(row), row.since) for row in off),
-        *(Trouble(NO_WAY_LEFT, _cut_off_words(name, rules), since) for name, since in cut_off.items()),
+        *(Trouble(WAY_OFF, Held(partial(way_off_words, row)), row.since) for row in off),
+        *(
+            Trouble(NO_WAY_LEFT, Held(partial(_cut_off_words, name, rules)), since)
+            for name, since in cut_off.items()
+        ),
         *(_failed(name, rows, rules) for name, rows in others.items()),
     ]
 
@@ -55,7 +60,7 @@ def _cut_off_words(name: str, rules: AlertRules) -> str:
 def _failed(name: str, rows: list[DeliveryRow], rules: AlertRules) -> Trouble:
     known = rules.recipient(name) is not None
     since = min(row.opened_at for row in rows)
-    words = say_many(*(KEPT_UP if known else UNKNOWN), len(rows), name=name)
+    words = Held(partial(say_many, *(KEPT_UP if known else UNKNOWN), len(rows), name=name))
     return Trouble(PUSH_FAILED, words, since)
 
 

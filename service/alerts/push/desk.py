@@ -137,7 +137,7 @@ class PushDesk:
         if self._rules.push.contact is None:
             raise Conflict("push_off", say(NO_CONTACT), say(SET_CONTACT))
         to = self._numbered(device_id)
-        return self._way(to).notifier.send(Notice(*map(say, TEST), f"test-push/{device_id}"))
+        return self._way(to).notifier.send(Notice(say(TEST[0]), say(TEST[1]), f"test-push/{device_id}"))
 
     def close(self) -> None:
         """Break off what is being sent."""
