@@ -6,6 +6,8 @@ from collections.abc import Callable
 
 from markupsafe import Markup, escape
 
+from service.voice import say
+
 
 class Held(str):
     """Reads as it was said when it was made; shown or put into another sentence it is said anew, in the language
@@ -27,3 +29,8 @@ class Held(str):
 
     def __html__(self) -> Markup:
         return escape(self._again())
+
+
+def held(text: str, /, **values: object) -> Held:
+    """``say``, kept for later; a value that is held itself is said anew too."""
+    return Held(lambda: say(text, **values))

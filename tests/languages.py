@@ -17,7 +17,13 @@ from service.voice import Language
 HOUSE = Path(__file__).parents[1]
 PYTHON = ("service", "sensors", "api")
 TEMPLATES = HOUSE / "api" / "templates"
-KEYWORDS: dict[str, Any] = {"say": None, "later": None, "say_many": (1, 2), "later_many": (1, 2)}
+KEYWORDS: dict[str, Any] = {
+    "say": None,
+    "held": None,
+    "later": None,
+    "say_many": (1, 2),
+    "later_many": (1, 2),
+}
 NEVER_KEPT = ("POT-Creation", "PO-Revision", "Last-Translator", "Language-Team", "Report-Msgid", "Generated")
 """Lines of a catalogue's head that change by themselves, or would name people."""
 

@@ -42,6 +42,7 @@ SENSORS_MAY_KNOW = {
     "service.units",
     "service.settings",
     "service.voice",
+    "service.held",
 }
 SQL = {"sqlalchemy", "sqlmodel", "alembic", "sqlite3", "psycopg"}
 HANDED_OUT = {"AlertRow", "DeliveryRow", "NewAlert", "RecipeShelf", "read_recipe", "write_recipe"}

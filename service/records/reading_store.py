@@ -159,7 +159,7 @@ def _reject_row(rejected: Rejected) -> RejectTable:
         payload=storable(rejected.payload, LONGEST_PAYLOAD),
         received_at=rejected.received_at,
         reason=rejected.reason.value,
-        words=storable(rejected.words, LONGEST_PAYLOAD),
+        words=storable(str(rejected.words), LONGEST_PAYLOAD),
         sensor=rejected.sensor,
         quantity=rejected.quantity.value if rejected.quantity else None,
     )
