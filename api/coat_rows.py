@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from service import words
 from service.records.shop_facts import Site
 from service.room.views import Audit, CoatAudit, MouldNow, Stage
+from service.terms import term
 from service.units import Dimension, show
+from service.voice import say
 
 NO_BREAK = "\u00a0"
 BEFORE_A_UNIT = re.compile(r"(?<=\d) (?=[^\W\d_]|[%°])")
@@ -43,7 +45,7 @@ def coat_row(coat: CoatAudit, audit: Audit, site: Site | None) -> CoatRow:
         coat=coat.coat,
         given=there,
         asked=_asked(coat, site),
-        got=_dip(coat.kind_given, coat.tank_given) if there else "not recorded",
+        got=_dip(coat.kind_given, coat.tank_given) if there else say("not recorded"),
         tank=_tank(coat, site) if there else "",
         when=_when(coat, audit, site),
         waited=together(words.span(coat.waited_s)) if coat.waited_s is not None else "",
@@ -53,7 +55,7 @@ def coat_row(coat: CoatAudit, audit: Audit, site: Site | None) -> CoatRow:
         gap=_gap(coat) if there else "",
         ready=_ready(coat, audit.now, site),
         wet=_wet(coat),
-        too_wet=f"{coat.too_wet} too wet" if coat.too_wet else "",
+        too_wet=say("{sure} too wet", sure=term(coat.too_wet)) if coat.too_wet else "",
         coldest=words.temperature(coat.coldest_surface_k, site) if coat.coldest_surface_k else "",
         lines=_lines(coat, audit, site) if there else (),
     )
@@ -73,18 +75,18 @@ def _lines(coat: CoatAudit, audit: Audit, site: Site | None) -> tuple[str, ...]:
 def _asked(coat: CoatAudit, site: Site | None) -> str:
     """``backup, grey tank, 1.1 mm``."""
     if coat.kind_asked is None:
-        return "nothing"
+        return say("nothing")
     thick = show(coat.thickness_m, Dimension.LENGTH, words.units_of(site)) if coat.thickness_m else ""
     return ", ".join(part for part in (_dip(coat.kind_asked, coat.tank_asked), thick) if part)
 
 
 def _dip(kind: str | None, tank: str | None) -> str:
-    named = words.tank_words(tank).removeprefix("the ") if tank else ""
-    return ", ".join(part for part in (str(kind or ""), named) if part)
+    named = words.bare_tank(tank) if tank else ""
+    return ", ".join(part for part in (term(kind or ""), named) if part)
 
 
 def _tank(coat: CoatAudit, site: Site | None) -> str:
-    return words.tank_before_line(coat.tank_check, site) if coat.tank_check else "no check recorded"
+    return words.tank_before_line(coat.tank_check, site) if coat.tank_check else say("no check recorded")
 
 
 def _when(coat: CoatAudit, audit: Audit, site: Site | None) -> str:
@@ -92,16 +94,16 @@ def _when(coat: CoatAudit, audit: Audit, site: Site | None) -> str:
     if coat.dipped_at is None:
         return ""
     corrected = any(f.number == coat.dip_number and f.replaces is not None for f in audit.facts)
-    parts = (words.dated(coat.dipped_at, site), coat.hand, "put right" if corrected else "")
+    parts = (words.dated(coat.dipped_at, site), coat.hand, say("put right") if corrected else "")
     return ", ".join(part for part in parts if part)
 
 
 def _wires(coat: CoatAudit) -> str:
     if coat.wires_given:
-        return "set" if coat.wires_asked else "set, not asked"
+        return say("set") if coat.wires_asked else say("set, not asked")
     if not coat.wires_asked:
         return ""
-    return "none, asked" if coat.kind_given else "asked"
+    return say("none, asked") if coat.kind_given else say("asked")
 
 
 def _air(coat: CoatAudit, site: Site | None) -> str:
@@ -113,17 +115,19 @@ def _air(coat: CoatAudit, site: Site | None) -> str:
 
 def _ranges_together(air: str) -> str:
     """``34 to 37 %`` is one thing."""
-    return together(air.replace(" to ", f"{NO_BREAK}to{NO_BREAK}"))
+    between = say("{low} to {high}", low="", high="")
+    return together(air.replace(between, between.replace(" ", NO_BREAK)))
 
 
 def _gap(coat: CoatAudit) -> str:
     """How much of the wait was measured, and how much assumed."""
     waited = coat.waited_s or 0.0
     if coat.air_gap_s < 60.0:
-        return "all measured"
+        return say("all measured")
     if coat.air_gap_s >= waited:
-        return "none measured"
-    return f"{words.span(waited - coat.air_gap_s)} measured, {words.span(coat.air_gap_s)} assumed"
+        return say("none measured")
+    measured, assumed = words.span(waited - coat.air_gap_s), words.span(coat.air_gap_s)
+    return say("{measured} measured, {assumed} assumed", measured=measured, assumed=assumed)
 
 
 def _ready(coat: CoatAudit, mould: MouldNow, site: Site | None) -> str:
@@ -138,7 +142,7 @@ def _ready(coat: CoatAudit, mould: MouldNow, site: Site | None) -> str:
     ):
         return ""
     drying = coat.coat == mould.coats_given and mould.stage is not Stage.ENDED
-    return "not yet" if drying else "not in that time"
+    return say("not yet") if drying else say("not in that time")
 
 
 def _wet(coat: CoatAudit) -> str:

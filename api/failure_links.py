@@ -6,6 +6,7 @@ from service.errors import NotFound
 from service.failures.views import Comparison, Failures, Looked
 from service.records.facts import FaultKind
 from service.room.views import Factor
+from service.voice import say
 
 ANY = "any"
 WITHIN = "recipe"
@@ -24,7 +25,12 @@ def factor_word(factor: Factor) -> str:
 def looked_of(within: str) -> Looked:
     """What ``?within=`` asks for. Raises NotFound for another word than ``recipe``."""
     if within not in ("", WITHIN):
-        raise NotFound("looked_unknown", f"Shells cannot be held together by “{within}”.", NO_SUCH, "within")
+        raise NotFound(
+            "looked_unknown",
+            say("Shells cannot be held together by “{within}”.", within=within),
+            NO_SUCH,
+            "within",
+        )
     return Looked.WITHIN_RECIPES if within else Looked.TOGETHER
 
 
@@ -42,5 +48,9 @@ def find_comparison(failures: Failures, kind: str, factor: str) -> Comparison:
     made = (c for each in failures.kinds for c in each.comparisons)
     found = next((c for c in made if (kind_word(c.kind), factor_word(c.factor)) == (kind, factor)), None)
     if found is None:
-        raise NotFound("comparison_unknown", f"Nothing was compared under “{kind}” and “{factor}”.", NO_SUCH)
+        raise NotFound(
+            "comparison_unknown",
+            say("Nothing was compared under “{kind}” and “{factor}”.", kind=kind, factor=factor),
+            NO_SUCH,
+        )
     return found

@@ -9,6 +9,7 @@ from api.fact_words import fact_line, replaced
 from service import words
 from service.records.facts import Fact, WithdrawnBody
 from service.records.shop_facts import Room, Site
+from service.voice import later, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +32,19 @@ def put_right(facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -
 
 def _first(old: Fact, facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -> str:
     at, written = words.dated(old.at, site), words.dated(old.recorded_at, site)
-    by = f", {old.hand}" if old.hand else ""
-    later = f", written down {written}" if written != at else ""
-    return f"{at}{by}: {fact_line(old, site, facts, rooms)}{later}"
+    when = ", ".join(part for part in (at, old.hand) if part)
+    line = f"{when}: {fact_line(old, site, facts, rooms)}"
+    return line if written == at else say("{line}, written down {written}", line=line, written=written)
 
 
 def _holds(new: Fact, facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -> str:
-    by = f" by {new.hand}" if new.hand else ""
-    done = f"put right {words.dated(new.recorded_at, site)}{by}"
+    when = words.dated(new.recorded_at, site)
     if isinstance(new.body, WithdrawnBody):
-        why = f": {new.body.text}" if new.body.text else ""
-        return f"taken back {words.dated(new.recorded_at, site)}{by}{why}"
+        done = _by(new.hand, when, later("taken back {when}"), later("taken back {when} by {hand}"))
+        return f"{done}: {new.body.text}" if new.body.text else done
+    done = _by(new.hand, when, later("put right {when}"), later("put right {when} by {hand}"))
     return f"{words.dated(new.at, site)}: {fact_line(new, site, facts, rooms)}; {done}"
+
+
+def _by(hand: str, when: str, nobody: str, somebody: str) -> str:
+    return say(somebody, when=when, hand=hand) if hand else say(nobody, when=when)

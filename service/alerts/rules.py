@@ -234,8 +234,8 @@ class AlertRules(Part):
                         person=person.name,
                     ),
                     say(
-                        'Leave a gap between works and quiet hours; their own quiet = "none" takes the shop\'s away. For '
-                        "what is urgent alone, name it as their kinds."
+                        'Leave a gap between works and quiet hours; their own quiet = "none" takes the shop\'s away. '
+                        "For what is urgent alone, name it as their kinds."
                     ),
                 )
         return self

@@ -318,7 +318,8 @@ def unworkable_line(names: Sequence[str], all_of_them: bool) -> str:
     """``Heron cannot be worked out: look whether its sizes and its recipe are right``."""
     if all_of_them:
         return say_many(
-            "{names} cannot be worked out: look whether its sizes and its recipe, and the numbers in drying.toml, are right",
+            "{names} cannot be worked out: look whether its sizes and its recipe, and the numbers in drying.toml, "
+            "are right",
             "{names} cannot be worked out: look whether their sizes and their recipes, and the numbers in drying.toml, "
             "are right",
             len(names),

@@ -189,7 +189,8 @@ def _wet_ones(item: StandsOut) -> str:
     """Several at once: `likely` is from the least to the most of them."""
     low, high = item.likely or (0.0, 1.0)
     line = say(
-        "{coats} were {sure} too wet as well when the next went on: {low} to {high} full of water, at most {most} asked",
+        "{coats} were {sure} too wet as well when the next went on: {low} to {high} full of water, "
+        "at most {most} asked",
         coats=coats_named(item.coats),
         sure=term(item.too_wet or TooWet.PERHAPS),
         low=_bare(percent(low)),
