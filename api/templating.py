@@ -18,7 +18,9 @@ from api.asked import HAND_COOKIE, new_key
 from api.shop_port import ShopPort
 from service import words
 from service.errors import ShopError
+from service.listed import capital
 from service.local_time import local
+from service.terms import term
 from service.units import Dimension, Units
 from service.voice import Language, say, say_many
 from service.words.numbers import units_of
@@ -89,5 +91,7 @@ environment.globals.update(
     units_of=units_of,
     say=say,
     say_many=say_many,
+    term=term,
+    capital=capital,
     Language=Language,
 )

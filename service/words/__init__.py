@@ -6,7 +6,6 @@ metric units and UTC, named as such.
 
 # ruff: noqa: F401
 
-from service.counted import counted
 from service.local_time import (
     ago,
     clock_time,
