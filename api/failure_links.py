@@ -6,11 +6,11 @@ from service.errors import NotFound
 from service.failures.views import Comparison, Failures, Looked
 from service.records.facts import FaultKind
 from service.room.views import Factor
-from service.voice import say
+from service.voice import later, say
 
 ANY = "any"
 WITHIN = "recipe"
-NO_SUCH = "Look at what failures share, and choose from there."
+NO_SUCH = later("Look at what failures share, and choose from there.")
 
 
 def kind_word(kind: FaultKind | None) -> str:
@@ -28,7 +28,7 @@ def looked_of(within: str) -> Looked:
         raise NotFound(
             "looked_unknown",
             say("Shells cannot be held together by “{within}”.", within=within),
-            NO_SUCH,
+            say(NO_SUCH),
             "within",
         )
     return Looked.WITHIN_RECIPES if within else Looked.TOGETHER
@@ -51,6 +51,6 @@ def find_comparison(failures: Failures, kind: str, factor: str) -> Comparison:
         raise NotFound(
             "comparison_unknown",
             say("Nothing was compared under “{kind}” and “{factor}”.", kind=kind, factor=factor),
-            NO_SUCH,
+            say(NO_SUCH),
         )
     return found

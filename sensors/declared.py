@@ -31,7 +31,7 @@ def _check_pattern(pattern: str) -> str:
     if wrong := topics.problem(pattern):
         raise BadInput(
             "topic_wrong",
-            say("“{pattern}” {wrong}.", pattern=pattern, wrong=wrong),
+            f"“{pattern}” {wrong}.",
             say('Write it like "shop/{sensor}/air".'),
         )
     return pattern

@@ -153,8 +153,9 @@ def _explain(problem: ErrorDetails, model: type[BaseModel], data: Mapping[str, A
 def _how_to_add(key: str, field: FieldInfo | None, example: str) -> str:
     if field and any(_models(field.annotation)):
         many = get_origin(field.annotation) in (list, tuple)
-        return say("Add a table {table}.", table=f"[[{key}]]" if many else f"[{key}]")
-    return say("Add a line “{line}”.", line=f"{key} = {example or '…'}")
+        table = f"[[{key}]]" if many else f"[{key}]"
+        return say("Add a table {table}.", table=table)
+    return say("Add a line “{key} = {example}”.", key=key, example=example or "…")
 
 
 def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> tuple[str, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +52,7 @@ def said_in(path: Path) -> Iterator[Msgid]:
             yield words
 
 
+@cache
 def said() -> Catalog:
     """Everything there is to translate, with the files it stands in."""
     found = Catalog(charset="utf-8")

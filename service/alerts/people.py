@@ -188,7 +188,7 @@ def check_names(names: Sequence[str], words: str) -> None:
     if twice is not None:
         raise BadInput(
             "name_twice",
-            say("{words} “{twice}”.", words=words, twice=twice),
+            f"{words} “{twice}”.",
             say("Give each a name of its own."),
         )
 

@@ -218,10 +218,10 @@ def _dips(
             raise BadInput(
                 "dips_order",
                 say(
-                    "{file}: coat {number} goes on before coat {number_2}.",
+                    "{file}: coat {number} goes on before coat {before}.",
                     file=file,
                     number=number,
-                    number_2=number - 1,
+                    before=number - 1,
                 ),
                 say("Put times in order."),
                 "dipping.at",
@@ -253,7 +253,7 @@ def _wait(text: str, file: str, field: str) -> float:
     except BadInput as error:
         raise BadInput(
             error.code,
-            say("{file}: {field}: {message}", file=file, field=field, message=error.message),
+            f"{file}: {field}: {error.message}",
             error.todo,
             field,
         ) from error

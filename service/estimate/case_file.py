@@ -163,8 +163,8 @@ class CaseFile(Part):
     @model_validator(mode="after")
     def _coats_or_recipe(self) -> Self:
         if (self.coats is None) == (self.recipe is None):
-            wrong = "there are no coats" if self.coats is None else "both a recipe and coats are given"
-            raise BadInput(
-                "coats_or_recipe", say("{wrong}.", wrong=wrong), say("Give either [[coats]] or a recipe.")
+            wrong = (
+                say("there are no coats") if self.coats is None else say("both a recipe and coats are given")
             )
+            raise BadInput("coats_or_recipe", f"{wrong}.", say("Give either [[coats]] or a recipe."))
         return self

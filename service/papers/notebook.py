@@ -134,6 +134,4 @@ def _stopped(error: Unavailable, taken: int, of: int) -> Unavailable:
         taken=taken,
         of=of,
     )
-    return Unavailable(
-        error.code, error.message, say("{todo} {done}", todo=error.todo, done=done), error.field
-    )
+    return Unavailable(error.code, error.message, f"{error.todo} {done}", error.field)

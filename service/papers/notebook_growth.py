@@ -128,9 +128,9 @@ def _coat(growth: Growth, entry: Timed, done: CoatWord, recipe: Recipe | None) -
         raise Conflict(
             "dip_before_previous",
             say(
-                "Coat {number} (line {number_2}) went on no earlier than that.",
+                "Coat {number} (line {line}) went on no earlier than that.",
                 number=number - 1,
-                number_2=growth.coats[-1].entry.line.number,
+                line=growth.coats[-1].entry.line.number,
             ),
             say("Look at both dates."),
         )
@@ -181,10 +181,10 @@ def _kind(entry: Timed, done: CoatWord, number: int, recipe: Recipe | None) -> C
         raise Conflict(
             "all_coats_on",
             say(
-                "The recipe {recipe} has {number} coats, and this is coat {number_2}.",
+                "The recipe {recipe} has {number} coats, and this is coat {coat}.",
                 recipe=recipe.title,
                 number=len(recipe.coats),
-                number_2=number,
+                coat=number,
             ),
             say("Name another recipe, or give the kinds of its coats in a column instead of a recipe."),
             "coat",

@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from service.errors import BadInput
 from service.records.plain import Name, OneLine, when_told
 from service.records.recipes import CoatKind, Recipe
-from service.voice import say
+from service.voice import later, say
 
 SMALLEST_M = 1e-3
 
@@ -86,7 +86,7 @@ class MouldBody(Body):
     """Copied from an older notebook: nothing was measured, and times are as exact as somebody wrote them down."""
 
 
-NO_TANK = "a tank not written down"
+NO_TANK = later("a tank not written down")
 """Stands for the tank where an old notebook names none."""
 
 

@@ -30,9 +30,7 @@ def read_recipe(text: str, file_name: str) -> Recipe:
     _check_step_words(data, file_name)
     read = check_data(data, file_name, RecipeFile)
     for message, todo in faults(read):
-        raise BadInput(
-            "recipe_wrong", say("{file_name}: {message}", file_name=file_name, message=message), todo, "steps"
-        )
+        raise BadInput("recipe_wrong", f"{file_name}: {message}", todo, "steps")
     return Recipe.model_validate(read.model_dump())
 
 

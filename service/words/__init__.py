@@ -92,6 +92,7 @@ from service.words.numbers import (
 )
 from service.words.records import back_up_line, whole_line
 from service.words.results import (
+    came_out,
     failing_lines,
     place_words,
     result_question,

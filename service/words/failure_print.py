@@ -47,10 +47,10 @@ def p_words(p: float) -> str:
 
 def _corrected(found: Comparison, comparisons: int) -> str:
     return say(
-        "Corrected by Holm for {comparisons} comparisons: {p_words}; by Benjamini and Hochberg: {p_words_2}.",
+        "Corrected by Holm for {comparisons} comparisons: {p_holm}; by Benjamini and Hochberg: {p_discovery}.",
         comparisons=comparisons,
-        p_words=p_words(found.p_holm),
-        p_words_2=p_words(found.p_discovery),
+        p_holm=p_words(found.p_holm),
+        p_discovery=p_words(found.p_discovery),
     )
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from service.drying.air import FREEZING_K
 from service.listed import capital
 from service.local_time import clock_time, date_and_time, seconds_between, span
+from service.records.facts import NO_TANK
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
 from service.room.estimate import FORECAST_S, NEXT_DIP_S
@@ -28,6 +29,8 @@ def tank_words(tank: str) -> str:
     name = tank.strip()
     if name.isdigit():
         return say("tank {name}", name=name)
+    if name == NO_TANK:
+        return say(NO_TANK)
     if _is_whole(name):
         return say("the {tank}", tank=name)
     return name if "tank" in name.lower() else say("the {name} tank", name=name)
@@ -38,6 +41,8 @@ def bare_tank(tank: str) -> str:
     name = tank.strip()
     if name.isdigit():
         return say("tank {name}", name=name)
+    if name == NO_TANK:
+        return say(NO_TANK)
     return name if _is_whole(name) or "tank" in name.lower() else say("{name} tank", name=name)
 
 

@@ -62,6 +62,13 @@ def verdict_line(mould: MouldNow) -> str:
     return say("Failed: {said}", said=said) if said else say("Failed")
 
 
+def came_out(verdict: str | None, faults: Sequence[str]) -> str:
+    """``sound``, ``failed: run-out; fin``. Empty while nobody has said."""
+    if verdict is None:
+        return ""
+    return ": ".join(part for part in (term(verdict), "; ".join(map(term, faults))) if part)
+
+
 def result_wanted(mould: MouldNow) -> bool:
     """Whether it has left the shell room and nobody has said yet how it came out."""
     return mould.stage is Stage.ENDED and mould.verdict is None
