@@ -25,7 +25,15 @@ KEYWORDS: dict[str, Any] = {
     "say_many": (1, 2),
     "later_many": (1, 2),
 }
-NEVER_KEPT = ("POT-Creation", "PO-Revision", "Last-Translator", "Language-Team", "Report-Msgid", "Generated")
+NEVER_KEPT = (
+    "Project-Id",
+    "POT-Creation",
+    "PO-Revision",
+    "Last-Translator",
+    "Language-Team",
+    "Report-Msgid",
+    "Generated",
+)
 """Lines of a catalogue's head that change by themselves, or would name people."""
 
 Msgid = str | tuple[str, ...]
@@ -66,9 +74,10 @@ def po_file(language: Language) -> Path:
     return HOUSE / "service" / "languages" / f"{language}.po"
 
 
-def catalogue(language: Language) -> Catalog:
-    with po_file(language).open("rb") as file:
-        return read_po(file, locale=language.value)
+def catalogue(language: Language, file: Path | None = None) -> Catalog:
+    """What is translated: as it ships, or as it stands in `file`."""
+    with (file or po_file(language)).open("rb") as opened:
+        return read_po(opened, locale=language.value)
 
 
 def entries(catalog: Catalog) -> list[Message]:
@@ -90,13 +99,13 @@ def blanks(text: str) -> set[str]:
     return set(re.findall(r"\{[^{}]*\}", text))
 
 
-def renew(language: Language) -> None:
+def renew(language: Language, file: Path) -> None:
     """Bring a catalogue up to date with the source: what is translated stays, what nobody says any more goes."""
-    catalog = catalogue(language)
+    catalog = catalogue(language, file)
     catalog.update(said(), no_fuzzy_matching=True, update_creation_date=False)
-    with po_file(language).open("wb") as file:
-        write_po(file, catalog, width=118, ignore_obsolete=True, sort_by_file=True, include_lineno=False)
-    _without_what_changes_by_itself(po_file(language))
+    with file.open("wb") as opened:
+        write_po(opened, catalog, width=118, ignore_obsolete=True, sort_by_file=True, include_lineno=False)
+    _without_what_changes_by_itself(file)
 
 
 def _without_what_changes_by_itself(file: Path) -> None:

@@ -7,7 +7,7 @@ from tests.languages import OTHERS, catalogue, entries, po_file, renew
 
 def main() -> None:
     for language in OTHERS:
-        renew(language)
+        renew(language, po_file(language))
         missing = [message for message in entries(catalogue(language)) if not _whole(message.string)]
         print(f"{po_file(language).name}: {len(missing)} of {len(entries(catalogue(language)))} to translate")
 

@@ -15,15 +15,18 @@ from service.records.facts import AnyBody, CheckBody, EndedBody, FaultKind, Resu
 from service.records.recipes import CoatKind
 from service.room.audit_views import Known, TooWet
 from service.room.views import AirWrong
+from service.voice import Language
 from tests.bare_text import in_problems, in_template, sentences, told_bare
 from tests.languages import (
     HOUSE,
     Msgid,
     blanks,
+    catalogue,
     entries,
     forms,
     msgids,
     python_files,
+    renew,
     said,
     said_in,
     template_files,
@@ -127,6 +130,23 @@ def test_a_plural_differs_only_in_its_number() -> None:
         if not isinstance(message.id, str):
             one, many = (blanks(form) - {"{number}"} for form in forms(message.id))
             assert one == many, message.id
+
+
+def test_a_catalogue_is_brought_up_to_date(tmp_path: Path) -> None:
+    file = tmp_path / "es.po"
+    file.write_text(
+        'msgid ""\nmsgstr ""\n"Language: es\\n"\n"Plural-Forms: nplurals=2; plural=(n != 1);\\n"\n\n'
+        'msgid "Moulds"\nmsgstr "Moldes"\n\nmsgid "Nobody says this"\nmsgstr "Nadie"\n'
+    )
+    renew(Language.SPANISH, file)
+    once = file.read_text()
+    renew(Language.SPANISH, file)
+    there = catalogue(Language.SPANISH, file)
+    assert file.read_text() == once
+    assert msgids(there) == msgids(said())
+    assert there["Moulds"].string == "Moldes"
+    assert "Nobody" not in once
+    assert "Date" not in once
 
 
 SHOWN: tuple[type[Enum], ...] = (Kind, Echo, Said, FaultKind, ZoneKind, CoatKind, Known, TooWet, AirWrong)
