@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from api.models import EXAMPLE_TIME, In, Out, example
+from api.models import EXAMPLE_TIME, In, Out, Words, example
 from api.site_models import ROOM, RoomOut
 from service.reading import Freshness, Quantity, Reason
 from service.room.views import RoomNow, SensorNow
@@ -91,12 +91,12 @@ class RoomNowOut(Out):
     pressure_measured: bool
     swing_k: float | None
     prime_on: bool
-    out_of_limits: list[str]
-    sensors_differ: list[str]
+    out_of_limits: list[Words]
+    sensors_differ: list[Words]
     sensors_differ_since: datetime | None
     last_day: list[AirPointOut]
     forecast: list[AirPointOut]
-    forecast_how: str
+    forecast_how: Words
     sensors: list[SensorOut]
 
 

@@ -15,6 +15,7 @@ from api.settings import ApiSettings
 from api.shop_port import ShopPort
 from service.errors import BadInput
 from service.units import Dimension, parse, with_decimals
+from service.voice import say
 
 MOST_FIELDS = 200
 HAND_COOKIE = "coatbell_hand"
@@ -82,7 +83,7 @@ class Form(Mapping[str, str]):
     def need(self, name: str, label: str) -> str:
         """A field that must be filled in."""
         if not self[name]:
-            raise BadInput("field_missing", f"“{label}” is empty.", "Fill it in.", name)
+            raise BadInput("field_missing", say("“{label}” is empty.", label=label), say("Fill it in."), name)
         return self[name]
 
     def whole(self, name: str, label: str) -> int:
@@ -92,7 +93,10 @@ class Form(Mapping[str, str]):
             return int(text)
         except ValueError as error:
             raise BadInput(
-                "not_a_number", f"“{text}” is not a whole number.", f"Write “{label}” as one.", name
+                "not_a_number",
+                say("“{text}” is not a whole number.", text=text),
+                say("Write “{label}” as one.", label=label),
+                name,
             ) from error
 
     def quantity(self, name: str, dimension: Dimension) -> float | None:

@@ -15,6 +15,7 @@ from api.models import READ, WRITE, Out, example
 from api.problems import TooOften
 from service.calendar.feed import Feed
 from service.errors import NotFound, ShopError
+from service.voice import say
 
 router = APIRouter(tags=["the shop"])
 
@@ -50,13 +51,15 @@ def _not_there(guesses: Guesses) -> ShopError:
     """The right address gets through at any time: it is too long to be guessed."""
     if guesses.too_many():
         return TooOften(
-            "too_many_wrong_addresses", "Too many wrong addresses.", "Wait a minute, then try again."
+            "too_many_wrong_addresses",
+            say("Too many wrong addresses."),
+            say("Wait a minute, then try again."),
         )
     guesses.wrong()
     return NotFound(
         "calendar_unknown",
-        "There is no calendar at this address.",
-        "It may have been given a new one: look on the page Records, and subscribe anew.",
+        say("There is no calendar at this address."),
+        say("It may have been given a new one: look on the page Records, and subscribe anew."),
     )
 
 

@@ -87,7 +87,7 @@ def _asked(coat: CoatAudit, site: Site | None) -> str:
 
 
 def _dip(kind: str | None, tank: str | None) -> str:
-    named = words.tank_words(tank).removeprefix("the ") if tank else ""
+    named = words.bare_tank(tank) if tank else ""
     return ", ".join(part for part in (say(KINDS[kind]) if kind else "", named) if part)
 
 
@@ -121,7 +121,8 @@ def _air(coat: CoatAudit, site: Site | None) -> str:
 
 def _ranges_together(air: str) -> str:
     """``34 to 37 %`` is one thing."""
-    return together(air.replace(" to ", f"{NO_BREAK}to{NO_BREAK}"))
+    between = say("{low} to {high}", low="", high="")
+    return together(air.replace(between, between.replace(" ", NO_BREAK)))
 
 
 def _gap(coat: CoatAudit) -> str:
@@ -131,11 +132,8 @@ def _gap(coat: CoatAudit) -> str:
         return say("all measured")
     if coat.air_gap_s >= waited:
         return say("none measured")
-    return say(
-        "{known} measured, {gap} assumed",
-        known=words.span(waited - coat.air_gap_s),
-        gap=words.span(coat.air_gap_s),
-    )
+    measured, assumed = words.span(waited - coat.air_gap_s), words.span(coat.air_gap_s)
+    return say("{measured} measured, {assumed} assumed", measured=measured, assumed=assumed)
 
 
 def _ready(coat: CoatAudit, mould: MouldNow, site: Site | None) -> str:

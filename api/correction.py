@@ -26,7 +26,9 @@ from service.records.facts import (
     WiresBody,
 )
 from service.records.shop_facts import Site
+from service.terms import term
 from service.units import Dimension
+from service.voice import say
 
 FIXED = {"kind", "coat_kind", "after_coat", "sha256", "width_px", "height_px", "size_bytes"}
 NOT_CORRECTED = ("mould", "withdrawn", "told", "tank check")
@@ -43,8 +45,8 @@ def find(facts: list[Fact], number: int, key: str | None = None) -> Fact:
     ):
         raise NotFound(
             "fact_unknown",
-            f"There is no record {number} here that could be corrected.",
-            "Look at the mould's record.",
+            say("There is no record {number} here that could be corrected.", number=number),
+            say("Look at the mould's record."),
         )
     return fact
 
@@ -55,8 +57,8 @@ def said_before(records: FactSource, number: int, mould_id: int | None) -> Fact:
     if correction.mould_id != mould_id or correction.replaces is None:
         raise NotFound(
             "correction_unknown",
-            f"Record {number} corrected nothing here.",
-            "Load the page again, and look there.",
+            say("Record {number} corrected nothing here.", number=number),
+            say("Load the page again, and look there."),
         )
     return records.fact(correction.replaces)
 
@@ -69,8 +71,12 @@ def amended(body: AnyBody, changes: Mapping[str, object]) -> AnyBody:
     if strange:
         raise BadInput(
             "field_unknown",
-            f"A record of this kind ({body.kind}) has no “{strange[0]}” to correct.",
-            f"It can be: {', '.join(sorted(known)) or 'nothing'}.",
+            say(
+                "A record of this kind ({kind}) has no “{strange}” to correct.",
+                kind=term(body.kind),
+                strange=strange[0],
+            ),
+            say("It can be: {words}.", words=", ".join(sorted(known)) or say("nothing")),
             strange[0],
         )
     try:
@@ -82,20 +88,20 @@ def amended(body: AnyBody, changes: Mapping[str, object]) -> AnyBody:
 def changes_of(body: AnyBody, form: Form) -> dict[str, object]:
     """What a correction form says about a body of this kind. Raises BadInput."""
     if isinstance(body, DipBody):
-        return {"tank": form.need("tank", "Tank"), "early_reason": form["early_reason"] or None}
+        return {"tank": form.need("tank", say("Tank")), "early_reason": form["early_reason"] or None}
     if isinstance(body, WiresBody):
         return {"text": form["text"]}
     if isinstance(body, CheckBody):
         return {"verdict": form["verdict"], "zone": form["zone"] or None}
     if isinstance(body, NoteBody):
-        return {"text": form["text"] if body.problem else form.need("text", "Note")}
+        return {"text": form["text"] if body.problem else form.need("text", say("Note"))}
     if isinstance(body, WeightBody):
-        form.need("mass", "Weight")
+        form.need("mass", say("Weight"))
         return {"mass_kg": form.quantity("mass", Dimension.MASS)}
     if isinstance(body, ResultBody):
         return result_form.body_of(form).model_dump(exclude={"kind"})
     if isinstance(body, PhotoBody):
-        coat = form.whole("coat", "Coat") if form["coat"] else None
+        coat = form.whole("coat", say("Coat")) if form["coat"] else None
         return {"zone": form["zone"] or None, "coat": coat, "text": form["text"]}
     return {"outcome": form["outcome"], "text": form["text"]}
 

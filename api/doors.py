@@ -20,6 +20,7 @@ from api.settings import LOOPBACK_NAMES, ApiSettings
 from service.alerts.reply_links import LinkUnknown
 from service.errors import ShopError
 from service.records.pictures import MOST_BYTES, MOST_MB
+from service.voice import later, say
 
 Looked = TypeVar("Looked")
 
@@ -79,7 +80,9 @@ class Lock:
     def fits(self, key: str) -> bool:
         """Whether this is the key. A wrong one is counted; after too many, none is tried for a while."""
         if self.guesses.too_many():
-            raise TooOften("too_many_wrong_keys", "Too many wrong keys.", "Wait a minute, then try again.")
+            raise TooOften(
+                "too_many_wrong_keys", say("Too many wrong keys."), say("Wait a minute, then try again.")
+            )
         right = self._key is not None and hmac.compare_digest(key.encode(), self._key.encode())
         if not right:
             self.guesses.wrong()
@@ -96,7 +99,9 @@ class Lock:
         except LinkUnknown:
             if self.link_guesses.too_many():
                 raise TooOften(
-                    "too_many_wrong_links", "Too many wrong links.", "Wait a minute, then tap again."
+                    "too_many_wrong_links",
+                    say("Too many wrong links."),
+                    say("Wait a minute, then tap again."),
                 ) from None
             self.link_guesses.wrong()
             raise
@@ -149,16 +154,21 @@ class Doors:
         if address is None or address.hostname not in (*LOOPBACK_NAMES, *self.settings.names):
             raise Refused(
                 "strange_host",
-                "Coatbell is not served under that name.",
-                f"Open http://127.0.0.1:{self.settings.port}/ instead. Behind a proxy, set the name people use as "
-                "address in site.toml, and a shop key.",
+                say("Coatbell is not served under that name."),
+                say(
+                    "Open http://127.0.0.1:{port}/ instead. Behind a proxy, set the name people use as address in "
+                    "site.toml, and a shop key.",
+                    port=self.settings.port,
+                ),
             )
 
     def _check_key(self, request: Request) -> None:
         # The path as it came: one put together with the Host header could be made to look like another.
         if request.scope["path"].startswith(OPEN_PATHS) or self.lock.opens(request):
             return
-        raise KeyNeeded("key_needed", "The shop key is needed here.", "Send it as Authorization: Bearer KEY.")
+        raise KeyNeeded(
+            "key_needed", say("The shop key is needed here."), say("Send it as Authorization: Bearer KEY.")
+        )
 
 
 def _check_origin(request: Request) -> None:
@@ -172,8 +182,8 @@ def _check_origin(request: Request) -> None:
     if not own:
         raise Refused(
             "from_elsewhere",
-            "That came from a page that is not coatbell's.",
-            "Open coatbell itself and try there.",
+            say("That came from a page that is not coatbell's."),
+            say("Open coatbell itself and try there."),
         )
 
 
@@ -190,19 +200,25 @@ def _check_size(request: Request) -> None:
     length = request.headers.get("content-length", "0")
     most, words, todo = _most_bytes(request)
     if "transfer-encoding" in request.headers or not length.isdigit() or int(length) > most:
-        raise TooLarge("too_large", f"{words}, or of unsaid length, cannot be taken.", todo)
+        raise TooLarge("too_large", words, todo)
+
+
+PHOTO_TOO_LARGE = later("A photo of more than {most} MB, or of unsaid length, cannot be taken.")
 
 
 def _most_bytes(request: Request) -> tuple[int, str, str]:
     """How much may be sent there; how that is said, and what to do about it. Only photos and notebooks are large."""
     path = request.scope["path"]
     if request.method == "POST" and ONE_PHOTO.fullmatch(path):
-        return LARGEST_PHOTO, f"A photo of more than {MOST_MB} MB", "Send a smaller copy."
+        return LARGEST_PHOTO, say(PHOTO_TOO_LARGE, most=MOST_MB), say("Send a smaller copy.")
     if request.method == "POST" and SEVERAL_PHOTOS.fullmatch(path):
-        words = f"More than {MOST_PHOTOS * MOST_MB} MB at once"
-        return LARGEST_PHOTOS, words, "Send fewer photos at a time."
+        words = say(
+            "More than {most} MB at once, or of unsaid length, cannot be taken.", most=MOST_PHOTOS * MOST_MB
+        )
+        return LARGEST_PHOTOS, words, say("Send fewer photos at a time.")
     most = LARGER.get(path, LARGEST_BODY)
-    return most, f"More than {most // 1024} KB", "Send less, with its Content-Length."
+    words = say("More than {most} KB, or of unsaid length, cannot be taken.", most=most // 1024)
+    return most, words, say("Send less, with its Content-Length.")
 
 
 def _challenge(problem: ShopError) -> dict[str, str]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from api.change_words import change_line, room_name
 from service import words
+from service.listed import capital
 from service.records.facts import (
     CheckBody,
     DipBody,
@@ -21,6 +22,8 @@ from service.records.facts import (
     WiresBody,
 )
 from service.records.shop_facts import Room, Site
+from service.terms import term
+from service.voice import say
 
 
 def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: Sequence[Room] = ()) -> str:
@@ -33,35 +36,47 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
         old = replaced(fact, facts)
         return change_line(fact, old, rooms) if old else _hung_line(body, rooms)
     if isinstance(body, DipBody):
-        early = f", though not ready: {body.early_reason}" if body.early_reason else ""
-        return f"Coat {body.coat}, {body.coat_kind}, dipped from {words.tank_words(body.tank)}{early}"
+        return _dip_line(body)
     if isinstance(body, WiresBody):
-        return f"Wires set on coat {body.after_coat}{_tail(body.text)}"
+        return say("Wires set on coat {coat}", coat=body.after_coat) + _tail(body.text)
     if isinstance(body, CheckBody):
-        return f"Felt {body.verdict}{f' at {body.zone}' if body.zone else ''}"
+        return _check_line(body)
     if isinstance(body, NoteBody):
-        return (
-            words.problem_note(body.problem, body.over, body.text) if body.problem else f"Note: {body.text}"
-        )
+        if body.problem:
+            return words.problem_note(body.problem, body.over, body.text)
+        return say("Note: {text}", text=body.text)
     if isinstance(body, WeightBody):
         return words.weighed_line(body.mass_kg, body.scale, site)
     if isinstance(body, EndedBody):
-        return f"Left the shell room, {body.outcome}{_tail(body.text)}"
+        return say("Left the shell room, {outcome}", outcome=term(body.outcome)) + _tail(body.text)
     if isinstance(body, ResultBody):
-        return f"Came out {body.verdict}{_tail(words.failing_lines(body.failings))}{_tail(body.text)}"
+        came_out = say("Came out {verdict}", verdict=term(body.verdict))
+        return came_out + _tail(words.failing_lines(body.failings)) + _tail(body.text)
     if isinstance(body, PhotoBody):
-        return f"Photo{words.place_words(body.zone, body.coat)}{_tail(body.text)}"
+        return say("Photo") + words.place_words(body.zone, body.coat) + _tail(body.text)
     if isinstance(body, TankCheckBody):
-        return f"{_tank(body.tank)} checked{_tail(_small(words.tank_check_line(fact, site)))}"
+        checked = capital(say("{tank} checked", tank=words.tank_words(body.tank)))
+        return checked + _tail(_small(words.tank_check_line(fact, site)))
     if isinstance(body, ToldBody):
-        return f"Told {body.recipient}: {body.title}"
-    return f"Record {fact.replaces} taken back{_tail(body.text)}"
+        return say("Told {recipient}: {title}", recipient=body.recipient, title=body.title)
+    return say("Record {number} taken back", number=fact.replaces) + _tail(body.text)
 
 
-def _tank(tank: str) -> str:
-    """``The grey tank``: only its first letter changes, for a tank may be called ``B``."""
-    said = words.tank_words(tank)
-    return said[:1].upper() + said[1:]
+def _dip_line(body: DipBody) -> str:
+    told = {"coat": body.coat, "kind": term(body.coat_kind), "tank": words.tank_words(body.tank)}
+    if body.early_reason:
+        return say(
+            "Coat {coat}, {kind}, dipped from {tank}, though not ready: {reason}",
+            reason=body.early_reason,
+            **told,
+        )
+    return say("Coat {coat}, {kind}, dipped from {tank}", **told)
+
+
+def _check_line(body: CheckBody) -> str:
+    if body.zone:
+        return say("Felt {verdict} at {zone}", verdict=term(body.verdict), zone=body.zone)
+    return say("Felt {verdict}", verdict=term(body.verdict))
 
 
 def replaced(fact: Fact, facts: Sequence[Fact]) -> Fact | None:
@@ -70,8 +85,10 @@ def replaced(fact: Fact, facts: Sequence[Fact]) -> Fact | None:
 
 
 def _hung_line(body: MouldBody, rooms: Sequence[Room]) -> str:
-    where = f" in {room_name(body.room_id, rooms)}" if rooms else ""
-    return f"Hung up{where}: {body.name}, recipe {body.recipe.title}"
+    about = {"mould": body.name, "recipe": body.recipe.title}
+    if not rooms:
+        return say("Hung up: {mould}, recipe {recipe}", **about)
+    return say("Hung up in {room}: {mould}, recipe {recipe}", room=room_name(body.room_id, rooms), **about)
 
 
 def fate(fact: Fact, facts: Sequence[Fact]) -> str:
@@ -79,12 +96,17 @@ def fate(fact: Fact, facts: Sequence[Fact]) -> str:
     after = next((f for f in facts if f.replaces == fact.number), None)
     if after is None:
         return ""
-    return f"{'taken back' if after.body.kind == 'withdrawn' else 'corrected'} by {after.number}"
+    if after.body.kind == "withdrawn":
+        return say("taken back by {number}", number=after.number)
+    return say("corrected by {number}", number=after.number)
 
 
 def _small(line: str) -> str:
     """Within a sentence; ``pH`` and a remark stay as they are."""
-    return line[:1].lower() + line[1:] if line.startswith(("Flow cup", "Made new")) else line
+    starts = tuple(
+        capital(words_of.partition("{")[0]) for words_of in (say("flow cup {flow_s:g} s"), say("made new"))
+    )
+    return line[:1].lower() + line[1:] if line.startswith(starts) else line
 
 
 def _tail(text: str) -> str:

@@ -21,6 +21,7 @@ from api.fact_models import (
 from api.models import WRITE
 from api.result_models import ResultIn
 from service.errors import BadInput
+from service.voice import say
 
 router = APIRouter(prefix="/api", tags=["what happened"], responses=WRITE)
 
@@ -30,8 +31,8 @@ def dip(shop: TheShop, mould_id: int, told: DipIn, key: Key, sent: SentKey = Non
     if told.coat is None and sent is None:
         raise BadInput(
             "coat_or_key_missing",
-            "Sent again, this could record the same dip twice.",
-            "Say which coat it is, or send an Idempotency-Key of your own for each dip.",
+            say("Sent again, this could record the same dip twice."),
+            say("Say which coat it is, or send an Idempotency-Key of your own for each dip."),
             "coat",
         )
     fact = shop.dip(mould_id, told.tank, told.at, told.hand, key, told.early_reason, told.coat)

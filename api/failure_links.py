@@ -27,7 +27,7 @@ def looked_of(within: str) -> Looked:
     if within not in ("", WITHIN):
         raise NotFound(
             "looked_unknown",
-            say("Shells cannot be held together by “{word}”.", word=within),
+            say("Shells cannot be held together by “{within}”.", within=within),
             say(NO_SUCH),
             "within",
         )

@@ -7,6 +7,7 @@ from service.alerts.push.views import Device, Lost, PushNow, Subscription
 from service.alerts.ways import mark_of
 from service.clock import Clock
 from service.errors import NotFound
+from service.voice import say
 
 PUBLIC_KEY = "BP4z9KsN6nGRTbVYI_c7VJSPQTBtkgcy27mlmlMoZIIgDll6e3vCYLocInmYWAmS6TlzAC8wEqKK6PBru3jl7A8"
 """The sender's public key of RFC 8291 appendix A: browsers refuse one that is not on the curve."""
@@ -46,4 +47,6 @@ class FakePush:
 
     def _known(self, device_id: int) -> None:
         if all(each.id != device_id for each in self.devices):
-            raise NotFound("device_unknown", "That browser is not rung any more.", "Load the page again.")
+            raise NotFound(
+                "device_unknown", say("That browser is not rung any more."), say("Load the page again.")
+            )

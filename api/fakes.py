@@ -104,7 +104,7 @@ from service.room.views import (
 from service.storage import StorageNow
 from service.topic_desk import TopicDesk
 from service.units import Units
-from service.voice import Language, Voice
+from service.voice import Language, Voice, say
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
@@ -190,7 +190,10 @@ class FakeShelf:
             return read_recipe(self._own[name], f"{name}.toml")
         if name not in self._shipped:
             raise NotFound(
-                "recipe_unknown", f"There is no recipe “{name}”.", "Choose one of the list.", "recipe"
+                "recipe_unknown",
+                say("There is no recipe “{name}”.", name=name),
+                say("Choose one of the list."),
+                "recipe",
             )
         return self._shipped[name]
 
@@ -221,13 +224,21 @@ class FakeLedger:
     def facts(self, mould_id: int) -> list[Fact]:
         found = [f for f in self.all_facts if f.mould_id == mould_id]
         if not found:
-            raise NotFound("mould_unknown", f"There is no mould {mould_id}.", "Choose one of the list.")
+            raise NotFound(
+                "mould_unknown",
+                say("There is no mould {mould_id}.", mould_id=mould_id),
+                say("Choose one of the list."),
+            )
         return found
 
     def fact(self, number: int) -> Fact:
         found = next((f for f in self.all_facts if f.number == number), None)
         if found is None:
-            raise NotFound("fact_unknown", f"There is no record {number}.", "Look at the mould's record.")
+            raise NotFound(
+                "fact_unknown",
+                say("There is no record {number}.", number=number),
+                say("Look at the mould's record."),
+            )
         return found
 
     def keyed(self, key: str) -> Fact | None:
@@ -498,7 +509,10 @@ class FakeShop:
     def add_room(self, name: str, still_air_m_s: float = 0.2) -> Room:
         if any(r.name.lower() == name.lower() for r in self._rooms):
             raise Conflict(
-                "room_known", f"There is a room “{name}” already.", "Give this one another name.", "name"
+                "room_known",
+                say("There is a room “{name}” already.", name=name),
+                say("Give this one another name."),
+                "name",
             )
         room = Room(len(self._rooms) + 1, name, still_air_m_s)
         self._rooms.append(room)
@@ -518,7 +532,9 @@ class FakeShop:
     def place_sensor(self, name: str, room_id: int | None) -> None:
         if name not in self._sensors:
             raise NotFound(
-                "sensor_unknown", f"No sensor “{name}” was ever heard.", "Check its name and topic."
+                "sensor_unknown",
+                say("No sensor “{name}” was ever heard.", name=name),
+                say("Check its name and topic."),
             )
         if room_id is not None:
             self._room_of(room_id)
@@ -598,7 +614,7 @@ class FakeShop:
         given = self.mould(mould_id).coats_given
         if not given:
             raise Conflict(
-                "wires_on_wax", "There is no coat to set wire on yet.", "Dip the first coat before."
+                "wires_on_wax", say("There is no coat to set wire on yet."), say("Dip the first coat before.")
             )
         return self._add(mould_id, WiresBody(after_coat=given, text=text), at, hand, key)
 
@@ -660,7 +676,7 @@ class FakeShop:
         now = self.mould(mould_id)
         if self.records.keyed(key) is None and (now.stage is not Stage.ENDED or now.verdict is not None):
             code = "result_known" if now.verdict else "not_ended"
-            raise Conflict(code, f"{now.name} cannot come out now.", "Look at its page.")
+            raise Conflict(code, say("{now} cannot come out now.", now=now.name), say("Look at its page."))
         return self._add(mould_id, body, at, hand, key)
 
     def photo(
@@ -687,7 +703,7 @@ class FakeShop:
     def photo_jpeg(self, sha256: str, small: bool = False) -> bytes:
         shown = [f.body.sha256 for f in live(self.records.all_facts) if isinstance(f.body, PhotoBody)]
         if sha256 not in shown:
-            raise NotFound("photo_unknown", "There is no such photo.", "Look at the mould's page.")
+            raise NotFound("photo_unknown", say("There is no such photo."), say("Look at the mould's page."))
         return shrunk(self.jpegs[sha256]) if small else self.jpegs[sha256]
 
     def tank_check(self, body: TankCheckBody, hand: str, key: str, at: datetime | None = None) -> Fact:
@@ -734,39 +750,53 @@ class FakeShop:
         taken = {f.replaces for f in self.records.all_facts}
         if replaces is not None and replaces in taken:
             raise Conflict(
-                "fact_gone", f"Record {replaces} was taken back before.", "Look at the mould's record."
+                "fact_gone",
+                say("Record {replaces} was taken back before.", replaces=replaces),
+                say("Look at the mould's record."),
             )
         now = self.clock.now()
         if at is not None and at > now + CLOCKS_DIFFER:
-            raise BadInput("dip_in_future", "That time is still to come.", "Give the time it was done.", "at")
+            raise BadInput(
+                "dip_in_future", say("That time is still to come."), say("Give the time it was done."), "at"
+            )
         fact = self.records.add(mould_id, body, min(at or now, now), now, hand, key, replaces)
         self._changed()
         return fact
 
     def _check_dip(self, now: MouldNow, then: datetime, coat: int, reason: str | None) -> None:
         if now.stage is Stage.ENDED:
-            raise Conflict("mould_ended", f"{now.name} has left the shell room.", "Choose another mould.")
+            raise Conflict(
+                "mould_ended",
+                say("{now} has left the shell room.", now=now.name),
+                say("Choose another mould."),
+            )
         if coat != now.coats_given + 1:
             raise Conflict(
                 "coat_out_of_order",
-                f"Coat {now.coats_given + 1} comes next, not coat {coat}.",
-                "Look at what is recorded.",
+                say(
+                    "Coat {coats_given} comes next, not coat {coat}.",
+                    coats_given=now.coats_given + 1,
+                    coat=coat,
+                ),
+                say("Look at what is recorded."),
                 "coat",
             )
         if now.last_dip_at and then <= now.last_dip_at:
-            raise Conflict("dip_before_previous", "That is before the last dip.", "Give a later time.", "at")
+            raise Conflict(
+                "dip_before_previous", say("That is before the last dip."), say("Give a later time."), "at"
+            )
         if now.wires_due and not reason:
             raise Conflict(
                 "wires_first",
-                f"Reinforcement wire goes on coat {now.coats_given} first.",
-                "Set it, or say why it goes without.",
+                say("Reinforcement wire goes on coat {coats_given} first.", coats_given=now.coats_given),
+                say("Set it, or say why it goes without."),
                 "early_reason",
             )
         if now.stage in (Stage.DRYING, Stage.FINAL_DRY, Stage.DRY) and not reason:
             raise Conflict(
                 "dip_early",
-                f"Coat {now.coats_given} is still damp.",
-                "Wait, or say why it goes on now.",
+                say("Coat {coats_given} is still damp.", coats_given=now.coats_given),
+                say("Wait, or say why it goes on now."),
                 "early_reason",
             )
 
@@ -774,7 +804,10 @@ class FakeShop:
         found = next((r for r in self._rooms if r.id == room_id), None)
         if found is None:
             raise NotFound(
-                "room_unknown", f"There is no room {room_id}.", "Choose one of the list.", "room_id"
+                "room_unknown",
+                say("There is no room {room_id}.", room_id=room_id),
+                say("Choose one of the list."),
+                "room_id",
             )
         return found
 

@@ -19,14 +19,15 @@ from service.papers.notebook_findings import Findings
 from service.papers.notebook_plan import Choices
 from service.papers.notebook_text import LARGEST, text_of
 from service.papers.zones import zones_of
+from service.voice import later, say
 
 router = APIRouter(prefix="/import", include_in_schema=False)
 
 MOST_FIELDS, ROOM_FOR_FIELDS = 20, 256 * 1024
 ORDERS = (
-    ("", "found out by the whole notebook"),
-    ("day", "day first: 3 November"),
-    ("month", "month first: 11 March"),
+    ("", later("found out by the whole notebook")),
+    ("day", later("day first: 3 November")),
+    ("month", later("month first: 11 March")),
 )
 
 
@@ -43,7 +44,10 @@ class Upload:
         found = self.file or self.form["text"].encode()
         if not found:
             raise BadInput(
-                "file_missing", "No file was chosen.", "Choose the CSV file of the notebook.", "file"
+                "file_missing",
+                say("No file was chosen."),
+                say("Choose the CSV file of the notebook."),
+                "file",
             )
         return found
 
@@ -115,7 +119,7 @@ def _page(
         text=text,
         problem=problem,
         account=account,
-        recipes=[("", "as the notebook says"), *((r.name, r.title) for r in shop.shelf.all())],
+        recipes=[("", say("as the notebook says")), *((r.name, r.title) for r in shop.shelf.all())],
         rooms=[(room.name, room.name) for room in shop.rooms()],
-        orders=ORDERS,
+        orders=[(order, say(words)) for order, words in ORDERS],
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic import AwareDatetime, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from service.records.facts import SMALLEST_M
 from service.units import DensityKgM3, LengthM, MassKg, SecondsS, SpeedMS, TemperatureK, WaterKg
@@ -16,6 +16,10 @@ class Out(BaseModel):
     """An answer: SI values, the unit in the field's name; shares (humidity, saturation, water) from 0 to 1."""
 
     model_config = ConfigDict(from_attributes=True, frozen=True)
+
+
+Words = Annotated[str, BeforeValidator(str)]
+"""A sentence that may have been kept in the shop's language: said anew, in English as all that programs are told."""
 
 
 class In(BaseModel):

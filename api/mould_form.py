@@ -18,6 +18,8 @@ from service.records.facts import MouldBody, Zone, ZoneKind
 from service.records.recipes import Recipe
 from service.records.shop_facts import Site
 from service.units import Dimension, Units, convert, registry
+from service.voice import later, say
+from service.words.numbers import units_of
 
 Made = TypeVar("Made", MouldBody, Zone)
 MOST_ZONES = 12
@@ -28,9 +30,9 @@ NEAR_SHARE = 1e-4
 MOST_DECIMALS = 9
 MASS_UNITS = ("kg", "g", "lb", "oz")
 KIND_WORDS = {
-    ZoneKind.OPEN_FACE: "open face: air reaches all of it",
-    ZoneKind.FLAT_PANEL: "flat panel",
-    ZoneKind.POCKET: "pocket: a hollow where air hardly moves",
+    ZoneKind.OPEN_FACE: later("open face: air reaches all of it"),
+    ZoneKind.FLAT_PANEL: later("flat panel"),
+    ZoneKind.POCKET: later("pocket: a hollow where air hardly moves"),
 }
 
 
@@ -54,14 +56,14 @@ def body_of(
     wanted = from_clock(form["wanted_by"], site, clock.now(), "wanted_by") if form["wanted_by"] else None
     return _checked(
         lambda: MouldBody(
-            name=form.need("name", "Name"),
+            name=form.need("name", say("Name")),
             piece=form["piece"],
             customer=form["customer"],
             height_m=sizes.length("height"),
             width_m=sizes.length("width"),
             wax_mass_kg=sizes.mass("wax_mass"),
             hook=form["hook"],
-            room_id=form.whole("room_id", "Room"),
+            room_id=form.whole("room_id", say("Room")),
             wanted_by=wanted,
             zones=tuple(_zone(form, sizes, i) for i in range(zone_count(form))),
             recipe=recipe,
@@ -83,7 +85,7 @@ class _Sizes:
         return self.kept.get(field) or self.form.quantity(field, Dimension.MASS)
 
     def needed(self, field: str, label: str) -> float | None:
-        self.form.need(field, label.capitalize())
+        self.form.need(field, label)
         return self.length(field)
 
 
@@ -96,16 +98,14 @@ def _left_alone(form: Form, known: MouldBody, site: Site | None) -> dict[str, fl
 def _zone(form: Form, sizes: _Sizes, i: int) -> Zone:
     kind = form[f"zone{i}_kind"] or ZoneKind.OPEN_FACE
     pocket = kind == ZoneKind.POCKET
-    place = f"of place {i + 1}"
-    height, width = (sizes.needed(f"zone{i}_{name}", f"{name} {place}") for name in ("height", "width"))
-    depth, mouth = (
-        sizes.needed(f"zone{i}_{name}", f"{said} of the pocket, place {i + 1}") if pocket else None
-        for name, said in (("depth", "depth"), ("mouth", "width of the mouth"))
-    )
+    place = i + 1
+    height = sizes.needed(f"zone{i}_height", say("Height of place {place}", place=place))
+    width = sizes.needed(f"zone{i}_width", say("Width of place {place}", place=place))
+    depth, mouth = _pocket(sizes, i) if pocket else (None, None)
     return _checked(
         lambda: Zone.model_validate(
             {
-                "name": form.need(f"zone{i}_name", f"Name {place}"),
+                "name": form.need(f"zone{i}_name", say("Name of place {place}", place=place)),
                 "kind": kind,
                 "height_m": height,
                 "width_m": width,
@@ -115,6 +115,15 @@ def _zone(form: Form, sizes: _Sizes, i: int) -> Zone:
             }
         ),
         f"zone{i}_",
+    )
+
+
+def _pocket(sizes: _Sizes, i: int) -> tuple[float | None, float | None]:
+    """Its depth, and the width of its mouth."""
+    place = i + 1
+    return (
+        sizes.needed(f"zone{i}_depth", say("Depth of the pocket, place {place}", place=place)),
+        sizes.needed(f"zone{i}_mouth", say("Width of the mouth of the pocket, place {place}", place=place)),
     )
 
 
@@ -174,8 +183,8 @@ def _off(text: str, unit: str, value: float, what: Dimension) -> float:
 
 
 def length_unit(site: Site | None) -> str:
-    return "in" if site and site.units is Units.US else "cm"
+    return "in" if units_of(site) is Units.US else "cm"
 
 
 def mass_unit(site: Site | None) -> str:
-    return "lb" if site and site.units is Units.US else "kg"
+    return "lb" if units_of(site) is Units.US else "kg"

@@ -28,6 +28,8 @@ from api.templating import render
 from service import words
 from service.errors import NotFound, ShopError
 from service.records.facts import Fact, MouldBody, live
+from service.records.recipes import Recipe
+from service.voice import say, say_many
 
 router = APIRouter(include_in_schema=False)
 
@@ -58,7 +60,7 @@ def new_mould(request: Request, shop: TheShop, form: Posted) -> Response:
     if "add_zone" in form or "remove_zone" in form:
         return _form_page(request, shop, form)
     try:
-        recipe = shop.shelf.get(form.need("recipe", "Recipe"))
+        recipe = shop.shelf.get(form.need("recipe", say("Recipe")))
         body = body_of(form, recipe, shop.site(), shop.clock)
         mould = shop.start_mould(body, form.hand, form.key, time_of(form, request, shop))
     except ShopError as problem:
@@ -92,7 +94,11 @@ def _known(shop: ShopPort, mould_id: int) -> tuple[int, MouldBody]:
     """What is known of a mould, and the number of the fact that says it."""
     known = [(f.number, f.body) for f in live(shop.records.facts(mould_id)) if isinstance(f.body, MouldBody)]
     if not known:
-        raise NotFound("mould_unknown", f"There is no mould {mould_id}.", "Look at the list of moulds.")
+        raise NotFound(
+            "mould_unknown",
+            say("There is no mould {mould_id}.", mould_id=mould_id),
+            say("Look at the list of moulds."),
+        )
     return known[-1]
 
 
@@ -114,16 +120,16 @@ def form_context(
     new, site = mould_id is None, shop.site()
     first = new and not shop.hung_any()
     return {
-        "title": "Hang up a mould" if new else "Change what is known",
+        "title": say("Hang up a mould") if new else say("Change what is known"),
         "action": "/mould/new" if new else f"/mould/{mould_id}/change",
-        "button": "Hang it up" if new else "Keep the changes",
+        "button": say("Hang it up") if new else say("Keep the changes"),
         "form": form,
         "problem": problem,
         "key": form["key"] or new_key(),
         "zones": zone_count(form),
-        "kinds": list(KIND_WORDS.items()),
+        "kinds": [(kind, say(words)) for kind, words in KIND_WORDS.items()],
         "rooms": [(room.id, room.name) for room in shop.rooms()],
-        "recipes": [(r.name, f"{r.title}, {len(r.coats)} coats") for r in shop.shelf.all()] if new else [],
+        "recipes": [(r.name, _recipe_line(r)) for r in shop.shelf.all()] if new else [],
         "length_units": LENGTH_UNITS,
         "mass_units": MASS_UNITS,
         "unit": length_unit(site),
@@ -134,6 +140,12 @@ def form_context(
         "step": "mould" if first else "",
         "steps": steps_of(shop) if first else [],
     }
+
+
+def _recipe_line(recipe: Recipe) -> str:
+    return say_many(
+        "{title}, {number} coat", "{title}, {number} coats", len(recipe.coats), title=recipe.title
+    )
 
 
 def _last_change(shop: ShopPort, mould_id: int) -> tuple[Fact, str] | None:

@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import AwareDatetime, Field
 
 from api.air_models import ROOM_NOW, RoomNowOut, room_out
-from api.models import EXAMPLE_TIME, In, Length, Out, PocketLength, Told, WaxMass, example
+from api.models import EXAMPLE_TIME, In, Length, Out, PocketLength, Told, WaxMass, Words, example
 from api.result_models import CameOut, FailingOut
 from api.site_models import ROOM, SITE, RoomOut, SiteOut
 from service import words
@@ -205,7 +205,7 @@ class TroubleOut(Out):
         {"code": "broker_down", "words": "The broker cannot be reached.", "since": EXAMPLE_TIME}
     )
     code: str
-    words: str
+    words: Words
     since: datetime | None
 
 

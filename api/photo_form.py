@@ -20,6 +20,7 @@ from api.problem_words import told
 from api.shop_port import ShopPort
 from service.errors import BadInput, ShopError
 from service.records.facts import Fact
+from service.voice import say
 
 INPUTS = 2
 """How many inputs for photos a form has: the camera and the album. An empty one is sent as an empty file."""
@@ -59,14 +60,14 @@ def _chosen(data: FormData) -> list[UploadFile]:
 def _unreadable(detail: str) -> BadInput:
     if "files" in detail:
         return _too_many()
-    return BadInput("form_unreadable", "What was sent did not arrive whole.", "Send it again.")
+    return BadInput("form_unreadable", say("What was sent did not arrive whole."), say("Send it again."))
 
 
 def _too_many() -> BadInput:
     return BadInput(
         "too_many_photos",
-        f"Those are more than {MOST_PHOTOS} photos.",
-        f"Send up to {MOST_PHOTOS} at a time.",
+        say("Those are more than {most_photos} photos.", most_photos=MOST_PHOTOS),
+        say("Send up to {most_photos} at a time.", most_photos=MOST_PHOTOS),
         "photo",
     )
 
@@ -91,7 +92,7 @@ def _keep(shop: ShopPort, mould_id: int, file: UploadFile, form: Form, at: datet
     """The key hangs on the picture too: a form sent again after a refusal may hold others."""
     file.file.seek(0)
     key = f"{form.key} {hashlib.file_digest(file.file, 'sha256').hexdigest()[:16]}"  # type: ignore[arg-type]
-    coat = form.whole("photo_coat", "Coat") if form["photo_coat"] else None
+    coat = form.whole("photo_coat", say("Coat")) if form["photo_coat"] else None
     return shop.photo(
         mould_id, file.file, form.hand, key, at, form["photo_zone"] or None, coat, form["photo_text"]
     )
@@ -99,5 +100,7 @@ def _keep(shop: ShopPort, mould_id: int, file: UploadFile, form: Form, at: datet
 
 def _counted(wrong: ShopError | None, kept: int, sent: int) -> ShopError | None:
     if wrong is not None and sent > 1:
-        wrong.message = f"{kept} of {sent} photos were kept. {wrong.message}"
+        wrong.message = say(
+            "{kept} of {sent} photos were kept. {message}", kept=kept, sent=sent, message=wrong.message
+        )
     return wrong

@@ -6,12 +6,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from service.errors import BadInput, ShopError
+from service.voice import later, say
 
 LENGTHS = {"height", "width", "depth", "mouth"}
 MASSES = {"mass", "wax_mass", "water_added"}
 CALLED = {"flow_s": "flow", "temperature_k": "temperature", "density_kg_m3": "density"}
 """Fields whose unit is in the ledger's name and not in the form's."""
-NAMED = {"path": "the address", "query": "the address", "header": "the headers", "body": "the request"}
+NAMED = {
+    "path": later("the address"),
+    "query": later("the address"),
+    "header": later("the headers"),
+    "body": later("the request"),
+}
 
 
 def told(problem: Mapping[str, Any]) -> ShopError:
@@ -34,30 +40,41 @@ def field_of(loc: tuple[int | str, ...]) -> str:
 
 
 def _explain(kind: str, problem: Mapping[str, Any], field: str) -> tuple[str, str, str]:
-    place = NAMED.get(str(problem["loc"][0]) if problem["loc"] else "", "the request")
+    place = say(NAMED.get(str(problem["loc"][0]) if problem["loc"] else "", NAMED["body"]))
     if kind == "missing" and not field:
-        return "body_missing", "The request is empty.", "Send a JSON object; /api/docs shows an example."
+        return (
+            "body_missing",
+            say("The request is empty."),
+            say("Send a JSON object; /api/docs shows an example."),
+        )
     if kind == "missing":
-        return "field_missing", f"“{field}” is missing from {place}.", "Add it; /api/docs shows an example."
+        return (
+            "field_missing",
+            say("“{field}” is missing from {place}.", field=field, place=place),
+            say("Add it; /api/docs shows an example."),
+        )
     if kind == "extra_forbidden":
         return (
             "field_unknown",
-            f"“{field}” is not known here.",
-            "Check its spelling against /api/docs, or leave it out.",
+            say("“{field}” is not known here.", field=field),
+            say("Check its spelling against /api/docs, or leave it out."),
         )
     if kind == "json_invalid":
-        return "json_unreadable", "The request is not readable JSON.", "Check quotes and commas."
+        return "json_unreadable", say("The request is not readable JSON."), say("Check quotes and commas.")
     if kind in ("model_attributes_type", "model_type", "dict_type"):
         return (
             "not_an_object",
-            "The request is not a JSON object.",
-            "Send one, with content type application/json.",
+            say("The request is not a JSON object."),
+            say("Send one, with content type application/json."),
         )
     measured = field.rpartition(".")[2]
     wrong, todo = _value(kind, {k: _shown(v, measured) for k, v in problem.get("ctx", {}).items()})
     given = problem.get("input")
-    shown = f"“{_shown(given, measured)}” in " if isinstance(given, str | int | float) else ""
-    return "value_wrong", f"{shown}“{field}” {wrong}.", todo
+    if isinstance(given, str | int | float):
+        what = say("“{value}” in “{field}”", value=_shown(given, measured), field=field)
+    else:
+        what = f"“{field}”"
+    return "value_wrong", f"{what} {wrong}.", todo
 
 
 def _shown(value: object, measured: str) -> object:
@@ -80,32 +97,50 @@ def _value(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
         (context[k] for k in ("gt", "ge", "lt", "le", "min_length", "max_length") if k in context), ""
     )
     table = {
-        "int_type": ("is not a whole number", "Write a whole number."),
-        "int_parsing": ("is not a whole number", "Write a whole number."),
-        "int_from_float": ("is not a whole number", "Write a whole number."),
-        "float_type": ("is not a number", "Write a number."),
-        "float_parsing": ("is not a number", "Write a number."),
-        "finite_number": ("is not a usable number", "Write a plain number."),
-        "bool_type": ("is neither true nor false", "Write true or false."),
-        "bool_parsing": ("is neither true nor false", "Write true or false."),
-        "string_type": ("is not text", "Write it in quotes."),
-        "string_too_short": (f"must have at least {limit} letters", "Write a longer one."),
-        "string_too_long": (f"must have at most {limit} letters", "Write a shorter one."),
-        "too_short": (f"needs at least {limit}", "Add what is missing."),
-        "too_long": (f"takes at most {limit}", "Take some out."),
-        "greater_than": (f"must be more than {limit}", "Choose a larger value."),
-        "greater_than_equal": (f"must be at least {limit}", "Choose a larger value."),
-        "less_than": (f"must be less than {limit}", "Choose a smaller value."),
-        "less_than_equal": (f"must be at most {limit}", "Choose a smaller value."),
-        "literal_error": ("is not one of the words known here", f"It can be {context.get('expected')}."),
-        "enum": ("is not one of the words known here", f"It can be {context.get('expected')}."),
-        "union_tag_invalid": ("is not of a known kind", f"It can be {context.get('expected_tags')}."),
-        "union_tag_not_found": ("says not what kind it is", "Add “kind”."),
-        "timezone_aware": ("has no time zone", "Write it like 2025-12-12T14:20:00+00:00."),
-        "datetime_parsing": ("is not a date and time", "Write it like 2025-12-12T14:20:00+00:00."),
-        "datetime_from_date_parsing": ("is not a date and time", "Write it like 2025-12-12T14:20:00+00:00."),
-        "datetime_type": ("is not a date and time", "Write it like 2025-12-12T14:20:00+00:00."),
-        "list_type": ("is not a list", "Put the values between [ and ]."),
-        "tuple_type": ("is not a list", "Put the values between [ and ]."),
+        "int_type": (say("is not a whole number"), say("Write a whole number.")),
+        "int_parsing": (say("is not a whole number"), say("Write a whole number.")),
+        "int_from_float": (say("is not a whole number"), say("Write a whole number.")),
+        "float_type": (say("is not a number"), say("Write a number.")),
+        "float_parsing": (say("is not a number"), say("Write a number.")),
+        "finite_number": (say("is not a usable number"), say("Write a plain number.")),
+        "bool_type": (say("is neither true nor false"), say("Write true or false.")),
+        "bool_parsing": (say("is neither true nor false"), say("Write true or false.")),
+        "string_type": (say("is not text"), say("Write it in quotes.")),
+        "string_too_short": (
+            say("must have at least {limit} letters", limit=limit),
+            say("Write a longer one."),
+        ),
+        "string_too_long": (
+            say("must have at most {limit} letters", limit=limit),
+            say("Write a shorter one."),
+        ),
+        "too_short": (say("needs at least {limit}", limit=limit), say("Add what is missing.")),
+        "too_long": (say("takes at most {limit}", limit=limit), say("Take some out.")),
+        "greater_than": (say("must be more than {limit}", limit=limit), say("Choose a larger value.")),
+        "greater_than_equal": (say("must be at least {limit}", limit=limit), say("Choose a larger value.")),
+        "less_than": (say("must be less than {limit}", limit=limit), say("Choose a smaller value.")),
+        "less_than_equal": (say("must be at most {limit}", limit=limit), say("Choose a smaller value.")),
+        "literal_error": (
+            say("is not one of the words known here"),
+            say("It can be {words}.", words=context.get("expected")),
+        ),
+        "enum": (
+            say("is not one of the words known here"),
+            say("It can be {words}.", words=context.get("expected")),
+        ),
+        "union_tag_invalid": (
+            say("is not of a known kind"),
+            say("It can be {words}.", words=context.get("expected_tags")),
+        ),
+        "union_tag_not_found": (say("says not what kind it is"), say("Add “kind”.")),
+        "timezone_aware": (say("has no time zone"), say("Write it like 2025-12-12T14:20:00+00:00.")),
+        "datetime_parsing": (say("is not a date and time"), say("Write it like 2025-12-12T14:20:00+00:00.")),
+        "datetime_from_date_parsing": (
+            say("is not a date and time"),
+            say("Write it like 2025-12-12T14:20:00+00:00."),
+        ),
+        "datetime_type": (say("is not a date and time"), say("Write it like 2025-12-12T14:20:00+00:00.")),
+        "list_type": (say("is not a list"), say("Put the values between [ and ].")),
+        "tuple_type": (say("is not a list"), say("Put the values between [ and ].")),
     }
-    return table.get(kind, ("cannot be used", "Look at the example in /api/docs."))
+    return table.get(kind, (say("cannot be used"), say("Look at the example in /api/docs.")))

@@ -16,6 +16,7 @@ from api.problem_words import told
 from api.templating import render
 from api.waits import shape, waits
 from service.errors import BadInput, NotFound, ShopError
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -59,8 +60,8 @@ class OwnFault(ShopError):
 def own_fault() -> OwnFault:
     return OwnFault(
         "own_fault",
-        "Coatbell itself stumbled over this.",
-        "Nothing already recorded is lost. Try once more; the log says what happened.",
+        say("Coatbell itself stumbled over this."),
+        say("Nothing already recorded is lost. Try once more; the log says what happened."),
     )
 
 
@@ -116,7 +117,8 @@ def _worst(problems: Sequence[Any]) -> ShopError:
     first = next((p for p in problems if p["type"] == "extra_forbidden"), problems[0])
     problem = told(first)
     if len(problems) > 1:
-        problem.todo += f" ({len(problems) - 1} more to put right after it.)"
+        more = say("({number} more to put right after it.)", number=len(problems) - 1)
+        problem.todo = f"{problem.todo} {more}"
     return problem
 
 
@@ -132,16 +134,20 @@ def _named(request: Request, error: HTTPException) -> ShopError:
     if error.status_code == 404:
         return NotFound(
             "no_such_page",
-            f"There is nothing at {request.url.path}.",
-            "Start again from the wall-board at /.",
+            say("There is nothing at {path}.", path=request.url.path),
+            say("Start again from the wall-board at /."),
         )
     if error.status_code == 405:
         return WrongVerb(
             "wrong_verb",
-            f"{request.method} cannot be asked of {request.url.path}.",
-            "See /api/docs for what can.",
+            say("{verb} cannot be asked of {path}.", verb=request.method, path=request.url.path),
+            say("See /api/docs for what can."),
         )
-    problem = BadInput("bad_request", f"The request cannot be read: {error.detail}.", "See /api/docs.")
+    problem = BadInput(
+        "bad_request",
+        say("The request cannot be read: {detail}.", detail=error.detail),
+        say("See /api/docs."),
+    )
     problem.status = error.status_code
     return problem
 

@@ -9,7 +9,7 @@ from api.fact_words import fact_line, replaced
 from service import words
 from service.records.facts import Fact, WithdrawnBody
 from service.records.shop_facts import Room, Site
-from service.voice import say
+from service.voice import later, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,19 +32,19 @@ def put_right(facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -
 
 def _first(old: Fact, facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -> str:
     at, written = words.dated(old.at, site), words.dated(old.recorded_at, site)
-    what = fact_line(old, site, facts, rooms)
-    said = say("{at}, {hand}: {what}", at=at, hand=old.hand, what=what) if old.hand else f"{at}: {what}"
-    return said if written == at else say("{said}, written down {at}", said=said, at=written)
+    when = ", ".join(part for part in (at, old.hand) if part)
+    line = f"{when}: {fact_line(old, site, facts, rooms)}"
+    return line if written == at else say("{line}, written down {written}", line=line, written=written)
 
 
 def _holds(new: Fact, facts: Sequence[Fact], site: Site | None, rooms: Sequence[Room]) -> str:
-    at = words.dated(new.recorded_at, site)
+    when = words.dated(new.recorded_at, site)
     if isinstance(new.body, WithdrawnBody):
-        back = (
-            say("taken back {at} by {hand}", at=at, hand=new.hand)
-            if new.hand
-            else say("taken back {at}", at=at)
-        )
-        return f"{back}: {new.body.text}" if new.body.text else back
-    done = say("put right {at} by {hand}", at=at, hand=new.hand) if new.hand else say("put right {at}", at=at)
+        done = _by(new.hand, when, later("taken back {when}"), later("taken back {when} by {hand}"))
+        return f"{done}: {new.body.text}" if new.body.text else done
+    done = _by(new.hand, when, later("put right {when}"), later("put right {when} by {hand}"))
     return f"{words.dated(new.at, site)}: {fact_line(new, site, facts, rooms)}; {done}"
+
+
+def _by(hand: str, when: str, nobody: str, somebody: str) -> str:
+    return say(somebody, when=when, hand=hand) if hand else say(nobody, when=when)

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from service.errors import Conflict
+from service.voice import say
 
 Result = TypeVar("Result")
 MOST_KEPT = 500
@@ -36,6 +37,8 @@ class Replays:
         told, result = self._held[key]
         if told != content:
             raise Conflict(
-                "key_reused", "That key was used for something else.", "Send a new Idempotency-Key for it."
+                "key_reused",
+                say("That key was used for something else."),
+                say("Send a new Idempotency-Key for it."),
             )
         return result

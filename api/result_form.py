@@ -11,16 +11,18 @@ from api.asked import Form
 from api.problem_words import told
 from service.errors import BadInput
 from service.records.facts import Failing, FaultKind, ResultBody
+from service.terms import term
+from service.voice import later, say
 
 MOST_ROWS = 24
 HINTS = {
-    FaultKind.RUN_OUT: "metal came through the shell",
-    FaultKind.SHELL_OPENED: "it gave way along an edge or a panel",
-    FaultKind.FIN: "metal in a hairline crack",
-    FaultKind.INCLUSION: "shell or dross in the metal",
-    FaultKind.BULGE: "the shell bent under the metal",
-    FaultKind.DEWAX_CRACK: "when the wax went out",
-    FaultKind.COLD_SHUT: "metal did not meet, or did not fill it",
+    FaultKind.RUN_OUT: later("metal came through the shell"),
+    FaultKind.SHELL_OPENED: later("it gave way along an edge or a panel"),
+    FaultKind.FIN: later("metal in a hairline crack"),
+    FaultKind.INCLUSION: later("shell or dross in the metal"),
+    FaultKind.BULGE: later("the shell bent under the metal"),
+    FaultKind.DEWAX_CRACK: later("when the wax went out"),
+    FaultKind.COLD_SHUT: later("metal did not meet, or did not fill it"),
 }
 """Said beside a fault's name where a newcomer might ask (common practice, no source)."""
 
@@ -36,7 +38,7 @@ class Row:
 
     @property
     def hint(self) -> str:
-        return HINTS.get(self.fault, "")
+        return say(HINTS[self.fault]) if self.fault in HINTS else ""
 
 
 def rows_of(form: Form, known: Sequence[Failing] = ()) -> list[Row]:
@@ -59,7 +61,9 @@ def _posted(form: Form, i: int, fault: str) -> Row:
         kind = FaultKind(fault)
     except ValueError as error:
         raise BadInput(
-            "fault_unknown", f"“{fault}” is not one of the faults.", f"It can be: {', '.join(FaultKind)}."
+            "fault_unknown",
+            say("“{fault}” is not one of the faults.", fault=fault),
+            say("It can be: {faults}.", faults=", ".join(map(term, FaultKind))),
         ) from error
     return Row(kind, bool(form[f"fault{i}_on"]), form[f"fault{i}_zone"], form[f"fault{i}_coat"])
 
@@ -68,7 +72,10 @@ def body_of(form: Form) -> ResultBody:
     """What the form says. Raises BadInput for what is not known or does not fit together."""
     if form["verdict"] not in ("sound", "failed"):
         raise BadInput(
-            "not_known", f"“{form['verdict']}” is not known here.", "Choose sound or failed.", "verdict"
+            "not_known",
+            say("“{verdict}” is not known here.", verdict=form["verdict"]),
+            say("Choose sound or failed."),
+            "verdict",
         )
     failings = [
         {"fault": row.fault, "zone": row.zone or None, "coat": _coat(row)}
@@ -87,5 +94,5 @@ def _coat(row: Row) -> int | None:
         return int(row.coat) if row.coat else None
     except ValueError as error:
         raise BadInput(
-            "not_a_number", f"“{row.coat}” is not a coat.", "Choose one, or none.", "coat"
+            "not_a_number", say("“{coat}” is not a coat.", coat=row.coat), say("Choose one, or none."), "coat"
         ) from error

@@ -14,10 +14,11 @@ from api.result_form import body_of
 from api.shop_port import ShopPort
 from api.templating import render
 from service.errors import ShopError
+from service.voice import later, say
 
 router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
 
-AGAIN = "The photos were not kept yet: choose them again."
+AGAIN = later("The photos were not kept yet: choose them again.")
 
 
 @router.post("/result")
@@ -28,7 +29,7 @@ def result(request: Request, shop: TheShop, mould_id: int, sent: PostedPhotos) -
         at = time_of(form, request, shop)
         fact = shop.result(mould_id, body_of(form), form.hand, form.key, at)
     except ShopError as problem:
-        problem.todo = f"{problem.todo} {AGAIN}" if sent.files else problem.todo
+        problem.todo = f"{problem.todo} {say(AGAIN)}" if sent.files else problem.todo
         return _page(request, shop, mould_id, problem, form)
     _, wrong = keep_photos(shop, mould_id, sent, at)
     if wrong is not None:
@@ -54,7 +55,7 @@ def photos(request: Request, shop: TheShop, mould_id: int, sent: PostedPhotos) -
 
 def _some(sent: SentPhotos) -> SentPhotos:
     if not sent.files:
-        sent.form.need("photo", "Photo")
+        sent.form.need("photo", say("Photo"))
     return sent
 
 

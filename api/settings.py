@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 
 from service.errors import BadInput
 from service.settings import Settings, is_loopback
+from service.voice import say
 
 SHORTEST_KEY = 8
 LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
@@ -69,7 +70,7 @@ class ApiSettings:
     def sensors_send_to(self) -> str:
         """Where the broker is, as whoever sets up a sensor needs it."""
         here = self.broker_host in (*LOOPBACK_NAMES, *EVERY_ADDRESS)
-        return "this machine" if here else str(self.broker_host)
+        return say("this machine") if here else str(self.broker_host)
 
     @property
     def broker_closed(self) -> bool:
@@ -86,15 +87,18 @@ class ApiSettings:
         if self.shop_key is None and not self.loopback:
             raise BadInput(
                 "shop_key_missing",
-                f"The pages would be open to everybody who can reach {self.host}.",
-                "Set a shop key, or serve on 127.0.0.1.",
+                say("The pages would be open to everybody who can reach {host}.", host=self.host),
+                say("Set a shop key, or serve on 127.0.0.1."),
                 "server.shop_key",
             )
         if self.shop_key is not None and len(self.shop_key.strip()) < SHORTEST_KEY:
             raise BadInput(
                 "shop_key_short",
-                "The shop key is too short to keep strangers out.",
-                f"Choose one of at least {SHORTEST_KEY} letters, better a few words.",
+                say("The shop key is too short to keep strangers out."),
+                say(
+                    "Choose one of at least {shortest_key} letters, better a few words.",
+                    shortest_key=SHORTEST_KEY,
+                ),
                 "server.shop_key",
             )
 

@@ -17,6 +17,7 @@ from api.site_form import checked_site, checked_speed
 from api.site_models import RoomIn, RoomOut, SiteIn, SiteOut
 from service.errors import NotFound
 from service.records.shop_facts import Room
+from service.voice import say
 
 router = APIRouter(prefix="/api", tags=["the shop"])
 
@@ -65,7 +66,11 @@ def place_sensor(shop: TheShop, name: str, told: PlaceIn, key: Key) -> SensorOut
     shop.place_sensor(name, told.room_id)
     placed = next((s for s in shop.sensors() if s.name == name), None)
     if placed is None:
-        raise NotFound("sensor_unknown", f"No sensor “{name}” was ever heard.", "Check its name and topic.")
+        raise NotFound(
+            "sensor_unknown",
+            say("No sensor “{name}” was ever heard.", name=name),
+            say("Check its name and topic."),
+        )
     return sensor_out(placed)
 
 
@@ -136,5 +141,8 @@ def _health(shop: ShopPort) -> HealthOut:
 def _room(shop: ShopPort, room_id: int) -> None:
     if all(room.id != room_id for room in shop.rooms()):
         raise NotFound(
-            "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
+            "room_unknown",
+            say("There is no room number {room_id}.", room_id=room_id),
+            say("Add the room first."),
+            "room_id",
         )

@@ -21,7 +21,9 @@ from api.shop_port import ShopPort
 from api.waits import refusal, waits
 from service import words
 from service.errors import ShopError
+from service.listed import capital
 from service.local_time import local
+from service.terms import term
 from service.units import Dimension, Units
 from service.voice import Language, say, say_many, voice
 from service.words.numbers import units_of
@@ -110,6 +112,8 @@ environment.globals.update(
     units_of=units_of,
     say=say,
     say_many=say_many,
+    term=term,
+    capital=capital,
     Language=Language,
     voice=voice,
     strong=strong,

@@ -8,6 +8,7 @@ from service.clock import FIRST_YEAR, LAST_YEAR
 from service.errors import BadInput
 from service.local_time import local, working_hours, zone_of
 from service.records.shop_facts import Site
+from service.voice import say
 
 LONGEST_AGO_S = 7 * 24 * 3600
 
@@ -22,13 +23,16 @@ def from_clock(text: str, site: Site | None, now: datetime, field: str = "at") -
         written = datetime.fromisoformat(text)
     except ValueError as error:
         raise BadInput(
-            "not_a_time", f"“{text}” is not a date and time.", "Write it like 2025-12-12 14:20.", field
+            "not_a_time",
+            say("“{text}” is not a date and time.", text=text),
+            say("Write it like 2025-12-12 14:20."),
+            field,
         ) from error
     if not FIRST_YEAR <= written.year <= LAST_YEAR:
         raise BadInput(
             "year_wrong",
-            f"The year {written.year} cannot be meant.",
-            "Write it in full, such as 2026.",
+            say("The year {year} cannot be meant.", year=written.year),
+            say("Write it in full, such as 2026."),
             field,
         )
     if written.tzinfo is not None:
@@ -37,8 +41,8 @@ def from_clock(text: str, site: Site | None, now: datetime, field: str = "at") -
     if local(earlier, site).replace(tzinfo=None) != written:
         raise BadInput(
             "hour_left_out",
-            f"There was no {written:%H:%M} that night: clocks went forward.",
-            "Take an hour later.",
+            say("There was no {written:%H:%M} that night: clocks went forward.", written=written),
+            say("Take an hour later."),
             field,
         )
     return earlier if later > now else later
@@ -54,11 +58,17 @@ def when(ago: str, at: str, site: Site | None, now: datetime) -> datetime | None
         seconds = float(ago) * 60
     except ValueError as error:
         raise BadInput(
-            "not_minutes", f"“{ago}” is not a number of minutes.", "Choose one of the list.", "ago"
+            "not_minutes",
+            say("“{ago}” is not a number of minutes.", ago=ago),
+            say("Choose one of the list."),
+            "ago",
         ) from error
     if not 0 <= seconds <= LONGEST_AGO_S:
         raise BadInput(
-            "not_minutes", f"“{ago}” minutes ago is too far off.", "Give the date and time instead.", "ago"
+            "not_minutes",
+            say("“{ago}” minutes ago is too far off.", ago=ago),
+            say("Give the date and time instead."),
+            "ago",
         )
     return now - timedelta(seconds=seconds) if seconds else None
 

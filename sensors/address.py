@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from service.errors import BadInput
+from service.voice import say
 
 
 class _TidySocket(ssl.SSLSocket):
@@ -45,8 +46,8 @@ class BrokerAddress:
         except (OSError, ssl.SSLError) as error:
             raise BadInput(
                 "ca_file_unreadable",
-                f"The certificate file {self.ca_file} cannot be read.",
-                "Give the PEM file of the authority that signed the broker's certificate.",
+                say("The certificate file {ca_file} cannot be read.", ca_file=self.ca_file),
+                say("Give the PEM file of the authority that signed the broker's certificate."),
                 "broker.ca_file",
             ) from error
         context.sslsocket_class = _TidySocket

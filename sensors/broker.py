@@ -24,6 +24,7 @@ from amqtt.session import Session
 from sensors.address import BrokerAddress
 from service.errors import BadInput, Unavailable
 from service.settings import is_loopback
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -78,13 +79,16 @@ class EmbeddedBroker:
         if not is_loopback(host) and not (user and password):
             raise BadInput(
                 "broker_password_missing",
-                f"Anybody who can reach {host} could send readings to the broker.",
-                "Set user and password under [broker] in site.toml, and the same in the sensors.",
+                say("Anybody who can reach {host} could send readings to the broker.", host=host),
+                say("Set user and password under [broker] in site.toml, and the same in the sensors."),
                 "broker.password",
             )
         if not 1 <= port <= 65535:
             raise BadInput(
-                "port_wrong", f"There is no port {port}.", "Choose one from 1 to 65535.", "broker.port"
+                "port_wrong",
+                say("There is no port {port}.", port=port),
+                say("Choose one from 1 to 65535."),
+                "broker.port",
             )
         self._host, self._port = host, port
         self._user, self._password = user, password
@@ -101,8 +105,13 @@ class EmbeddedBroker:
         if not self._started.wait(START_S) or self._failure is not None:
             raise Unavailable(
                 "broker_not_started",
-                f"Coatbell's own broker could not start at {self._host}:{self._port}: {self._failure or 'no answer'}.",
-                "Choose another host or port under [broker] in site.toml.",
+                say(
+                    "Coatbell's own broker could not start at {host}:{port}: {why}.",
+                    host=self._host,
+                    port=self._port,
+                    why=self._failure or say("no answer"),
+                ),
+                say("Choose another host or port under [broker] in site.toml."),
             )
 
     def stop(self) -> None:
@@ -207,9 +216,16 @@ def _check_bindable(host: str, port: int) -> None:
         except OSError as error:
             raise Unavailable(
                 "broker_port_taken",
-                f"Coatbell's own broker cannot listen at {host}:{port}: {(error.strerror or str(error)).lower()}.",
-                'Is a broker or another coatbell running already? Use it (kind = "external"), stop it, '
-                "or choose another port under [broker] in site.toml.",
+                say(
+                    "Coatbell's own broker cannot listen at {host}:{port}: {strerror}.",
+                    host=host,
+                    port=port,
+                    strerror=(error.strerror or str(error)).lower(),
+                ),
+                say(
+                    'Is a broker or another coatbell running already? Use it (kind = "external"), stop it, or '
+                    "choose another port under [broker] in site.toml."
+                ),
                 "broker.port",
             ) from error
 

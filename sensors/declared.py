@@ -14,6 +14,7 @@ from service.errors import BadInput
 from service.reading import Quantity
 from service.settings import Part, read_toml
 from service.units import Dimension, SecondsS, convert
+from service.voice import say
 
 Model = TypeVar("Model", bound=Part)
 
@@ -28,7 +29,11 @@ UNITS = {
 
 def _check_pattern(pattern: str) -> str:
     if wrong := topics.problem(pattern):
-        raise BadInput("topic_wrong", f"“{pattern}” {wrong}.", 'Write it like "shop/{sensor}/air".')
+        raise BadInput(
+            "topic_wrong",
+            f"“{pattern}” {wrong}.",
+            say('Write it like "shop/{sensor}/air".'),
+        )
     return pattern
 
 
@@ -36,8 +41,8 @@ def _check_path(path: str) -> str:
     if not all(path.split(".")):
         raise BadInput(
             "field_wrong",
-            f"“{path}” has an empty name in it.",
-            'Write it like "temperature" or "air.temperature".',
+            say("“{path}” has an empty name in it.", path=path),
+            say('Write it like "temperature" or "air.temperature".'),
         )
     return path
 
@@ -45,7 +50,9 @@ def _check_path(path: str) -> str:
 def _check_some(given: tuple[Model, ...]) -> tuple[Model, ...]:
     # Not min_length: pydantic would complain of it beside every mistake inside.
     if not given:
-        raise BadInput("none_given", "There is nothing in it.", "Add one, as in the shipped sensors.toml.")
+        raise BadInput(
+            "none_given", say("There is nothing in it."), say("Add one, as in the shipped sensors.toml.")
+        )
     return given
 
 
@@ -67,13 +74,13 @@ class Value(Part):
         kind = KINDS[self.quantity]
         try:
             if "delta" in self.unit:
-                raise BadInput("unit_wrong", "A difference is no temperature.", "Leave delta out.")
+                raise BadInput("unit_wrong", say("A difference is no temperature."), say("Leave delta out."))
             convert(1.0, self.unit, kind.dimension)
         except BadInput as error:
             raise BadInput(
                 "unit_wrong",
-                f"“{self.unit}” is not a unit of {kind.words}.",
-                f"Write {UNITS[kind.dimension]}.",
+                say("“{unit}” is not a unit of {kind}.", unit=self.unit, kind=say(kind.words)),
+                say("Write {units}.", units=UNITS[kind.dimension]),
             ) from error
         return self
 
@@ -96,8 +103,10 @@ class Declaration(Part):
         if [topics.SENSOR in self.pattern, bool(self.sensor), bool(self.sensor_field)].count(True) != 1:
             raise BadInput(
                 "sensor_unnamed",
-                f"“{self.pattern}” must say in exactly one way which sensor sent it.",
-                "Put {sensor} in the pattern, or add sensor = a name, or sensor_field = where the JSON has it.",
+                say("“{pattern}” must say in exactly one way which sensor sent it.", pattern=self.pattern),
+                say(
+                    "Put {sensor} in the pattern, or add sensor = a name, or sensor_field = where the JSON has it."
+                ),
             )
         return self
 
@@ -107,8 +116,12 @@ class Declaration(Part):
         if plain and (len(self.values) > 1 or self.sensor_field or self.time_field):
             raise BadInput(
                 "field_missing",
-                f"“{self.pattern}” reads JSON, but the {KINDS[plain[0].quantity].words} has no field.",
-                'Add field = "…" with its name in the JSON.',
+                say(
+                    "“{pattern}” reads JSON, but the {quantity} has no field.",
+                    pattern=self.pattern,
+                    quantity=say(KINDS[plain[0].quantity].words),
+                ),
+                say('Add field = "…" with its name in the JSON.'),
             )
         return self
 
@@ -119,8 +132,12 @@ class Declaration(Part):
         if twice:
             raise BadInput(
                 "value_twice",
-                f"“{self.pattern}” gives {KINDS[twice].words} twice.",
-                'Tell the probes apart with part = "left" and part = "right", or take one out.',
+                say(
+                    "“{pattern}” gives {quantity} twice.",
+                    pattern=self.pattern,
+                    quantity=say(KINDS[twice].words),
+                ),
+                say('Tell the probes apart with part = "left" and part = "right", or take one out.'),
             )
         return self
 
@@ -170,10 +187,14 @@ def _never_read(early: str, late: str) -> BadInput:
     same = early == late
     return BadInput(
         "never_read",
-        f"“{late}” stands there twice: the second is never read."
+        say("“{late}” stands there twice: the second is never read.", late=late)
         if same
-        else f"“{late}” is never read: “{early}” stands before it and reads all its messages.",
-        "Put the values of both under one." if same else "Put it before that one.",
+        else say(
+            "“{late}” is never read: “{early}” stands before it and reads all its messages.",
+            late=late,
+            early=early,
+        ),
+        say("Put the values of both under one.") if same else say("Put it before that one."),
         "messages",
     )
 

@@ -14,6 +14,7 @@ from sensors.message import Message, printable
 from sensors.quantities import KINDS
 from sensors.text_units import split
 from service.errors import BadInput
+from service.held import held
 from service.reading import Quantity, Reason, Rejected
 from service.units import convert
 
@@ -55,7 +56,7 @@ def decode(declared: Reads, message: Message) -> list[Measured | Rejected]:
         return []
     found = declared.find(message.topic)
     if found is None:
-        words = f"No line in sensors.toml reads “{printable(message.topic)}”."
+        words = held("No line in sensors.toml reads “{topic}”.", topic=printable(message.topic))
         return [message.rejected(Reason.UNKNOWN_TOPIC, words)]
     declaration, name = found
     try:
@@ -72,7 +73,9 @@ def _values(
     sent = [find(content, value.field.split(".") if value.field else ()) for value in declaration.values]
     if all(one is MISSING for one in sent):
         fields = ", ".join(str(value.field) for value in declaration.values)
-        yield message.rejected(Reason.UNREADABLE, f"None of its fields is there: {fields}.", sensor)
+        yield message.rejected(
+            Reason.UNREADABLE, held("None of its fields is there: {fields}.", fields=fields), sensor
+        )
         return
     stamp = _stamp(declaration, content)
     for value, one in zip(declaration.values, sent, strict=True):
@@ -89,7 +92,7 @@ def _measured(
     declaration: Declaration, value: Value, one: object, sensor: str, stamp: datetime | None
 ) -> Measured:
     if one is MISSING:
-        raise _Refused(Reason.UNREADABLE, f"The field {value.field} is missing.")
+        raise _Refused(Reason.UNREADABLE, held("The field {field} is missing.", field=value.field))
     one, unit = _unit_in(one, value)
     number = _number(one)
     return Measured(
@@ -123,18 +126,23 @@ def is_unit_of(unit: str, quantity: Quantity) -> bool:
 def _content(declaration: Declaration, payload: bytes) -> object:
     if len(payload) > LARGEST_PAYLOAD:
         raise _Refused(
-            Reason.UNREADABLE, f"The message is too long: {len(payload)} bytes, {LARGEST_PAYLOAD} are taken."
+            Reason.UNREADABLE,
+            held(
+                "The message is too long: {number} bytes, {largest_payload} are taken.",
+                number=len(payload),
+                largest_payload=LARGEST_PAYLOAD,
+            ),
         )
     try:
         text = payload.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise _Refused(Reason.UNREADABLE, "The message is not text.") from error
+        raise _Refused(Reason.UNREADABLE, held("The message is not text.")) from error
     if declaration.values[0].field is None:
         return text.strip(' \t\r\n\0"')
     try:
         return json.loads(text.strip(" \t\r\n\0"))
     except (ValueError, RecursionError) as error:
-        raise _Refused(Reason.UNREADABLE, "The message is not JSON.") from error
+        raise _Refused(Reason.UNREADABLE, held("The message is not JSON.")) from error
 
 
 def _sensor(declaration: Declaration, name: str, content: object) -> str:
@@ -145,7 +153,10 @@ def _sensor(declaration: Declaration, name: str, content: object) -> str:
         name = str(given) if isinstance(given, str | int) and not isinstance(given, bool) else ""
     name = name.strip()
     if not _is_name(name):
-        raise _Refused(Reason.UNREADABLE, f"It does not name its sensor with 1 to {LONGEST_NAME} letters.")
+        raise _Refused(
+            Reason.UNREADABLE,
+            held("It does not name its sensor with 1 to {longest_name} letters.", longest_name=LONGEST_NAME),
+        )
     return name
 
 
@@ -174,25 +185,29 @@ def _children(content: object, name: str) -> list[object]:
 
 def _number(sent: object) -> float:
     if isinstance(sent, bool) or not isinstance(sent, int | float | str):
-        raise _Refused(Reason.UNREADABLE, f"“{_short(sent)}” is not a number.")
+        raise _Refused(Reason.UNREADABLE, held("“{sent}” is not a number.", sent=_short(sent)))
     if isinstance(sent, str):
         return _finite(_from_text(sent.strip()))
     try:
         return _finite(float(sent))
     except OverflowError as error:
-        raise _Refused(Reason.NOT_FINITE, "The number is too large.") from error
+        raise _Refused(Reason.NOT_FINITE, held("The number is too large.")) from error
 
 
 def _from_text(text: str) -> float:
     if not NUMBER.fullmatch(text) and not NOT_FINITE.fullmatch(text):
-        hint = " Decimals need a point, not a comma." if NUMBER.fullmatch(text.replace(",", ".")) else ""
-        raise _Refused(Reason.UNREADABLE, f"“{_short(text)}” is not a number.{hint}")
+        if NUMBER.fullmatch(text.replace(",", ".")):
+            raise _Refused(
+                Reason.UNREADABLE,
+                held("“{text}” is not a number. Decimals need a point, not a comma.", text=_short(text)),
+            )
+        raise _Refused(Reason.UNREADABLE, held("“{text}” is not a number.", text=_short(text)))
     return float(text)
 
 
 def _finite(number: float) -> float:
     if not math.isfinite(number):
-        raise _Refused(Reason.NOT_FINITE, "The sensor had no value to send (not a number).")
+        raise _Refused(Reason.NOT_FINITE, held("The sensor had no value to send (not a number)."))
     return number
 
 
@@ -200,7 +215,7 @@ def _in_si(number: float, unit: str, value: Value) -> float:
     try:
         return convert(number, unit, KINDS[value.quantity].dimension)
     except BadInput as error:
-        raise _Refused(Reason.NOT_FINITE, "The number is too large.") from error
+        raise _Refused(Reason.NOT_FINITE, held("The number is too large.")) from error
 
 
 def _stamp(declaration: Declaration, content: object) -> datetime | None:

@@ -8,6 +8,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from sensors.address import BrokerAddress
 from service.errors import BadInput
+from service.voice import say
 
 KEEP_ALIVE_S = 30
 CONNECT_S = 5.0
@@ -34,8 +35,8 @@ def make_mqtt(address: BrokerAddress) -> Mqtt:
     except ValueError as error:
         raise BadInput(
             "broker_address_wrong",
-            f"“{address.words}” is no broker's address.",
-            "Write a host and a port.",
+            say("“{address}” is no broker's address.", address=address.words),
+            say("Write a host and a port."),
         ) from error
     return mqtt
 

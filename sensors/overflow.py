@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 
 from sensors.message import Message
+from service.held import held
 from service.reading import Reason, Rejected
 
 TOLD_S = 1.0
@@ -35,5 +36,9 @@ class Overflow:
             count, last, self._count, self._last = self._count, self._last, 0, None
         if last is None:
             return None
-        words = f"{count} messages came faster than they could be taken and were left out; this is the last of them."
+        words = held(
+            "{count} messages came faster than they could be taken and were left out; this is the last of "
+            "them.",
+            count=count,
+        )
         return last.rejected(Reason.OVERFLOW, words)

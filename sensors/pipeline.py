@@ -12,6 +12,7 @@ from sensors.quality import Judge, Old, Verdict
 from sensors.reject_limit import RejectLimit
 from sensors.topics_heard import Topic, TopicsHeard
 from sensors.watch import Watch
+from service.held import held
 from service.reading import Intake, Reading, Reason, Rejected
 
 log = logging.getLogger(__name__)
@@ -61,7 +62,9 @@ class Pipeline:
             verdicts = self._judge.judge(message, values)
         except Exception:
             log.exception("a message on %s could not be worked through", message.topic)
-            self._refuse(message, message.rejected(Reason.UNREADABLE, "Coatbell stumbled over this message."))
+            self._refuse(
+                message, message.rejected(Reason.UNREADABLE, held("Coatbell stumbled over this message."))
+            )
             return
         for one in decoded:
             if isinstance(one, Rejected):
@@ -72,7 +75,9 @@ class Pipeline:
     def _admitted(self, message: Message, one: Measured | Rejected) -> Measured | Rejected:
         if one.sensor is None or self._watch.make_room_for(one.sensor):
             return one
-        return message.rejected(Reason.OVERFLOW, "There are too many sensor names: this new one is left out.")
+        return message.rejected(
+            Reason.OVERFLOW, held("There are too many sensor names: this new one is left out.")
+        )
 
     def _hand_over(self, message: Message, value: Measured, verdict: Verdict) -> None:
         if isinstance(verdict, Reading):

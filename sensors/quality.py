@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from sensors.decode import Measured
 from sensors.message import Message
 from sensors.quantities import KINDS
+from service.held import Held, held
 from service.reading import Flag, Quantity, Reading, Reason, Rejected
 from service.units import Dimension, convert, show
 
@@ -136,25 +137,39 @@ def _check_measurement(value: Measured, track: _Track, dead: bool) -> None:
     sent = f"{value.sent:g} {value.unit.replace('deg', '°')}".strip()
     if dead or _is_no_measurement(value):
         raise _Refused(
-            Reason.SENTINEL, f"{sent} is what a sensor sends when it is broken or its wire is off."
+            Reason.SENTINEL,
+            held("{sent} is what a sensor sends when it is broken or its wire is off.", sent=sent),
         )
     if value.quantity in TEMPERATURES and abs(value.value - POWER_ON_K) < SAME and not _was_hot(track):
         raise _Refused(
-            Reason.SENTINEL, f"{sent} is what a probe sends when it was switched on and has not measured yet."
+            Reason.SENTINEL,
+            held("{sent} is what a probe sends when it was switched on and has not measured yet.", sent=sent),
         )
     if not kind.lowest <= value.value <= kind.highest:
         raise _Refused(
             Reason.OUT_OF_RANGE,
-            f"{sent} cannot be the {kind.words} here: {kind.range_words()} is taken.{_unit_hint(value)}",
+            _with_hint(
+                held(
+                    "{sent} cannot be the {quantity} here: {range_words} is taken.",
+                    sent=sent,
+                    quantity=held(kind.words),
+                    range_words=kind.range_words(),
+                ),
+                _unit_hint(value),
+            ),
         )
 
 
-def _unit_hint(value: Measured) -> str:
+def _with_hint(words: Held, hint: Held | None) -> Held:
+    return Held(lambda: f"{words} {hint}") if hint else words
+
+
+def _unit_hint(value: Measured) -> Held | None:
     if value.quantity is Quantity.AIR_TEMPERATURE and value.unit == "degC" and value.sent > 0:
-        return " Is it in °F? Then say so in sensors.toml."
+        return held("Is it in °F? Then say so in sensors.toml.")
     if value.quantity is Quantity.RELATIVE_HUMIDITY and value.unit == "%" and 0 < value.sent <= 1:
-        return " Is it a share of 1? Then its unit in sensors.toml is “dimensionless”, not “%”."
-    return ""
+        return held("Is it a share of 1? Then its unit in sensors.toml is “dimensionless”, not “%”.")
+    return None
 
 
 def _was_hot(track: _Track) -> bool:
@@ -182,7 +197,7 @@ def _instant(message: Message, value: Measured) -> tuple[datetime, bool]:
 
 
 def _old(message: Message, value: Measured, reading: Reading) -> Old:
-    words = "The broker had kept this value; nobody knows how old it is. The next one counts."
+    words = held("The broker had kept this value; nobody knows how old it is. The next one counts.")
     return Old(reading, message.rejected(Reason.RETAINED, words, value.sensor, value.quantity))
 
 
@@ -196,15 +211,15 @@ def _check_order(message: Message, value: Measured, reading: Reading, track: _Tr
     # A stamp later than now was made before our own clock was set back: it says nothing any more.
     elif track.stamp is not None and reading.at <= track.stamp <= message.received_at:
         if reading.at == track.stamp:
-            raise _Refused(Reason.DUPLICATE, "It has the same time as the one before.")
-        raise _Refused(Reason.OUT_OF_ORDER, "A newer one came before it.")
+            raise _Refused(Reason.DUPLICATE, held("It has the same time as the one before."))
+        raise _Refused(Reason.OUT_OF_ORDER, held("A newer one came before it."))
 
 
 def _check_repeat(message: Message, reading: Reading, track: _Track) -> None:
     if track.good is None or track.good.value != reading.value:
         return
     if message.redelivered or message.received_s - track.good.heard_s < REPEAT_S:
-        raise _Refused(Reason.DUPLICATE, "The same message came twice.")
+        raise _Refused(Reason.DUPLICATE, held("The same message came twice."))
 
 
 def _check_speed(message: Message, reading: Reading, track: _Track) -> None:
@@ -231,8 +246,12 @@ def _seconds(before: _Point, after: _Point) -> float:
 
 def _too_fast_words(quantity: Quantity, before: _Point, after: _Point) -> str:
     unit = KINDS[quantity].dimension
-    change = f"{show(before.value, unit)} to {show(after.value, unit)}"
-    return (
-        f"{change} in {_seconds(before, after):.0f} s is faster than the {KINDS[quantity].words} can change. "
-        "If it stays there, it will be taken."
+    low, high, seconds = show(before.value, unit), show(after.value, unit), _seconds(before, after)
+    return held(
+        "{low} to {high} in {seconds:.0f} s is faster than the {quantity} can change. If it stays there, it "
+        "will be taken.",
+        low=low,
+        high=high,
+        seconds=seconds,
+        quantity=held(KINDS[quantity].words),
     )

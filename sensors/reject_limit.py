@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from service.held import held
 from service.reading import Quantity, Reason, Rejected
 
 EVERY_S = 60.0
@@ -30,7 +31,12 @@ class RejectLimit:
         if not left_out:
             return rejected
         return replace(
-            rejected, words=f"{rejected.words} ({left_out} more like it since the one kept before.)"
+            rejected,
+            words=held(
+                "{words} ({number} more like it since the one kept before.)",
+                words=rejected.words,
+                number=left_out,
+            ),
         )
 
     def _remember(self, kind: Complaint, now_s: float) -> None:

@@ -21,6 +21,7 @@ from service.clock import Clock
 from service.errors import BadInput
 from service.reading import Quantity
 from service.units import registry
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -125,8 +126,10 @@ def _declaration(declared: Declared, pattern: str) -> Declaration:
     if found is None:
         raise BadInput(
             "topic_undeclared",
-            f"The demo's sensors send on {pattern}, which sensors.toml does not declare.",
-            "Put the shipped sensors.toml back, or add that pattern.",
+            say(
+                "The demo's sensors send on {pattern}, which sensors.toml does not declare.", pattern=pattern
+            ),
+            say("Put the shipped sensors.toml back, or add that pattern."),
         )
     return found
 

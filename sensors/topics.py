@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 
+from service.voice import say
+
 SENSOR = "{sensor}"
 LONGEST = 200
 LIKE = 0.8  # how much of two topics must be the same for one to be a slip of the other
@@ -17,15 +19,19 @@ def problem(pattern: str) -> str | None:
     """What is wrong with a pattern, as the end of a sentence, or None."""
     levels = pattern.split("/")
     if not pattern or len(pattern) > LONGEST or not pattern.isprintable():
-        return f"must be 1 to {LONGEST} printable characters"
+        return say("must be 1 to {most} printable characters", most=LONGEST)
     if levels.count(SENSOR) > 1:
-        return f"names {SENSOR} more than once"
+        return say("names {sign} more than once", sign=SENSOR)
     if "#" in levels[:-1]:
-        return "has # before its end"
+        return say("has # before its end")
     odd = next(
         (level for level in levels if level not in (SENSOR, "+", "#") and set(level) & set("{}+#")), None
     )
-    return f"has “{odd}”, but {SENSOR}, + and # each fill a whole level between slashes" if odd else None
+    if odd is None:
+        return None
+    return say(
+        "has “{odd}”, but {sign}, + and # each fill a whole level between slashes", odd=odd, sign=SENSOR
+    )
 
 
 def as_filter(pattern: str) -> str:

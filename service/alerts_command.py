@@ -21,6 +21,7 @@ from service.records.store import Records
 from service.restore import sqlite_file
 from service.settings import Settings, config_file
 from service.toml_files import parse_toml, read_text
+from service.voice import say
 
 ALL_TAKEN, NOT_ALL, COULD_NOT_TRY = 0, 1, 2
 
@@ -57,7 +58,9 @@ def send_tests(settings: Settings, to: str | None = None) -> Iterator[TriedOut]:
     if to is not None and rules.recipient(to) is None:
         names = ", ".join(f"“{r.name}”" for r in rules.recipients) or "nobody"
         raise NotFound(
-            "recipient_unknown", f"Nobody called “{to}” is told anything.", f"Those who are: {names}."
+            "recipient_unknown",
+            say("Nobody called “{to}” is told anything.", to=to),
+            say("Those who are: {names}.", names=names),
         )
     with ExitStack() as parts:
         ways = build_ways(rules)
@@ -107,5 +110,7 @@ def _told(tried: TriedOut) -> TriedOut:
 def _no_way(to: str | None, rules: AlertRules) -> NotFound:
     who = f"“{to}” has no way" if to is not None and rules.recipient(to) else "Nobody has a way"
     return NotFound(
-        "no_way", f"{who} to be told anything.", "Name one on the page “Set-up”, or in alerts.toml."
+        "no_way",
+        say("{who} to be told anything.", who=who),
+        say("Name one on the page “Set-up”, or in alerts.toml."),
     )

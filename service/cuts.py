@@ -16,6 +16,7 @@ from service.alerts.messages import Message
 from service.clock_faults import Memory
 from service.heartbeat import Gap, How
 from service.room.views import Board, Trouble
+from service.voice import later
 
 CUTS = "times not run"
 READINGS_WITHIN = timedelta(minutes=10)
@@ -24,9 +25,9 @@ SHOWN_FOR = timedelta(hours=8)
 TOLD_FOR = timedelta(days=3)
 """Over a week-end somebody may be told only on Monday."""
 WHY = {
-    How.STOPPED: "it had been stopped",
-    How.CUT: "it ended in the middle, as when the power fails",
-    How.STOOD_STILL: "it stood still, as when the machine sleeps",
+    How.STOPPED: later("it had been stopped"),
+    How.CUT: later("it ended in the middle, as when the power fails"),
+    How.STOOD_STILL: later("it stood still, as when the machine sleeps"),
 }
 
 

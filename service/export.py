@@ -17,6 +17,7 @@ from service.papers.asked import Asked, Table, day
 from service.papers.export import Export
 from service.papers.record_models import schema
 from service.records.files import files_in_words, put
+from service.voice import say
 
 JSON_LINES = "coatbell-record.jsonl"
 
@@ -66,7 +67,9 @@ def make_export_parser() -> argparse.ArgumentParser:
 
 def _export(options: argparse.Namespace) -> None:
     if options.format == "csv" and options.out is None:
-        raise BadInput("folder_missing", "CSV is several files.", "Name a folder for them with --out.", "out")
+        raise BadInput(
+            "folder_missing", say("CSV is several files."), say("Name a folder for them with --out."), "out"
+        )
     with looking_at(settings_of(options)) as shop:
         asked = Asked(
             shop.export.called(options.mould),
@@ -91,7 +94,9 @@ def _json_lines(export: Export, asked: Asked, out: Path | None) -> None:
 
 def _csv(export: Export, asked: Asked, folder: Path) -> None:
     if folder.is_file():
-        raise BadInput("not_a_folder", f"{folder} is a file.", "Name a folder with --out.", "out")
+        raise BadInput(
+            "not_a_folder", say("{folder} is a file.", folder=folder), say("Name a folder with --out."), "out"
+        )
     for table in Table:
         if table is not Table.READINGS or asked.readings:
             _save(export.table(table, asked), folder / f"{table}.csv")

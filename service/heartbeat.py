@@ -11,10 +11,13 @@ import threading
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from functools import partial
 
 from service.clock import Clock
+from service.held import Held
 from service.local_time import span
 from service.room.views import Trouble
+from service.voice import later, say
 
 JUMP_S = 60.0
 """Wall clock and steady clock may drift apart this much between two beats."""
@@ -25,9 +28,9 @@ BREAK_S = 600.0
 """Having stood still for so long, coatbell begins anew to listen: nobody was silent for a time nobody listened in."""
 SHOWN_FOR = timedelta(hours=12)
 """Half a day: what was dipped before is waited for about as long."""
-BEHIND = (
-    "The clock of this machine is behind what was already recorded. Set it right; "
-    "until then nothing is worked out anew and no bell rings. If it is right, say so here."
+BEHIND = later(
+    "The clock of this machine is behind what was already recorded. Set it right; until then "
+    "nothing is worked out anew and no bell rings. If it is right, say so here."
 )
 PUT_FORWARD, PUT_BACK, SET_RIGHT, BEHIND_NOW = (
     "clock_put_forward",
@@ -159,10 +162,10 @@ class Heartbeat:
     def troubles(self, now: datetime) -> list[Trouble]:
         """What to tell on the board."""
         if self.in_the_past and self._last_known is not None:
-            return [Trouble(BEHIND_NOW, BEHIND, self._last_known)]
+            return [Trouble(BEHIND_NOW, Held(partial(say, BEHIND)), self._last_known)]
         jump = self.jump
         if jump is not None and abs(now - jump.to) < SHOWN_FOR:
-            return [Trouble(_code(jump), jump_words(jump), jump.to, abs(jump.by_s))]
+            return [Trouble(_code(jump), Held(partial(jump_words, jump)), jump.to, abs(jump.by_s))]
         return []
 
 
@@ -174,8 +177,11 @@ def _code(jump: Jump) -> str:
 
 def jump_words(jump: Jump) -> str:
     """What a person should know of it."""
-    way = "forward" if jump.by_s > 0 else "back"
-    words = f"The clock of this machine was put {way} by {span(abs(jump.by_s))}."
+    by = span(abs(jump.by_s))
+    if jump.by_s > 0:
+        words = say("The clock of this machine was put forward by {by}.", by=by)
+    else:
+        words = say("The clock of this machine was put back by {by}.", by=by)
     if jump.cured:
-        return f"{words} It had started in the past."
-    return f"{words} Look at the times of today's dips: they may be wrong by as much."
+        return say("{words} It had started in the past.", words=words)
+    return say("{words} Look at the times of today's dips: they may be wrong by as much.", words=words)

@@ -20,6 +20,7 @@ from service.records.look_only import LookOnly
 from service.records.recipe_files import RecipeShelf
 from service.records.store import Records
 from service.settings import Settings
+from service.voice import say
 
 LEFT_OUT = 1
 
@@ -102,6 +103,10 @@ def _file(path: Path) -> bytes:
     except OSError as error:
         raise BadInput(
             "file_missing",
-            f"{path} cannot be read: {(error.strerror or str(error)).lower()}.",
-            "Check its name.",
+            say(
+                "{path} cannot be read: {strerror}.",
+                path=path,
+                strerror=(error.strerror or str(error)).lower(),
+            ),
+            say("Check its name."),
         ) from error

@@ -11,6 +11,7 @@ from typing import TypeVar
 from service.errors import Unavailable
 from service.reading import Reading, Reason, Rejected
 from service.records.store import Records
+from service.voice import say
 
 Item = TypeVar("Item")
 
@@ -87,7 +88,7 @@ class ReadingQueue:
             self._rejects.popleft()
 
     def _overflow(self, lost: Reading) -> None:
-        words = "The records could not be written for so long that this reading had to be let go."
+        words = say("The records could not be written for so long that this reading had to be let go.")
         self._rejects.append(
             Rejected(
                 lost.sensor,

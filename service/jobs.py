@@ -12,6 +12,7 @@ from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from service.errors import ShopError
+from service.voice import Voice, speaking
 
 log = logging.getLogger(__name__)
 
@@ -31,8 +32,11 @@ class Tick:
     wait_s: float = 0.0
 
 
-def make_scheduler(ticks: list[Tick]) -> BackgroundScheduler:
-    """A scheduler for these ticks, not started. A late tick still runs, and two late ones run once."""
+def make_scheduler(ticks: list[Tick], voice: Callable[[], Voice] = Voice) -> BackgroundScheduler:
+    """A scheduler for these ticks, not started. A late tick still runs, and two late ones run once.
+
+    voice: the shop's, in which they say what they have to.
+    """
     scheduler = BackgroundScheduler(
         timezone=UTC,
         executors={"default": ThreadPoolExecutor(max(len(ticks), 1))},
@@ -40,7 +44,7 @@ def make_scheduler(ticks: list[Tick]) -> BackgroundScheduler:
     )
     for tick in ticks:
         scheduler.add_job(
-            guarded(tick),
+            guarded(tick, voice),
             "interval",
             seconds=max(tick.every_s, LEAST_INTERVAL_S),
             id=tick.name,
@@ -57,12 +61,13 @@ def make_due(scheduler: BackgroundScheduler) -> None:
     scheduler.wakeup()
 
 
-def guarded(tick: Tick) -> Callable[[], None]:
+def guarded(tick: Tick, voice: Callable[[], Voice] = Voice) -> Callable[[], None]:
     """One failing tick must not end the others; it is logged and tried again at the next."""
 
     def run() -> None:
         try:
-            tick.do()
+            with speaking(voice()):
+                tick.do()
         except (
             ShopError
         ) as problem:  # it says itself what is wrong; a full disk must not fill up with its traces

@@ -5,9 +5,12 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
+from service.held import Held
 from service.records.store import Records
 from service.room.views import Trouble
+from service.voice import say
 
 LAST_CHECK = "last check of the ledger"
 
@@ -37,8 +40,13 @@ def ledger_troubles(check: LedgerCheck) -> list[Trouble]:
     """For the board."""
     if check.broken_at is None:
         return []
-    words = (
-        f"The records were changed or lost outside coatbell: the ledger breaks at entry {check.broken_at}. "
-        "What was written before it holds. Keep a copy of the records as they are, and compare with the back-ups."
+    return [Trouble("ledger_broken", Held(partial(_broken_words, check.broken_at)), check.at)]
+
+
+def _broken_words(number: int) -> str:
+    return say(
+        "The records were changed or lost outside coatbell: the ledger breaks at entry {number}. What "
+        "was written before it holds. Keep a copy of the records as they are, and compare with the "
+        "back-ups.",
+        number=number,
     )
-    return [Trouble("ledger_broken", words, check.at)]

@@ -17,6 +17,7 @@ from service.records.ledger_witness import hear
 from service.records.photo_files import named_photos, photo_faults
 from service.restore import back_up_folder
 from service.settings import Settings
+from service.voice import say
 
 WHOLE, BROKEN, COULD_NOT_LOOK = 0, 1, 2
 
@@ -67,7 +68,11 @@ def verify(settings: Settings, heads: Path | None = None, key: str | None = None
     place = heads or back_up_folder(settings)
     files = head_files(place) if place.exists() else []
     if heads is not None and not files:
-        raise NotFound("heads_unknown", f"There are no heads in {heads}.", "Name the folder that holds them.")
+        raise NotFound(
+            "heads_unknown",
+            say("There are no heads in {heads}.", heads=heads),
+            say("Name the folder that holds them."),
+        )
     book = read_book(settings.data.database_url)
     words = LedgerWords(book)
     heard = hear(book, files, key)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from typing import Literal
 from zoneinfo import ZoneInfo, available_timezones
 
+from babel.dates import get_day_names, get_month_names
+
 from service.errors import BadInput
+from service.listed import any_of
 from service.records.shop_facts import Site
 from service.units import Units
-from service.voice import voice
+from service.voice import later, say, voice
 
 WEEK = 7  # days within which a weekday alone says which day is meant
 
@@ -25,12 +29,15 @@ def zone_named(name: str) -> ZoneInfo:
         OSError,
     ) as error:  # KeyError: not found; the others: not a usable name at all
         near = difflib.get_close_matches(name, sorted(available_timezones()), n=2)
+        meant = any_of(near)
         todo = (
-            f"Did you mean {' or '.join(near)}?"
+            say("Did you mean {meant}?", meant=meant)
             if near
-            else "Write it like Europe/London or America/New_York."
+            else say("Write it like Europe/London or America/New_York.")
         )
-        raise BadInput("time_zone_unknown", f"“{name}” is not a time zone.", todo, "time_zone") from error
+        raise BadInput(
+            "time_zone_unknown", say("“{name}” is not a time zone.", name=name), todo, "time_zone"
+        ) from error
 
 
 def zone_of(site: Site | None) -> tzinfo:
@@ -57,46 +64,57 @@ def date_and_time(at: datetime, site: Site | None, now: datetime) -> str:
     there = local(at, site)
     if there.date() == local(now, site).date():
         return _hour(there, site)
-    us = _units(site) is Units.US
-    date_ = f"{there:%b} {there.day}" if us else f"{there.day} {there:%b}"
-    return f"{there:%a} {date_} {_hour(there, site)}"
+    weekday, date_, hour = _weekday(there), _date(there, _units(site)), _hour(there, site)
+    return say("{weekday} {date} {hour}", weekday=weekday, date=date_, hour=hour)
 
 
 def dated(at: datetime, site: Site | None, year: bool = False) -> str:
     """``12 Dec 14:20``, ``12 Dec 2025 14:20``: on a sheet that is read months later, whatever the day is today."""
     there = local(at, site)
-    of_year = f" {there.year}" if year else ""
-    us = _units(site) is Units.US
-    date_ = f"{there:%b} {there.day}" if us else f"{there.day} {there:%b}"
-    return f"{date_}{of_year} {_hour(there, site)}"
+    date_ = _date(there, _units(site), year)
+    return f"{date_} {_hour(there, site)}"
 
 
 def day_name(at: datetime, site: Site | None, now: datetime) -> str:
     """``today``, ``tomorrow``, ``yesterday``, ``Fri`` within a week, else ``12 Dec``."""
     day, today = local(at, site).date(), local(now, site).date()
-    near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
-    return near.get((day - today).days) or _day(day, today, _units(site)).strip()
+    near = {-1: later("yesterday"), 0: later("today"), 1: later("tomorrow")}.get((day - today).days)
+    return say(near) if near else _day(day, today, _units(site)).strip()
 
 
 def long_day(at: datetime, site: Site | None) -> str:
     """``Friday 12 December``, in the United States ``Friday, December 12``."""
     there = local(at, site)
+    weekday, month = names_of_days("wide")[there.weekday()], names_of_months("wide")[there.month]
     if _units(site) is Units.US:
-        return f"{there:%A}, {there:%B} {there.day}"
-    return f"{there:%A} {there.day} {there:%B}"
+        return say("{weekday}, {month} {day}", weekday=weekday, month=month, day=there.day)
+    return say("{weekday} {day} {month}", weekday=weekday, day=there.day, month=month)
+
+
+def whole_day(day: date) -> str:
+    """``Friday 12 December 2025``."""
+    weekday, month = names_of_days("wide")[day.weekday()], names_of_months("wide")[day.month]
+    return say("{weekday} {day} {month} {year}", weekday=weekday, day=day.day, month=month, year=day.year)
+
+
+def day_of_month(day: date) -> str:
+    """``3 November 2024``."""
+    month = names_of_months("wide")[day.month]
+    return say("{day} {month} {year}", day=day.day, month=month, year=day.year)
 
 
 def span(seconds: float) -> str:
     """A length of time as people say it: ``under a minute``, ``40 min``, ``2 h 10 min``, ``3 days 4 h``."""
     minutes = round(max(seconds, 0.0) / 60)
     if minutes < 1:
-        return "under a minute"
+        return say("under a minute")
     if minutes < 60:
-        return f"{minutes} min"
+        return say("{minutes} min", minutes=minutes)
     if minutes < 48 * 60:
-        return _two(minutes // 60, "h", minutes % 60, "min")
-    hours = round(minutes / 60)
-    return _two(hours // 24, "days", hours % 24, "h")
+        hours, minutes = divmod(minutes, 60)
+        return say("{hours} h {minutes} min", hours=hours, minutes=minutes) if minutes else f"{hours} h"
+    days, hours = divmod(round(minutes / 60), 24)
+    return say("{days} days {hours} h", days=days, hours=hours) if hours else say("{days} days", days=days)
 
 
 def ago(seconds: float) -> str:
@@ -158,21 +176,42 @@ def _day(day: date, today: date, units: Units) -> str:
     if day == today:
         return ""
     if abs((day - today).days) < WEEK:
-        return f"{day:%a} "
-    year = f" {day.year}" if day.year != today.year else ""
-    return f"{day:%b} {day.day}{year} " if units is Units.US else f"{day.day} {day:%b}{year} "
+        return f"{_weekday(day)} "
+    return f"{_date(day, units, day.year != today.year)} "
+
+
+def names_of_days(width: Literal["abbreviated", "wide"]) -> Mapping[int, str]:
+    """By Python's number of the day, 0 for Monday."""
+    return get_day_names(width, locale=voice().language.value)
+
+
+def names_of_months(width: Literal["abbreviated", "wide"]) -> Mapping[int, str]:
+    """By the number of the month, from 1."""
+    return get_month_names(width, locale=voice().language.value)
+
+
+def _weekday(day: date) -> str:
+    return names_of_days("abbreviated")[day.weekday()]
+
+
+def _date(day: date, units: Units, year: bool = False) -> str:
+    """``12 Dec``, ``Dec 12``, with its year where it is asked."""
+    month = names_of_months("abbreviated")[day.month]
+    told = (
+        say("{month} {day}", month=month, day=day.day)
+        if units is Units.US
+        else say("{day} {month}", day=day.day, month=month)
+    )
+    return f"{told} {day.year}" if year else told
 
 
 def _hour(there: datetime, site: Site | None) -> str:
     twice = there.replace(fold=0).utcoffset() > there.replace(fold=1).utcoffset()  # type: ignore[operator]
     letters = f" {there:%Z}" if twice or site is None else ""
     if _units(site) is Units.US:
-        return f"{there.hour % 12 or 12}:{there:%M} {'am' if there.hour < 12 else 'pm'}{letters}"
+        half = say("am") if there.hour < 12 else say("pm")
+        return f"{there.hour % 12 or 12}:{there:%M} {half}{letters}"
     return f"{there:%H:%M}{letters}"
-
-
-def _two(large: int, large_name: str, small: int, small_name: str) -> str:
-    return f"{large} {large_name} {small} {small_name}" if small else f"{large} {large_name}"
 
 
 def _days(since: datetime, until: datetime, site: Site | None) -> Iterator[date]:

@@ -54,6 +54,7 @@ from service.errors import BadInput, Conflict, ShopError, Unavailable
 from service.estimate.command import estimate_command
 from service.export import export_command
 from service.heartbeat import JUMP_S, EarlierRun, Heartbeat, How
+from service.held import Held
 from service.import_notebook import import_command
 from service.intake import ReadingQueue
 from service.jobs import Tick, back_up_due, guarded, make_due, make_scheduler
@@ -79,6 +80,7 @@ from service.shop import Shop
 from service.signals.topics import rooms_with_wrong_air, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
 from service.toml_files import parse_toml, read_text
+from service.voice import Voice, later, say, speaking
 from service.watchdog import Watchdog
 
 log = logging.getLogger(__name__)
@@ -114,8 +116,8 @@ COMMANDS = {
     "ledger": ledger_command,
 }
 NAMES_SHOWN_FOR = timedelta(minutes=10)
-TOO_MANY_NAMES = (
-    f"More than {MOST_SENSORS} sensors send at once: new ones are left out. Look on the page “Air” which of them are "
+TOO_MANY_NAMES = later(
+    "More than {most} sensors send at once: new ones are left out. Look on the page “Air” which of them are "
     "not yours, and name only your own topics in sensors.toml."
 )
 
@@ -156,6 +158,7 @@ class Coatbell:
         self.scheduler: BackgroundScheduler | None = None
         self._storage: StorageNow | None = None
         self._no_links: Unavailable | None = None
+        self._voice = Voice()  # the shop's, as of the last look
 
     def start(self) -> None:
         """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
@@ -361,8 +364,10 @@ class Coatbell:
             listening=self.client.adopting,
             telling=self.telling,
         )
+        self._voice = self.shop.voice_of("")
         self.shop.sweep_photos()
-        self.shop.refresh()
+        with speaking(self._voice):
+            self.shop.refresh()
 
     def _play_demo(self) -> None:
         if self._demo is not None:
@@ -427,10 +432,10 @@ class Coatbell:
             Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
             Tick("thin out readings", TIDY_EVERY_S, self.tidy, TIDY_WAITS_S),
         ]
-        self.scheduler = make_scheduler(ticks)
+        self.scheduler = make_scheduler(ticks, lambda: self._voice)
         self.scheduler.start()
         self._parts.callback(self.scheduler.shutdown, wait=False)
-        self._watchdog = Watchdog(Tick("heartbeat", BEAT_EVERY_S, self._beat))
+        self._watchdog = Watchdog(Tick("heartbeat", BEAT_EVERY_S, self._beat), lambda: self._voice)
         self._watchdog.start()
         self._parts.callback(self._watchdog.stop)
 
@@ -448,7 +453,8 @@ class Coatbell:
 
     def look(self) -> None:
         """See how everything is, and tell whom it concerns."""
-        with self._looking:
+        self._voice = self.shop.voice_of("")
+        with self._looking, speaking(self._voice):
             self._news.clear()
             self._heed_clock()
             if self._heartbeat.in_the_past:
@@ -621,21 +627,22 @@ class Coatbell:
 
     def _reply_troubles(self) -> list[Trouble]:
         lost = self._no_links
-        words = f"Messages go out without links to tap: {lost}" if lost else ""
+        words = Held(lambda: say("Messages go out without links to tap: {why}", why=lost))
         return [Trouble("reply_links", words, None)] if lost else []
 
     def _name_troubles(self, now: datetime) -> list[Trouble]:
         turned_away_at = self.client.watch.turned_away_at
         shown = turned_away_at is not None and abs(now - turned_away_at) < NAMES_SHOWN_FOR
-        return [Trouble("too_many_names", TOO_MANY_NAMES, turned_away_at)] if shown else []
+        words = Held(lambda: say(TOO_MANY_NAMES, most=MOST_SENSORS))
+        return [Trouble("too_many_names", words, turned_away_at)] if shown else []
 
 
 def _refuse_a_demo(records: Records) -> None:
     if is_demo(records):
         raise Conflict(
             "records_of_a_demo",
-            "What is recorded there is the demo's, and a real shop must not go on with it.",
-            "Start with --demo, or give your shop a folder of its own with --data.",
+            say("What is recorded there is the demo's, and a real shop must not go on with it."),
+            say("Start with --demo, or give your shop a folder of its own with --data."),
         )
 
 
@@ -645,8 +652,12 @@ def _refuse_to_mix(publish: str, declared: Declared) -> None:
     if mixed is not None:
         raise BadInput(
             "publish_among_sensors",
-            f"site.toml: coatbell is to publish under “{publish}”, where sensors.toml reads “{mixed}”.",
-            'Choose a topic no sensor uses, such as publish = "coatbell".',
+            say(
+                "site.toml: coatbell is to publish under “{publish}”, where sensors.toml reads “{mixed}”.",
+                publish=publish,
+                mixed=mixed,
+            ),
+            say('Choose a topic no sensor uses, such as publish = "coatbell".'),
             "broker.publish",
         )
 
@@ -684,8 +695,13 @@ def listening_socket(host: str, port: int) -> socket.socket:
         listener.close()
         raise Unavailable(
             "port_taken",
-            f"The pages cannot be served at {host}:{port}: {(error.strerror or str(error)).lower()}.",
-            "Is coatbell running already? Otherwise choose another port with --port.",
+            say(
+                "The pages cannot be served at {host}:{port}: {strerror}.",
+                host=host,
+                port=port,
+                strerror=(error.strerror or str(error)).lower(),
+            ),
+            say("Is coatbell running already? Otherwise choose another port with --port."),
         ) from error
     return listener
 

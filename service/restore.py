@@ -19,6 +19,7 @@ from service.records.one_service import only_service
 from service.records.photo_files import PHOTOS_FOLDER, bring_back_photos, photo_faults
 from service.records.postgresql_dump import bring_back, dumped_book, dumps
 from service.settings import Settings
+from service.voice import say
 
 BACK_UP_FOLDER = "back-ups"
 SQLITE = "sqlite:///"
@@ -40,17 +41,23 @@ def refuse_to_begin_anew(settings: Settings) -> None:
     if file is not None and (kept := unfinished(file)) is not None:
         raise Unavailable(
             "restore_unfinished",
-            f"Bringing back a copy of {file} was broken off half-way.",
-            "Do it again with “coatbell restore --newest” (with the --configs or --data you start it with). "
-            f"What was there before is kept as {kept}: it can be brought back like a copy.",
+            say("Bringing back a copy of {file} was broken off half-way.", file=file),
+            say(
+                "Do it again with “coatbell restore --newest” (with the --configs or --data you start it with). "
+                "What was there before is kept as {kept}: it can be brought back like a copy.",
+                kept=kept,
+            ),
         )
     if file is None or (file.exists() and file.stat().st_size > 0) or not back_ups(folder):
         return
     raise Unavailable(
         "records_gone",
-        f"The records {file} are gone or empty, and there are back-ups of them.",
-        "Bring back the newest with “coatbell restore --newest” (with the --configs or --data you start it with). "
-        f"To begin with an empty shop instead, move {folder} elsewhere.",
+        say("The records {file} are gone or empty, and there are back-ups of them.", file=file),
+        say(
+            "Bring back the newest with “coatbell restore --newest” (with the --configs or --data you start "
+            "it with). To begin with an empty shop instead, move {folder} elsewhere.",
+            folder=folder,
+        ),
     )
 
 
@@ -93,16 +100,19 @@ def _newest(copies: list[Path], folder: Path, now: datetime) -> Path:
     if not copies:
         raise NotFound(
             "no_back_ups",
-            f"There are no back-ups in {folder}.",
-            "Name one with its folder, if you keep them elsewhere.",
+            say("There are no back-ups in {folder}.", folder=folder),
+            say("Name one with its folder, if you keep them elsewhere."),
         )
     newest = copies[-1]
     if newest.stem > f"coatbell-{stamp(now + CLOCKS_DIFFER)}":
         raise BadInput(
             "back_up_to_come",
-            f"The last copy by its name, {newest}, is of a time to come: this machine's clock is behind now, or was "
-            "ahead when it was made.",
-            "Set the clock if it is wrong; else name the copy you want: “coatbell restore” lists them.",
+            say(
+                "The last copy by its name, {newest}, is of a time to come: this machine's clock is behind now, "
+                "or was ahead when it was made.",
+                newest=newest,
+            ),
+            say("Set the clock if it is wrong; else name the copy you want: “coatbell restore” lists them."),
         )
     return newest
 
@@ -154,8 +164,12 @@ def _refuse_a_broken_one(book: Book, copy: Path, as_it_is: bool) -> None:
     if faults and not as_it_is:
         raise BadInput(
             "back_up_changed",
-            f"In the back-up {copy} not everything is as it was recorded. {faults[0]}",
-            "Choose an older one, or bring this one back all the same with --as-it-is.",
+            say(
+                "In the back-up {copy} not everything is as it was recorded. {faults}",
+                copy=copy,
+                faults=faults[0],
+            ),
+            say("Choose an older one, or bring this one back all the same with --as-it-is."),
         )
 
 

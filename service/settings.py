@@ -38,6 +38,7 @@ from service.units import (
     SpecificEnergyJKg,
     SpecificHeatJKgK,
 )
+from service.voice import say
 
 SHOP_KEY = "COATBELL_SHOP_KEY"
 BROKER_PASSWORD = "COATBELL_BROKER_PASSWORD"
@@ -248,7 +249,9 @@ def config_file(folder: Path | None, name: str) -> Path | Traversable:
         return files("configs") / name
     if not folder.is_dir():
         raise BadInput(
-            "folder_missing", f"There is no folder {folder}.", "Check the name given with --configs."
+            "folder_missing",
+            say("There is no folder {folder}.", folder=folder),
+            say("Check the name given with --configs."),
         )
     _check_names(folder)
     own = folder / name
@@ -262,8 +265,8 @@ def _check_names(folder: Path) -> None:
         if meant and path.name not in FILE_NAMES and not (folder / meant[0]).exists():
             raise BadInput(
                 "file_name_wrong",
-                f"{path} is not read: no settings file is called that.",
-                f"Did you mean “{meant[0]}”?",
+                say("{path} is not read: no settings file is called that.", path=path),
+                say("Did you mean “{meant}”?", meant=meant[0]),
             )
 
 
@@ -302,8 +305,13 @@ def _check_open_doors(site: SiteFile) -> None:
     if not is_loopback(site.server.host) and not site.server.shop_key:
         raise BadInput(
             "shop_key_missing",
-            f"site.toml: the pages would be open to everybody who can reach {site.server.host}.",
-            f'Set shop_key under [server], or {SHOP_KEY} in the environment, or keep host = "127.0.0.1".',
+            say(
+                "site.toml: the pages would be open to everybody who can reach {host}.", host=site.server.host
+            ),
+            say(
+                'Set shop_key under [server], or {shop_key} in the environment, or keep host = "127.0.0.1".',
+                shop_key=SHOP_KEY,
+            ),
             "server.shop_key",
         )
     broker = site.broker
@@ -312,14 +320,19 @@ def _check_open_doors(site: SiteFile) -> None:
     if broker.tls or broker.ca_file:
         raise BadInput(
             "broker_tls",
-            "site.toml: coatbell's own broker speaks without TLS.",
-            'Leave out tls and ca_file, or run a broker that has it and set kind = "external".',
+            say("site.toml: coatbell's own broker speaks without TLS."),
+            say('Leave out tls and ca_file, or run a broker that has it and set kind = "external".'),
             "broker.tls",
         )
     if not is_loopback(broker.host) and not (broker.user and broker.password):
         raise BadInput(
             "broker_password_missing",
-            f"site.toml: anybody who can reach {broker.host} could send readings to the broker.",
-            f"Set user and password under [broker] (or {BROKER_PASSWORD}), and the same in the sensors.",
+            say(
+                "site.toml: anybody who can reach {host} could send readings to the broker.", host=broker.host
+            ),
+            say(
+                "Set user and password under [broker] (or {broker_password}), and the same in the sensors.",
+                broker_password=BROKER_PASSWORD,
+            ),
             "broker.password",
         )

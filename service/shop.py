@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import BinaryIO, Literal
 
 from service.alerts.push.desk import PushDesk
@@ -25,6 +26,7 @@ from service.clock import Clock
 from service.errors import Conflict, NotFound, ShopError
 from service.failures.remember import Remembered
 from service.failures.views import Failures, Looked
+from service.held import Held
 from service.keep_copy import LAST_BACK_UP
 from service.ledger_check import last_check
 from service.listening import Listening
@@ -115,17 +117,18 @@ from service.room.whole_audit import whole_audit
 from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
 from service.topic_desk import NobodyListens, TopicDesk
-from service.voice import Language, Voice
+from service.voice import Language, Voice, later, say
 from service.words import unworkable_line
 
 log = logging.getLogger(__name__)
 
-STANDS_STILL = "Moulds and air are not followed any more: what is shown is old."
+STANDS_STILL = later("Moulds and air are not followed any more: what is shown is old.")
+STUMBLED = later("Coatbell stumbled; its log says over what.")
 AS_GOOD_AS_NOW = timedelta(minutes=2)
 SCALE_LOOKED_BACK = timedelta(days=1)
 KEPT = ("recipe", "from_notebook")
 """What stays with a mould, whatever is changed of it."""
-NO_MOULD = "Look for it on the board, or in the list of all moulds."
+NO_MOULD = later("Look for it on the board, or in the list of all moulds.")
 
 
 class Shop:
@@ -208,8 +211,9 @@ class Shop:
         """Keep what was last seen, with a word that it is no longer followed."""
         if self._board is None:
             return
-        why = str(error) if isinstance(error, ShopError) else "Coatbell stumbled; its log says over what."
-        trouble = Trouble("estimate_behind", f"{STANDS_STILL} {why}", self._board.at)
+        why = str(error) if isinstance(error, ShopError) else STUMBLED
+        words = Held(lambda: f"{say(STANDS_STILL)} {say(why)}")
+        trouble = Trouble("estimate_behind", words, self._board.at)
         others = tuple(t for t in self._board.troubles if t.code != trouble.code)
         if trouble not in self._board.troubles:
             version = self.changes.version + 1
@@ -386,7 +390,7 @@ class Shop:
     def photo_jpeg(self, sha256: str, small: bool = False) -> bytes:
         """A photo that the ledger names and nobody took back, as a JPEG. Raises NotFound, or Unavailable."""
         if not self.records.photo_shown(sha256):
-            raise NotFound("photo_unknown", "There is no such photo.", "Look at the mould's page.")
+            raise NotFound("photo_unknown", say("There is no such photo."), say("Look at the mould's page."))
         return self._photos.small(sha256) if small else self._photos.read(sha256)
 
     def sweep_photos(self) -> None:
@@ -823,8 +827,8 @@ class Shop:
         if not same or any(getattr(told.body, name) != value for name, value in said.items()):
             raise Conflict(
                 "key_reused",
-                "That page was used before, for something else.",
-                "Load the page again, look whether it is there already, and enter it anew if not.",
+                say("That page was used before, for something else."),
+                say("Load the page again, look whether it is there already, and enter it anew if not."),
                 "key",
             )
         return told
@@ -856,7 +860,9 @@ class Shop:
     def _facts(self, mould_id: int) -> list[Fact]:
         facts = self.records.facts(mould_id)
         if not facts:
-            raise NotFound("mould_unknown", f"There is no mould number {mould_id}.", NO_MOULD)
+            raise NotFound(
+                "mould_unknown", say("There is no mould number {mould_id}.", mould_id=mould_id), say(NO_MOULD)
+            )
         return facts
 
     def _progress(self, mould_id: int) -> Progress:
@@ -866,7 +872,10 @@ class Shop:
         found = next((room for room in self.rooms() if room.id == room_id), None)
         if found is None:
             raise NotFound(
-                "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
+                "room_unknown",
+                say("There is no room number {room_id}.", room_id=room_id),
+                say("Add the room first."),
+                "room_id",
             )
         return found
 
@@ -895,7 +904,7 @@ def _unworkable(moulds: Sequence[MouldNow]) -> list[Trouble]:
     """The moulds without an estimate for their own numbers' sake, in one line."""
     wet = [mould for mould in moulds if mould.coats_given]
     names = [mould.name for mould in wet if mould.unworkable]
-    words = unworkable_line(names, len(names) == len(wet))
+    words = Held(partial(unworkable_line, names, len(names) == len(wet)))
     return [Trouble("mould_numbers", words, None)] if names else []
 
 

@@ -6,13 +6,16 @@ import json
 import shutil
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
+from service.held import Held
 from service.records.photo_files import PHOTOS_FOLDER
 from service.records.store import Records
 from service.restore import back_up_folder
 from service.room.views import Trouble
 from service.settings import Settings
+from service.voice import say
 
 NEAR = 0.9
 """From this share of the bound on, it is said on the board, and older readings are thinned out earlier."""
@@ -112,8 +115,10 @@ def storage_troubles(storage: StorageNow | None) -> list[Trouble]:
     if storage is None:
         return []
     if storage.near_the_disks_end:
-        return [Trouble("disk_nearly_full", _disk_words(storage), None)]
-    return [Trouble("storage_nearly_full", _limit_words(storage), None)] if storage.near_the_limit else []
+        return [Trouble("disk_nearly_full", Held(partial(_disk_words, storage)), None)]
+    if storage.near_the_limit:
+        return [Trouble("storage_nearly_full", Held(partial(_limit_words, storage)), None)]
+    return []
 
 
 def bytes_in(folder: Path) -> int:
@@ -135,16 +140,19 @@ def size_words(size_bytes: float) -> str:
 
 
 def _disk_words(storage: StorageNow) -> str:
-    return (
-        f"Only {size_words(storage.disk_free)} are free on the disk of the records. Make room there, or move old "
-        "back-ups to another machine. Older readings are thinned out to hourly means meanwhile."
+    return say(
+        "Only {disk_free} are free on the disk of the records. Make room there, or move old back-ups to "
+        "another machine. Older readings are thinned out to hourly means meanwhile.",
+        disk_free=size_words(storage.disk_free),
     )
 
 
 def _limit_words(storage: StorageNow) -> str:
-    return (
-        f"The records take up {size_words(storage.total)} of the {size_words(storage.limit)} they may. Give them more "
-        "room (disk_limit in site.toml), or keep fewer back-ups. Older readings are thinned out earlier."
+    return say(
+        "The records take up {total} of the {limit} they may. Give them more room (disk_limit in "
+        "site.toml), or keep fewer back-ups. Older readings are thinned out earlier.",
+        total=size_words(storage.total),
+        limit=size_words(storage.limit),
     )
 
 

@@ -16,6 +16,7 @@ from pydantic_core import ErrorDetails
 
 from service.errors import BadInput, ShopError
 from service.units import SHOWN, Dimension, parse, registry, show
+from service.voice import say
 
 Model = TypeVar("Model", bound=BaseModel)
 Place = tuple[int | str, ...]
@@ -46,13 +47,15 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except RecursionError as error:
         raise BadInput(
-            "toml_syntax", f"{name} is nested too deep to be read.", "One list inside another is enough."
+            "toml_syntax",
+            say("{name} is nested too deep to be read.", name=name),
+            say("One list inside another is enough."),
         ) from error
     except tomllib.TOMLDecodeError as error:
         raise BadInput(
             "toml_syntax",
-            f"{name} cannot be read as TOML: {_lower(str(error))}.",
-            "Put that line right: one key = value a line, text and values with units in quotes.",
+            say("{name} cannot be read as TOML: {lower}.", name=name, lower=_lower(str(error))),
+            say("Put that line right: one key = value a line, text and values with units in quotes."),
         ) from error
 
 
@@ -91,8 +94,8 @@ def nearest(word: str, known: list[str]) -> str:
     """A sentence that points from a mistyped word to what was probably meant."""
     close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
     if close:
-        return f"Did you mean “{close[0]}”?"
-    return f"It can be: {', '.join(known)}."
+        return say("Did you mean “{close}”?", close=close[0])
+    return say("It can be: {words}.", words=", ".join(known))
 
 
 def read_text(path: Path | Traversable) -> str:
@@ -101,17 +104,19 @@ def read_text(path: Path | Traversable) -> str:
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as error:
         raise BadInput(
-            "file_missing", f"There is no file {path}.", "Check the name and the folder."
+            "file_missing", say("There is no file {path}.", path=path), say("Check the name and the folder.")
         ) from error
     except UnicodeDecodeError as error:
         raise BadInput(
-            "file_not_text", f"{path.name} is not a text file.", "Save it as plain text (UTF-8)."
+            "file_not_text",
+            say("{path} is not a text file.", path=path.name),
+            say("Save it as plain text (UTF-8)."),
         ) from error
     except OSError as error:
         raise BadInput(
             "file_unreadable",
-            f"{path} cannot be read: {error.strerror}.",
-            "Check that it is a file you may read.",
+            say("{path} cannot be read: {strerror}.", path=path, strerror=error.strerror),
+            say("Check that it is a file you may read."),
         ) from error
 
 
@@ -121,8 +126,11 @@ def _told(error: ValidationError, name: str, model: type[BaseModel], data: Mappi
     first = next((p for p in problems if p["type"] == "extra_forbidden"), problems[0])
     code, message, todo = _explain(first, model, data)
     key = place(_keys_only(model, first["loc"]))
-    more = f" ({len(problems) - 1} more to put right after it.)" if len(problems) > 1 else ""
-    return BadInput(code, f"{name}: {key + ': ' if key else ''}{message}", todo + more, key or None)
+    if len(problems) > 1:
+        more = say("({number} more to put right after it.)", number=len(problems) - 1)
+        todo = f"{todo} {more}"
+    message = ": ".join(part for part in (name, key, message) if part)
+    return BadInput(code, message, todo, key or None)
 
 
 def place(loc: Place) -> str:
@@ -144,11 +152,11 @@ def _explain(problem: ErrorDetails, model: type[BaseModel], data: Mapping[str, A
     if isinstance(cause, ShopError):
         return cause.code, cause.message, cause.todo
     if kind == "extra_forbidden":
-        return "key_unknown", "there is no such key.", nearest(key, _known(model, loc[:-1]))
+        return "key_unknown", say("there is no such key."), nearest(key, _known(model, loc[:-1]))
     field = _field_at(model, loc)
     example = str(field.examples[0]) if field and field.examples else ""
     if kind == "missing":
-        return "key_missing", "it is missing.", _how_to_add(key, field, example)
+        return "key_missing", say("it is missing."), _how_to_add(key, field, example)
     message, todo = _words(kind, _limit(context, field), context, example)
     return "value_wrong", f"{_given(data, loc)}{message or _lower(problem['msg'])}.", todo
 
@@ -156,52 +164,75 @@ def _explain(problem: ErrorDetails, model: type[BaseModel], data: Mapping[str, A
 def _how_to_add(key: str, field: FieldInfo | None, example: str) -> str:
     if field and any(_models(field.annotation)):
         many = get_origin(field.annotation) in (list, tuple)
-        return f"Add a table {f'[[{key}]]' if many else f'[{key}]'}."
-    return f"Add a line “{key} = {example or '…'}”."
+        table = f"[[{key}]]" if many else f"[{key}]"
+        return say("Add a table {table}.", table=table)
+    return say("Add a line “{key} = {example}”.", key=key, example=example or "…")
 
 
 def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> tuple[str, str]:
     """What is wrong and what to do for a kind of pydantic complaint; no message where none is needed here."""
-    whole = ("is not a whole number", "Write a whole number without quotes.")
-    number = ("is not a number", "Write a number without quotes.")
-    boolean = ("is neither true nor false", "Write true or false without quotes.")
-    word = ("is not one of the words known here", f"It can be: {context.get('expected')}.")
-    time_of_day = ("is not a time of day", f"Write it in quotes, like {example or 'the shipped one'}.")
-    many = ("must be a list", "Put the values between [ and ].")
-    table = ("must be a table of its own", "Start it with a line [name], its keys under it.")
+    whole = (say("is not a whole number"), say("Write a whole number without quotes."))
+    number = (say("is not a number"), say("Write a number without quotes."))
+    boolean = (say("is neither true nor false"), say("Write true or false without quotes."))
+    example = example or say("the shipped one")
+    word = (
+        say("is not one of the words known here"),
+        say("It can be: {words}.", words=context.get("expected")),
+    )
+    time_of_day = (say("is not a time of day"), say("Write it in quotes, like {example}.", example=example))
+    many = (say("must be a list"), say("Put the values between [ and ]."))
+    table = (say("must be a table of its own"), say("Start it with a line [name], its keys under it."))
     words = {
         "int_type": whole,
         "int_parsing": whole,
         "int_from_float": whole,
         "float_type": number,
         "float_parsing": number,
-        "finite_number": ("is not a usable number", "Write a plain number."),
+        "finite_number": (say("is not a usable number"), say("Write a plain number.")),
         "bool_type": boolean,
         "bool_parsing": boolean,
-        "string_type": ("is not text", "Write it in quotes."),
-        "path_type": ("is not the name of a file or folder", "Write it in quotes."),
+        "string_type": (say("is not text"), say("Write it in quotes.")),
+        "path_type": (say("is not the name of a file or folder"), say("Write it in quotes.")),
         "string_pattern_mismatch": (
-            "is not written as it must be",
-            f"Write it like {example or 'the shipped one'}.",
+            say("is not written as it must be"),
+            say("Write it like {example}.", example=example),
         ),
         "time_type": time_of_day,
         "time_parsing": time_of_day,
-        "greater_than": (f"is too small: it must be more than {limit}", "Choose a larger value."),
-        "greater_than_equal": (f"is too small: it must be at least {limit}", "Choose a larger value."),
-        "less_than": (f"is too large: it must be less than {limit}", "Choose a smaller value."),
-        "less_than_equal": (f"is too large: it must be at most {limit}", "Choose a smaller value."),
+        "greater_than": (
+            say("is too small: it must be more than {limit}", limit=limit),
+            say("Choose a larger value."),
+        ),
+        "greater_than_equal": (
+            say("is too small: it must be at least {limit}", limit=limit),
+            say("Choose a larger value."),
+        ),
+        "less_than": (
+            say("is too large: it must be less than {limit}", limit=limit),
+            say("Choose a smaller value."),
+        ),
+        "less_than_equal": (
+            say("is too large: it must be at most {limit}", limit=limit),
+            say("Choose a smaller value."),
+        ),
         "literal_error": word,
         "enum": word,
-        "string_too_short": (f"must have at least {limit} letters", "Write a longer one."),
-        "string_too_long": (f"must have at most {limit} letters", "Write a shorter one."),
-        "too_short": (f"needs at least {limit}", "Add what is missing."),
-        "too_long": (f"takes at most {limit}", "Take some out."),
+        "string_too_short": (
+            say("must have at least {limit} letters", limit=limit),
+            say("Write a longer one."),
+        ),
+        "string_too_long": (
+            say("must have at most {limit} letters", limit=limit),
+            say("Write a shorter one."),
+        ),
+        "too_short": (say("needs at least {limit}", limit=limit), say("Add what is missing.")),
+        "too_long": (say("takes at most {limit}", limit=limit), say("Take some out.")),
         "list_type": many,
         "tuple_type": many,
         "model_type": table,
         "dict_type": table,
     }
-    return words.get(kind, ("", "Look at the example in the shipped file."))
+    return words.get(kind, ("", say("Look at the example in the shipped file.")))
 
 
 def _limit(context: Mapping[str, Any], field: FieldInfo | None) -> str:

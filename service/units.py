@@ -12,6 +12,7 @@ import pint
 from pydantic import BeforeValidator
 
 from service.errors import BadInput
+from service.voice import later, say
 
 registry: pint.UnitRegistry[float] = pint.UnitRegistry(cache_folder=None)
 
@@ -40,15 +41,15 @@ class Dimension(StrEnum):
 
 
 EXAMPLES = {
-    Dimension.TEMPERATURE: "20.7 degC or 69 degF",
-    Dimension.TEMPERATURE_DIFFERENCE: "1.7 delta_degC or 3 delta_degF",
-    Dimension.FRACTION: "45 % or 0.45",
+    Dimension.TEMPERATURE: later("20.7 degC or 69 degF"),
+    Dimension.TEMPERATURE_DIFFERENCE: later("1.7 delta_degC or 3 delta_degF"),
+    Dimension.FRACTION: later("45 % or 0.45"),
     Dimension.SPEED: "0.6 m/s",
-    Dimension.PRESSURE: "101325 Pa or 1013 hPa",
-    Dimension.LENGTH: "40 mm or 1.5 in",
-    Dimension.MASS: "4.2 kg or 9 lb",
-    Dimension.VOLUME: "400 ml or 1 pint",
-    Dimension.TIME: "15 s or 2 h",
+    Dimension.PRESSURE: later("101325 Pa or 1013 hPa"),
+    Dimension.LENGTH: later("40 mm or 1.5 in"),
+    Dimension.MASS: later("4.2 kg or 9 lb"),
+    Dimension.VOLUME: later("400 ml or 1 pint"),
+    Dimension.TIME: later("15 s or 2 h"),
     Dimension.DENSITY: "1650 kg/m3",
     Dimension.DIFFUSIVITY: "4e-10 m2/s",
     Dimension.SORPTIVITY: "0.05 kg/m2/s**0.5",
@@ -56,7 +57,27 @@ EXAMPLES = {
     Dimension.SPECIFIC_ENERGY: "2450 kJ/kg",
     Dimension.AREA_HEAT_CAPACITY: "9500 J/m2/K",
     Dimension.SPECIFIC_HEAT: "900 J/kg/K",
-    Dimension.DATA_SIZE: "4 GB or 500 MB",
+    Dimension.DATA_SIZE: later("4 GB or 500 MB"),
+}
+KINDS = {
+    Dimension.TEMPERATURE: later("a temperature"),
+    Dimension.TEMPERATURE_DIFFERENCE: later("a temperature difference"),
+    Dimension.FRACTION: later("a fraction"),
+    Dimension.SPEED: later("a speed"),
+    Dimension.PRESSURE: later("a pressure"),
+    Dimension.LENGTH: later("a length"),
+    Dimension.MASS: later("a mass"),
+    Dimension.VOLUME: later("a volume"),
+    Dimension.TIME: later("a time"),
+    Dimension.DENSITY: later("a density"),
+    Dimension.AREA_DENSITY: later("an area density"),
+    Dimension.DIFFUSIVITY: later("a diffusivity"),
+    Dimension.SORPTIVITY: later("a sorptivity"),
+    Dimension.MOLAR_ENERGY: later("a molar energy"),
+    Dimension.SPECIFIC_ENERGY: later("a specific energy"),
+    Dimension.AREA_HEAT_CAPACITY: later("an area heat capacity"),
+    Dimension.SPECIFIC_HEAT: later("a specific heat"),
+    Dimension.DATA_SIZE: later("a data size"),
 }
 
 
@@ -87,8 +108,8 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
     if not isinstance(text, str):
         raise BadInput(
             "unit_missing",
-            f"“{text}” has no unit.",
-            f"Write it with one, such as {_example(dimension)}.",
+            say("“{text}” has no unit.", text=text),
+            say("Write it with one, such as {example}.", example=_example(dimension)),
             field,
         )
     if dimension is Dimension.MASS and (parts := POUNDS_AND_OUNCES.fullmatch(text.strip())):
@@ -101,8 +122,8 @@ def parse(text: object, dimension: Dimension, field: str | None = None) -> float
     except pint.DimensionalityError as error:
         raise BadInput(
             "unit_wrong",
-            f"“{text}” is not {_kind(dimension)}.",
-            f"Write it like {_example(dimension)}.",
+            say("“{text}” is not {kind}.", text=text, kind=_kind(dimension)),
+            say("Write it like {example}.", example=_example(dimension)),
             field,
         ) from error
     return _finite(float(value), text, dimension, field)
@@ -123,7 +144,10 @@ def water_mass(text: object, field: str | None = None) -> float:
         return parse(text, Dimension.VOLUME, field) * WATER_KG_M3
     except BadInput as problem:
         raise BadInput(
-            "unit_wrong", f"“{text}” is no amount of water.", "Write it like 400 ml or 0.4 kg.", field
+            "unit_wrong",
+            say("“{text}” is no amount of water.", text=text),
+            say("Write it like 400 ml or 0.4 kg."),
+            field,
         ) from problem
 
 
@@ -144,8 +168,8 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
     if len(text) > LONGEST:
         raise BadInput(
             "value_too_long",
-            f"“{text[:20]}…” is too long for a number with its unit.",
-            f"Write it like {_example(dimension)}.",
+            say("“{text}…” is too long for a number with its unit.", text=text[:20]),
+            say("Write it like {example}.", example=_example(dimension)),
             field,
         )
     head = with_decimals(text.strip())
@@ -153,16 +177,16 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
     if end == 0:
         raise BadInput(
             "not_a_number",
-            f"“{text}” does not start with a number.",
-            f"Write it like {_example(dimension)}.",
+            say("“{text}” does not start with a number.", text=text),
+            say("Write it like {example}.", example=_example(dimension)),
             field,
         )
     unit = re.sub(r"(?<=[A-Za-z])([23])\b", r"**\1", head[end:].strip().replace("%", "percent"))
     if not unit and dimension is not Dimension.FRACTION:
         raise BadInput(
             "unit_missing",
-            f"“{text}” has no unit.",
-            f"Write it with one, such as {_example(dimension)}.",
+            say("“{text}” has no unit.", text=text),
+            say("Write it with one, such as {example}.", example=_example(dimension)),
             field,
         )
     try:
@@ -170,8 +194,8 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
     except Exception as error:  # pint raises many kinds for text that is no unit
         raise BadInput(
             "unit_unknown",
-            f"“{text}” has a unit coatbell does not know.",
-            f"Write it like {_example(dimension)}.",
+            say("“{text}” has a unit coatbell does not know.", text=text),
+            say("Write it like {example}.", example=_example(dimension)),
             field,
         ) from error
     return float(head[:end]), unit or "dimensionless"
@@ -196,18 +220,20 @@ def _is_number(text: str) -> bool:
 def _finite(value: float, text: str, dimension: Dimension, field: str | None) -> float:
     if not math.isfinite(value):
         raise BadInput(
-            "not_finite", f"“{text}” is not a usable number.", f"Write it like {_example(dimension)}.", field
+            "not_finite",
+            say("“{text}” is not a usable number.", text=text),
+            say("Write it like {example}.", example=_example(dimension)),
+            field,
         )
     return value
 
 
 def _kind(dimension: Dimension) -> str:
-    name = dimension.name.lower().replace("_", " ")
-    return f"an {name}" if name[0] in "aeiou" else f"a {name}"
+    return say(KINDS[dimension])
 
 
 def _example(dimension: Dimension) -> str:
-    return EXAMPLES.get(dimension, f"1 {dimension.value}")
+    return say(EXAMPLES[dimension]) if dimension in EXAMPLES else f"1 {dimension.value}"
 
 
 SHOWN: dict[Dimension, dict[Units, tuple[str, str, int]]] = {

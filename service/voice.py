@@ -15,13 +15,14 @@ from enum import StrEnum
 from functools import cache
 from importlib.resources import files
 from io import BytesIO
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from markupsafe import Markup
 
-from service.units import Units
+if TYPE_CHECKING:
+    from service.units import Units
 
 
 class Language(StrEnum):
@@ -73,6 +74,16 @@ def say_many(one: str, many: str, /, number: int, **values: object) -> str:
 def later(text: str) -> str:
     """Marks a text that is said elsewhere, so that it is found for translation; it stays as it is."""
     return text
+
+
+def later_many(one: str, many: str) -> tuple[str, str]:
+    """The same for a text that depends on a number: ``say_many(*TEXT, number)``."""
+    return one, many
+
+
+def in_every_language(text: str) -> tuple[str, ...]:
+    """A text as every language says it, for what was written down in one of them."""
+    return tuple(_catalogue(language).gettext(text) for language in Language)
 
 
 def _filled(text: str, values: dict[str, Any]) -> str:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 
 from service.jobs import Tick, guarded
+from service.voice import Voice
 
 
 class Watchdog:
     """Runs a tick at once and then every `tick.every_s` seconds, by a clock nobody can set, until it is stopped."""
 
-    def __init__(self, tick: Tick) -> None:
-        self._every_s, self._do = tick.every_s, guarded(tick)
+    def __init__(self, tick: Tick, voice: Callable[[], Voice] = Voice) -> None:
+        self._every_s, self._do = tick.every_s, guarded(tick, voice)
         self._stopped = threading.Event()
         self._thread = threading.Thread(target=self._run, name=tick.name, daemon=True)
 

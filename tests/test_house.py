@@ -43,6 +43,7 @@ SENSORS_MAY_KNOW = {
     "service.settings",
     "service.voice",
     "service.listening",
+    "service.held",
 }
 SQL = {"sqlalchemy", "sqlmodel", "alembic", "sqlite3", "psycopg"}
 HANDED_OUT = {"AlertRow", "DeliveryRow", "NewAlert", "RecipeShelf", "read_recipe", "write_recipe"}

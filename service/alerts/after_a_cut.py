@@ -11,14 +11,16 @@ from service.alerts.rules import AlertRules
 from service.alerts.wax import Risk, risks
 from service.room.blind_views import Across, AirThen, MouldAcross, RoomAcross
 from service.room.views import Board, MouldNow, Stage
+from service.voice import later, say
 from service.words import percent, span, temperature
 
 DUE = (Stage.TO_WIRE, Stage.READY, Stage.DRY)
 ALL_ONE = timedelta(minutes=10)
 """A width below this is not worth a word (our choice)."""
-HOW_WIDE = (
-    "“From … to” is what comes out with the air of before, with that of after, and with the warmest and driest, "
-    "coldest and dampest of the day before and since; worse air is not in it. Feel the shell before you dip"
+HOW_WIDE = later(
+    "“From … to” is what comes out with the air of before, with that of after, and with the warmest "
+    "and driest, coldest and dampest of the day before and since; worse air is not in it. Feel the "
+    "shell before you dip"
 )
 
 
@@ -41,26 +43,40 @@ def after_a_cut_message(blind: Blind, across: Across, board: Board, rules: Alert
     waxes = [line for room in across.rooms for line in _wax_lines(room, rules, scene)]
     moulds = [_mould_line(mould, scene) for mould in across.moulds]
     lines = [
-        f"coatbell did not run from {scene.clock(blind.since)} to {scene.clock(blind.until)}: {blind.why}",
+        say(
+            "coatbell did not run from {since} to {until}: {why}",
+            since=scene.clock(blind.since),
+            until=scene.clock(blind.until),
+            why=say(blind.why),
+        ),
         *(_room_line(room, scene) for room in across.rooms),
         *waxes,
         *some(moulds),
-        HOW_WIDE if any(_is_wide(mould) for mould in across.moulds) else None,
+        say(HOW_WIDE) if any(_is_wide(mould) for mould in across.moulds) else None,
         _ready_meanwhile(board.moulds, blind),
     ]
-    title = f"Back after {span(blind.length_s)}{': look at the waxes' if waxes else ''}"
+    how_long = span(blind.length_s)
+    title = (
+        say("Back after {how_long}: look at the waxes", how_long=how_long)
+        if waxes
+        else say("Back after {how_long}", how_long=how_long)
+    )
     return Message(title, "\n".join(line for line in lines if line))
 
 
 def _room_line(room: RoomAcross, scene: Scene) -> str:
     """``Shell room: 12.0 °C and 78 % now, 21.0 °C and 52 % before``"""
-    now = f"{_air(room.now, scene)} now" if room.now else "no reading yet"
-    before = f"{_air(room.before, scene)} before" if room.before else "not measured before"
-    return f"{room.room.name}: {now}, {before}"
+    now = say("{air} now", air=_air(room.now, scene)) if room.now else say("no reading yet")
+    before = say("{air} before", air=_air(room.before, scene)) if room.before else say("not measured before")
+    return ": ".join((room.room.name, ", ".join((now, before))))
 
 
 def _air(air: AirThen, scene: Scene) -> str:
-    return f"{temperature(air.temperature_k, scene.site)} and {percent(air.humidity)}"
+    return say(
+        "{temperature_k} and {humidity}",
+        temperature_k=temperature(air.temperature_k, scene.site),
+        humidity=percent(air.humidity),
+    )
 
 
 def _wax_lines(room: RoomAcross, rules: AlertRules, scene: Scene) -> list[str]:
@@ -73,35 +89,59 @@ def _wax_lines(room: RoomAcross, rules: AlertRules, scene: Scene) -> list[str]:
 def _wax_line(room: RoomAcross, risk: Risk, reached_k: float, scene: Scene) -> str:
     """It was not measured, so it “may have”."""
     names, limit = ", ".join(some(room.hanging)), temperature(risk.limit_k, scene.site)
-    side = "below" if risk.sign < 0 else "above"
-    return (
-        f"{room.room.name} may have come to {temperature(reached_k, scene.site)} meanwhile ({names}): "
-        f"{side} {limit} {risk.harm}"
+    reached, harm = temperature(reached_k, scene.site), say(risk.harm)
+    if risk.sign < 0:
+        return say(
+            "{room} may have come to {reached} meanwhile ({names}): below {limit} {harm}",
+            room=room.room.name,
+            reached=reached,
+            names=names,
+            limit=limit,
+            harm=harm,
+        )
+    return say(
+        "{room} may have come to {reached} meanwhile ({names}): above {limit} {harm}",
+        room=room.room.name,
+        reached=reached,
+        names=names,
+        limit=limit,
+        harm=harm,
     )
 
 
 def _mould_line(mould: MouldAcross, scene: Scene) -> str:
     """``Heron: ready about 14:20, may be anywhere from 13:10 to 16:00``"""
-    what = "dry for dewax" if mould.for_dewax else "ready"
-    return f"{mould.name}: {_when(mould, what, scene)}{_how_wide(mould, scene)}"
+    told = [_when(mould, scene), _how_wide(mould, scene)]
+    return f"{mould.name}: {', '.join(part for part in told if part)}"
 
 
-def _when(mould: MouldAcross, what: str, scene: Scene) -> str:
+def _when(mould: MouldAcross, scene: Scene) -> str:
     if mould.due_at is None:
-        return f"{what} nobody can reckon when"
+        return (
+            say("dry for dewax nobody can reckon when")
+            if mould.for_dewax
+            else say("ready nobody can reckon when")
+        )
+    due = scene.clock(mould.due_at)
     if mould.due_at <= scene.now:
-        return f"{what} since about {scene.clock(mould.due_at)}"
-    return f"{what} about {scene.clock(mould.due_at)}"
+        return (
+            say("dry for dewax since about {due}", due=due)
+            if mould.for_dewax
+            else say("ready since about {due}", due=due)
+        )
+    return say("dry for dewax about {due}", due=due) if mould.for_dewax else say("ready about {due}", due=due)
 
 
 def _how_wide(mould: MouldAcross, scene: Scene) -> str:
     if mould.least is None:
         return ""
     if mould.most is None:
-        return f", no earlier than {scene.clock(mould.least)}"
+        return say("no earlier than {least}", least=scene.clock(mould.least))
     if not _is_wide(mould):
-        return ", whatever the air was"
-    return f", may be anywhere from {scene.clock(mould.least)} to {scene.clock(mould.most)}"
+        return say("whatever the air was")
+    return say(
+        "may be anywhere from {least} to {most}", least=scene.clock(mould.least), most=scene.clock(mould.most)
+    )
 
 
 def _is_wide(mould: MouldAcross) -> bool:
@@ -111,4 +151,4 @@ def _is_wide(mould: MouldAcross) -> bool:
 def _ready_meanwhile(moulds: Sequence[MouldNow], blind: Blind) -> str | None:
     """Each has a bell of its own; here it only stands in the list."""
     names = [m.name for m in moulds if m.stage in DUE and m.due_at and blind.since <= m.due_at <= blind.until]
-    return f"Ready meanwhile: {', '.join(some(names))}" if names else None
+    return say("Ready meanwhile: {some}", some=", ".join(some(names))) if names else None

@@ -10,6 +10,7 @@ from service.alerts.kinds import Kind
 from service.alerts.messages import Message
 from service.local_time import date_and_time, span
 from service.records.shop_facts import Site
+from service.voice import say
 
 SUBJECT = "clock"
 
@@ -17,34 +18,60 @@ SUBJECT = "clock"
 def clock_behind(last_known: datetime, now: datetime, site: Site | None, firing: bool) -> Condition:
     """It stands before what was recorded: nothing is worked out until it is set right. `firing`: for long enough."""
     recorded = date_and_time(last_known, site, now)
-    message = Message(
-        "The clock is wrong: no bell rings",
-        f"The clock of the machine that coatbell runs on shows {date_and_time(now, site, last_known)}, but something "
-        f"was recorded at {recorded} already\nUntil it is right nothing is worked out: go by the feel of it\n"
-        "Set it right, or see that the machine reaches the network. If it is right, say so on the board",
-    )
+    shown = date_and_time(now, site, last_known)
+    lines = [
+        say(
+            "The clock of the machine that coatbell runs on shows {shown}, but something was recorded at "
+            "{recorded} already",
+            shown=shown,
+            recorded=recorded,
+        ),
+        say("Until it is right nothing is worked out: go by the feel of it"),
+        say("Set it right, or see that the machine reaches the network. If it is right, say so on the board"),
+    ]
+    message = Message(say("The clock is wrong: no bell rings"), "\n".join(lines))
     return _about("behind", last_known, last_known, firing, message)
 
 
 def clock_right_again(last_known: datetime, now: datetime) -> Condition:
     """What was told of it is over."""
     message = Message(
-        "The clock is right again: bells ring", "What came ready meanwhile is told now, each once"
+        say("The clock is right again: bells ring"), say("What came ready meanwhile is told now, each once")
     )
     return _about("right", last_known, now, True, message)
 
 
 def clock_put(to: datetime, by_s: float, site: Site | None, now: datetime) -> Condition:
     """It was set by so much while coatbell ran."""
-    way, off = ("forward", "early") if by_s > 0 else ("back", "late")
     by, at = span(abs(by_s)), date_and_time(to, site, now)
-    message = Message(
-        f"The clock was put {way} by {by}",
-        f"The clock of the machine that coatbell runs on was put {way}, to {at}\n"
-        f"If it was right before, set it back to what it was. If it was wrong, look at the times of today's dips: they "
-        f"may be wrong by {by}, and bells of what was dipped before may come too {off} by as much",
-    )
+    message = _put_forward(by, at) if by_s > 0 else _put_back(by, at)
     return _about("put", to, to, True, message)
+
+
+def _put_forward(by: str, at: str) -> Message:
+    lines = [
+        say("The clock of the machine that coatbell runs on was put forward, to {at}", at=at),
+        say(
+            "If it was right before, set it back to what it was. If it was wrong, look at the times of "
+            "today's dips: they may be wrong by {by}, and bells of what was dipped before may come too "
+            "early by as much",
+            by=by,
+        ),
+    ]
+    return Message(say("The clock was put forward by {by}", by=by), "\n".join(lines))
+
+
+def _put_back(by: str, at: str) -> Message:
+    lines = [
+        say("The clock of the machine that coatbell runs on was put back, to {at}", at=at),
+        say(
+            "If it was right before, set it back to what it was. If it was wrong, look at the times of "
+            "today's dips: they may be wrong by {by}, and bells of what was dipped before may come too late "
+            "by as much",
+            by=by,
+        ),
+    ]
+    return Message(say("The clock was put back by {by}", by=by), "\n".join(lines))
 
 
 def _about(what: str, key_of: datetime, since: datetime, firing: bool, message: Message) -> Condition:

@@ -18,6 +18,7 @@ from service.alerts.messages import Message, Scene
 from service.alerts.rules import AlertRules
 from service.alerts.wax import waxes_at_risk
 from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, Stage, Trouble
+from service.voice import say
 
 READY = (Stage.TO_WIRE, Stage.READY)
 READINESS = (Kind.NEXT_DIP, Kind.DEWAX)
@@ -300,4 +301,4 @@ def _measured(room: RoomNow) -> bool:
 def for_demo(condition: Condition) -> Condition:
     """Nobody should run to a mould that does not exist."""
     message = condition.message
-    return replace(condition, message=replace(message, title=f"{messages.DEMO}{message.title}"))
+    return replace(condition, message=replace(message, title=f"{say(messages.DEMO)}{message.title}"))

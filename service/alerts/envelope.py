@@ -5,17 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 from service.alerts.notifiers.notifier import Notice
-
-REPEAT = "Repeat: "
+from service.voice import say
 
 
 def enclosed(notice: Notice) -> Notice:
     """The notice as people read it."""
-    number = None if notice.number_shown is None else f"message {notice.number_shown}"
+    number = notice.number_shown
     lines = [notice.body] if notice.body else []
     if notice.repeat:
-        lines.insert(0, f"You may have had this already{f' ({number})' if number else ''}")
-    if number:
-        lines.append(number.capitalize())
-    title = f"{REPEAT}{notice.title}" if notice.repeat else notice.title
+        lines.insert(0, _repeated(number))
+    if number is not None:
+        lines.append(say("Message {number}", number=number))
+    title = say("Repeat: {title}", title=notice.title) if notice.repeat else notice.title
     return replace(notice, title=title, body="\n".join(lines))
+
+
+def _repeated(number: int | None) -> str:
+    if number is None:
+        return say("You may have had this already")
+    return say("You may have had this already (message {number})", number=number)

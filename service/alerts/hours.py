@@ -15,9 +15,17 @@ from pydantic import BeforeValidator
 from service.errors import BadInput
 from service.local_time import local, zone_of
 from service.records.shop_facts import Site
-from service.voice import Language
+from service.voice import Language, say
 
-DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+DAYS = (
+    "Monday",
+    "Tuesday",
+    "Wednesday",
+    "Thursday",
+    "Friday",
+    "Saturday",
+    "Sunday",
+)
 DAY_S = 86400
 SHORTEST_S = 900
 """Whatever is shorter is a slip of the pen."""
@@ -72,11 +80,19 @@ def read_hours(text: str) -> Hours:
     """``22:00-06:30``. Raises BadInput."""
     parts = SPAN.fullmatch(text)
     if parts is None:
-        raise BadInput("hours_wrong", f"“{text}” is not a span of hours.", 'Write it like "22:00-06:30".')
+        raise BadInput(
+            "hours_wrong",
+            say("“{text}” is not a span of hours.", text=text),
+            say('Write it like "22:00-06:30".'),
+        )
     start_s, end_s = _second(parts[1]), _second(parts[2])
     lasts_s = end_s - start_s if end_s > start_s else (end_s - start_s) % DAY_S
     if lasts_s < SHORTEST_S:
-        raise BadInput("hours_wrong", f"“{text}” is too short.", "Leave a quarter of an hour at least.")
+        raise BadInput(
+            "hours_wrong",
+            say("“{text}” is too short.", text=text),
+            say("Leave a quarter of an hour at least."),
+        )
     return Hours(start_s, end_s)
 
 
@@ -85,7 +101,9 @@ def read_works(text: str) -> Works:
     found = SPELL.fullmatch(text)
     if found is None:
         raise BadInput(
-            "hours_wrong", f"“{text}” names no working hours.", 'Write them like "Mon-Fri 07:00-17:00".'
+            "hours_wrong",
+            say("“{text}” names no working hours.", text=text),
+            say('Write them like "Mon-Fri 07:00-17:00".'),
         )
     days = found["days"].strip()
     return Works(_days(days) if days else frozenset(range(7)), read_hours(found["hours"]))
@@ -100,7 +118,9 @@ def read_days_off(text: str) -> DaysOff:
             raise ValueError
     except ValueError as error:
         raise BadInput(
-            "day_wrong", f"“{text}” is no day off.", 'Write it like "2026-12-24 to 2027-01-02".'
+            "day_wrong",
+            say("“{text}” is no day off.", text=text),
+            say('Write it like "2026-12-24 to 2027-01-02".'),
         ) from error
     return DaysOff(first, last)
 
@@ -153,7 +173,9 @@ def _jumps(day: date, site: Site | None) -> list[datetime]:
 def _second(text: str) -> int:
     hour, minute = (int(part) for part in text.split(":"))
     if hour > 24 or minute > 59 or (hour == 24 and minute):
-        raise BadInput("hours_wrong", f"“{text}” is not a time of day.", 'Write it like "22:00".')
+        raise BadInput(
+            "hours_wrong", say("“{text}” is not a time of day.", text=text), say('Write it like "22:00".')
+        )
     return hour * 3600 + minute * 60
 
 
@@ -162,7 +184,11 @@ def _days(text: str) -> frozenset[int]:
     for part in re.split(r"\s*,\s*", text):
         ends = [_day(name) for name in re.split(DASH, part)]
         if len(ends) > 2:
-            raise BadInput("day_wrong", f"“{part}” has more than two ends.", 'Write it like "Mon-Fri".')
+            raise BadInput(
+                "day_wrong",
+                say("“{part}” has more than two ends.", part=part),
+                say('Write it like "Mon-Fri".'),
+            )
         first, last = ends[0], ends[-1]
         days |= {(first + step) % 7 for step in range((last - first) % 7 + 1)}
     return frozenset(days)
@@ -173,7 +199,11 @@ def _day(name: str) -> int:
     found = [n for days in day_names() for n, day in enumerate(days) if _plain(day).startswith(read)]
     if not found or len(read) < 3:
         short = ", ".join(day[:3] for day in DAYS)
-        raise BadInput("day_wrong", f"“{name}” is not a day of the week.", f"Write {short}.")
+        raise BadInput(
+            "day_wrong",
+            say("“{name}” is not a day of the week.", name=name),
+            say("Write {short}.", short=short),
+        )
     return found[0]
 
 
@@ -193,7 +223,9 @@ def only_text(written: object) -> object:
     """What was written, unless it is of TOML's other types. Raises BadInput: 22 would be a number of something."""
     if isinstance(written, int | float | time | date | list | dict):
         raise BadInput(
-            "hours_wrong", f"“{written}” is not a span of hours.", 'Write it in quotes, like "22:00-06:30".'
+            "hours_wrong",
+            say("“{written}” is not a span of hours.", written=written),
+            say('Write it in quotes, like "22:00-06:30".'),
         )
     return written
 
@@ -204,7 +236,11 @@ def _works(written: object) -> object:
 
 def _days_off(written: object) -> object:
     if isinstance(written, datetime):
-        raise BadInput("day_wrong", f"“{written}” is no whole day.", 'Write it like "2026-12-24".')
+        raise BadInput(
+            "day_wrong",
+            say("“{written}” is no whole day.", written=written),
+            say('Write it like "2026-12-24".'),
+        )
     if isinstance(written, date):  # TOML knows days of its own
         return DaysOff(written, written)
     return read_days_off(written) if isinstance(written, str) else only_text(written)

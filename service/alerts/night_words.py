@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from service.alerts.messages import Message, Scene, together
+from service.listed import capital
 from service.local_time import clock_time
 from service.room.views import MouldNow, Stage
+from service.voice import say
 from service.words import MOST_NAMES, next_dip, wires_line
 
 TONIGHT = timedelta(hours=20)
@@ -62,13 +64,13 @@ class Overnight:
 def before_night_message(due: Sequence[Overnight], night: Night, scene: Scene) -> Message:
     """``Heron: coat 5 comes ready at 23:40; it can wait until 07:00``; what cannot wait comes first."""
     if not due:
-        return Message("Nothing comes due in the night", "")
+        return Message(say("Nothing comes due in the night"), "")
     ordered = sorted(due, key=lambda one: _weight(one, night))
     titles = [f"{one.mould.name}: {_what(one, night, scene)}" for one in ordered]
     lines = [f"{title}\n{_about(one, night, scene)}" for title, one in zip(titles, ordered, strict=True)][
         :MOST_NAMES
     ]
-    more = [f"and {len(due) - MOST_NAMES} more"] if len(due) > MOST_NAMES else []
+    more = [say("and {rest} more", rest=len(due) - MOST_NAMES)] if len(due) > MOST_NAMES else []
     title = titles[0] if len(due) == 1 else together(titles).title
     body = [_about(ordered[0], night, scene)] if len(due) == 1 else [*lines, *more]
     return Message(title, "\n".join([*body, _silence(night, scene)]))
@@ -80,31 +82,74 @@ def _weight(one: Overnight, night: Night) -> tuple[bool, bool, datetime, str]:
 
 
 def _what(one: Overnight, night: Night, scene: Scene) -> str:
-    coat, begins = f"coat {one.mould.next_coat}", _clock(night.begins, scene)
+    coat, begins, at = one.mould.next_coat, _clock(night.begins, scene), _at(one.ready, scene)
     if not one.cannot_wait or one.ends is None:
-        return f"{coat} comes ready {_at(one.ready, scene)}; it can wait until {_back(night, scene)}"
+        return say(
+            "coat {coat} comes ready {at}; it can wait until {night}",
+            coat=coat,
+            at=at,
+            night=_back(night, scene),
+        )
     ends = _clock(one.ends, scene)
     if one.too_late:
-        return f"{coat} stands too long from {ends}{_too_late(one, scene)}: feel it before {begins}"
+        return _too_late(one, ends, begins, scene)
+    if one.by_then(night) and one.ready:
+        return say(
+            "ready {at}, dip coat {coat} before {begins}, or it stands too long (its longest wait ends "
+            "{ends})",
+            at=at,
+            coat=coat,
+            begins=begins,
+            ends=ends,
+        )
     if one.by_then(night):
-        ready = f"ready {_at(one.ready, scene)}, " if one.ready else ""
-        return f"{ready}dip {coat} before {begins}, or it stands too long (its longest wait ends {ends})"
-    return f"{coat} ready {_at(one.ready, scene)}, stands too long from {ends}: it wants a hand in the night"
+        return say(
+            "dip coat {coat} before {begins}, or it stands too long (its longest wait ends {ends})",
+            coat=coat,
+            begins=begins,
+            ends=ends,
+        )
+    return say(
+        "coat {coat} ready {at}, stands too long from {ends}: it wants a hand in the night",
+        coat=coat,
+        at=at,
+        ends=ends,
+    )
 
 
-def _too_late(one: Overnight, scene: Scene) -> str:
+def _too_late(one: Overnight, ends: str, begins: str, scene: Scene) -> str:
+    coat = one.mould.next_coat
     if not one.mould.zones:
-        return ""
-    when = f"before {_clock(one.ready, scene)}" if one.ready else "by then"
-    return f", not ready {when} by the estimate"
+        return say(
+            "coat {coat} stands too long from {ends}: feel it before {begins}",
+            coat=coat,
+            ends=ends,
+            begins=begins,
+        )
+    if one.ready:
+        ready = _clock(one.ready, scene)
+        return say(
+            "coat {coat} stands too long from {ends}, not ready before {ready} by the estimate: feel it "
+            "before {begins}",
+            coat=coat,
+            ends=ends,
+            ready=ready,
+            begins=begins,
+        )
+    return say(
+        "coat {coat} stands too long from {ends}, not ready by then by the estimate: feel it before {begins}",
+        coat=coat,
+        ends=ends,
+        begins=begins,
+    )
 
 
 def _about(one: Overnight, night: Night, scene: Scene) -> str:
     """The coat with its kind and tank, wires first, and which bell rings in the night."""
     dip, wires = next_dip(one.mould), wires_line(one.mould)
-    lines = [f"{dip[:1].upper()}{dip[1:]}", wires]
+    lines = [capital(dip), wires]
     if one.ends and not one.cannot_wait:
-        lines.append(f"Its longest wait ends {_clock(one.ends, scene)}")
+        lines.append(say("Its longest wait ends {ends}", ends=_clock(one.ends, scene)))
     if one.cannot_wait:
         lines.append(_rings(one, night, scene))
     return "\n".join(line for line in lines if line)
@@ -112,23 +157,28 @@ def _about(one: Overnight, night: Night, scene: Scene) -> str:
 
 def _rings(one: Overnight, night: Night, scene: Scene) -> str | None:
     if one.rings_at is None:
-        return f"No bell rings for it before {_back(night, scene)}"
+        return say("No bell rings for it before {night}", night=_back(night, scene))
     if one.rings_at <= scene.now:
         return None
-    loud = ", night or not" if night.holds(one.rings_at) else ""
-    return f"It rings {_at(one.rings_at, scene)}{loud}"
+    at = _at(one.rings_at, scene)
+    return (
+        say("It rings {at}, night or not", at=at)
+        if night.holds(one.rings_at)
+        else say("It rings {at}", at=at)
+    )
 
 
 def _silence(night: Night, scene: Scene) -> str:
-    return f"From {_clock(night.begins, scene)} until {_back(night, scene)} only what is urgent rings you"
+    begins, ends = _clock(night.begins, scene), _back(night, scene)
+    return say("From {begins} until {ends} only what is urgent rings you", begins=begins, ends=ends)
 
 
 def _back(night: Night, scene: Scene) -> str:
-    return _clock(night.ends, scene) if night.ends else "you are back"
+    return _clock(night.ends, scene) if night.ends else say("you are back")
 
 
 def _at(at: datetime | None, scene: Scene) -> str:
-    return f"at {_clock(at, scene)}" if at else "in the night"
+    return say("at {time}", time=_clock(at, scene)) if at else say("in the night")
 
 
 def _clock(at: datetime, scene: Scene) -> str:

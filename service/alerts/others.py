@@ -14,6 +14,7 @@ from service.alerts.rules import AlertRules
 from service.local_time import clock_time
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
 from service.records.shop_facts import Site
+from service.voice import say
 
 OLD = timedelta(minutes=30)
 """From this age on a message says how old its words are (our choice): written at night, read in the morning."""
@@ -27,7 +28,11 @@ def with_the_others(
     if person is None or extra_of(alert.key) is not None:
         return delivery
     lines = [_line(d, alert, site, now) for d in alert.deliveries if _of_another_turn(d, person, rules)]
-    age = f"As it was at {clock_time(alert.opened_at, site, now)}" if now - alert.opened_at >= OLD else None
+    age = (
+        say("As it was at {opened_at}", opened_at=clock_time(alert.opened_at, site, now))
+        if now - alert.opened_at >= OLD
+        else None
+    )
     body = with_lines(delivery.alert.body, [line for line in (*lines, age) if line])
     return replace(delivery, alert=replace(delivery.alert, body=body))
 
@@ -49,17 +54,19 @@ def _line(delivery: DeliveryRow, alert: AlertRow, site: Site | None, now: dateti
     if word is not None:
         return _said(word, site, now)
     if delivery.delivered_at is None:
-        return f"{name} could not be reached"
-    told = f"{name} was told at {clock_time(delivery.delivered_at, site, now)}"
-    return f"{told} and has not answered" if alert.kind in REMINDED else told
+        return say("{name} could not be reached", name=name)
+    at = clock_time(delivery.delivered_at, site, now)
+    if alert.kind in REMINDED:
+        return say("{name} was told at {at} and has not answered", name=name, at=at)
+    return say("{name} was told at {at}", name=name, at=at)
 
 
 def _said(word: ReplyRow, site: Site | None, now: datetime) -> str:
     at = clock_time(word.at, site, now)
     if word.what == Said.ON_MY_WAY and not holds(word, now):
-        return f"{word.person} said at {at}: on my way, and has not dipped"
+        return say("{person} said at {at}: on my way, and has not dipped", person=word.person, at=at)
     if word.what == Said.ON_MY_WAY:
-        return f"{word.person} said at {at}: on my way"
+        return say("{person} said at {at}: on my way", person=word.person, at=at)
     if word.what == Said.LATER:
-        return f"{word.person} asked at {at} to be told later"
-    return f"{word.person} is not on the way after all"
+        return say("{person} asked at {at} to be told later", person=word.person, at=at)
+    return say("{person} is not on the way after all", person=word.person)

@@ -169,8 +169,8 @@ class Outbox:
                 self._records.reply(bell.id, word.person, word.what, word.at, word.until)
 
     def _pass_on(self, word: Word) -> None:
-        say = messages.on_the_way if word.comes else messages.not_on_the_way
-        alert, message = word.alert, say(word.alert.subject, word.reply.person, word.alert.title)
+        tell = messages.on_the_way if word.comes else messages.not_on_the_way
+        alert, message = word.alert, tell(word.alert.subject, word.reply.person, word.alert.title)
         about = (alert.subject, alert.mould_id, word.reply.at, message.title, message.body, alert.link)
         self._records.tell(NewAlert(word.key, Echo.TAKEN_ON, *about), list(word.recipients))
         self._records.tell_more(word.key, list(word.recipients))

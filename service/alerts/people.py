@@ -23,6 +23,7 @@ from service.errors import BadInput
 from service.local_time import local
 from service.records.plain import name_of, spelling
 from service.records.shop_facts import Site
+from service.voice import later, say
 
 CONSOLE = "console"
 NO_QUIET = "none"
@@ -30,12 +31,12 @@ KNOWN_AS = {
     "mailto": "e-mail",
     "mailtos": "e-mail",
     "ntfys": "ntfy",
-    "json": "web address",
-    "jsons": "web address",
-    "xml": "web address",
-    "xmls": "web address",
-    "form": "web address",
-    "forms": "web address",
+    "json": later("web address"),
+    "jsons": later("web address"),
+    "xml": later("web address"),
+    "xmls": later("web address"),
+    "form": later("web address"),
+    "forms": later("web address"),
 }
 """What people call the usual schemes of addresses; any other goes by its own name."""
 ONE_WEEK = tuple(datetime(2026, 3, 2) + timedelta(days=day) for day in range(7))
@@ -43,7 +44,7 @@ ONE_WEEK = tuple(datetime(2026, 3, 2) + timedelta(days=day) for day in range(7))
 
 
 def _name(written: str) -> str:
-    return name_of(written, "somebody who is told", "name")
+    return name_of(written, say("somebody who is told"), "name")
 
 
 Name = Annotated[str, Field(min_length=1, max_length=60), AfterValidator(_name)]
@@ -137,7 +138,7 @@ class Person(Part):
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
-        check_names([way.called for way in self.ways], f"two ways of “{self.name}” are called")
+        check_names([way.called for way in self.ways], say("two ways of “{name}” are called", name=self.name))
         return self
 
     def wants(self, kind: str) -> bool:
@@ -185,7 +186,11 @@ def check_names(names: Sequence[str], words: str) -> None:
     read = [spelling(name) for name in names]
     twice = next((name for name in names if read.count(spelling(name)) > 1), None)
     if twice is not None:
-        raise BadInput("name_twice", f"{words} “{twice}”.", "Give each a name of its own.")
+        raise BadInput(
+            "name_twice",
+            f"{words} “{twice}”.",
+            say("Give each a name of its own."),
+        )
 
 
 def quiet_of(person: Person, shops: Hours | None) -> Hours | None:

@@ -7,6 +7,10 @@ from enum import StrEnum
 
 from service.records.outbox import AlertRow, ReplyRow
 from service.records.plain import spelling
+from service.voice import later
+
+COME_LINE = later("On my way: ")
+"""What the line with the link to say so begins with."""
 
 
 class Said(StrEnum):

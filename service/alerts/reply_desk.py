@@ -14,7 +14,7 @@ from typing import Protocol
 from service.alerts.hours import second_of_day
 from service.alerts.keys import coat_of, coat_on_mould
 from service.alerts.kinds import REMINDED, Echo
-from service.alerts.replies import Said, held, holds, last_word
+from service.alerts.replies import COME_LINE, Said, held, holds, last_word
 from service.alerts.reply_links import Link, LinkOver, ReplyLinks, unknown
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
@@ -24,6 +24,7 @@ from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
 from service.records.plain import name_of, spelling
 from service.records.shop_facts import Site
 from service.room.views import Called, Hand, OpenBell
+from service.voice import say
 from service.words import snooze_button
 
 COME, LATER = "come", "later"
@@ -84,7 +85,7 @@ class ReplyDesk:
         if not self._links.fits(link):
             return []  # hundreds of moulds: the message leads to the board
         return [
-            f"On my way: {self._links.address(link, COME)}",
+            f"{say(COME_LINE)}{self._links.address(link, COME)}",
             f"{snooze_button(rules.snooze_s)}: {self._links.address(link, LATER)}",
         ]
 
@@ -124,10 +125,14 @@ class ReplyDesk:
     def reply_to_alert(self, alert_id: int, person: str, said: Said) -> AlertRow:
         """Say it to an alert; from it on, the alert. Raises NotFound; Conflict where no hand is wanted any more."""
         if not self._records.alerts_numbered([alert_id]):
-            raise NotFound("alert_unknown", f"There is no message {alert_id}.", "Look at the page Messages.")
+            raise NotFound(
+                "alert_unknown",
+                say("There is no message {alert_id}.", alert_id=alert_id),
+                say("Look at the page Messages."),
+            )
         rows = self._of_same_moulds([alert_id])
         if not rows:
-            raise _nobody_wanted("That message")
+            raise _nobody_wanted(say("That message"))
         self._say(rows, person, said)
         return self._records.alerts_numbered([alert_id])[0]
 
@@ -135,7 +140,7 @@ class ReplyDesk:
         """Say it to every bell of a mould. Raises Conflict where none rings."""
         rows = [row for row in self._ringing() if row.mould_id == mould_id]
         if not rows:
-            raise _nobody_wanted("This mould")
+            raise _nobody_wanted(say("This mould"))
         self._say(rows, person, said)
 
     # Helpers
@@ -147,8 +152,8 @@ class ReplyDesk:
         if self._rules.person(link.person) is None:
             raise LinkOver(
                 "person_gone",
-                f"“{link.person}” is not among the people any more.",
-                "Say it on the mould's page instead, or ask whoever set coatbell up.",
+                say("“{person}” is not among the people any more.", person=link.person),
+                say("Say it on the mould's page instead, or ask whoever set coatbell up."),
             )
         return link
 
@@ -182,7 +187,7 @@ class ReplyDesk:
 
     def _say(self, rows: Iterable[AlertRow], person: str, said: Said) -> None:
         """Once, however often it is tapped: looked up and written by one thread at a time."""
-        name = self._known_as(name_of(person, "who says it", "person"))
+        name = self._known_as(name_of(person, say("who says it"), "person"))
         with self._saying:
             now = self._clock.now()
             fresh = self._records.alerts_numbered([row.id for row in rows])
@@ -235,14 +240,14 @@ def _is_news(last: ReplyRow | None, said: Said, now: datetime) -> bool:
 def over() -> LinkOver:
     return LinkOver(
         "bell_over",
-        "That is over: it was dipped, or the bell was taken back.",
-        "Nothing is left to do for this message. The wall-board shows what comes next.",
+        say("That is over: it was dipped, or the bell was taken back."),
+        say("Nothing is left to do for this message. The wall-board shows what comes next."),
     )
 
 
 def _nobody_wanted(what: str) -> Conflict:
     return Conflict(
         "no_hand_wanted",
-        f"{what} wants nobody to come now.",
-        "It was dipped or taken back meanwhile, or needs no hand: look at the board.",
+        say("{what} wants nobody to come now.", what=what),
+        say("It was dipped or taken back meanwhile, or needs no hand: look at the board."),
     )

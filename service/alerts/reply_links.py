@@ -15,6 +15,7 @@ from itsdangerous import BadData, URLSafeSerializer
 from itsdangerous.signer import HMACAlgorithm
 
 from service.errors import ShopError
+from service.voice import say
 
 KEY_FILE = "links.key"
 SIGNED_BYTES = 18
@@ -80,8 +81,8 @@ class ReplyLinks:
         if now >= link.until:
             raise LinkOver(
                 "link_over",
-                "This link has run out.",
-                "Open the newest message, or say it on the mould's page.",
+                say("This link has run out."),
+                say("Open the newest message, or say it on the mould's page."),
             )
         return link
 
@@ -102,9 +103,11 @@ class ReplyLinks:
 def unknown() -> LinkUnknown:
     return LinkUnknown(
         "link_unknown",
-        "This link is not one of this shop's.",
-        "Look whether it was copied whole. Links from before coatbell moved to another machine no longer hold: "
-        "open the newest message, or the wall-board.",
+        say("This link is not one of this shop's."),
+        say(
+            "Look whether it was copied whole. Links from before coatbell moved to another machine no "
+            "longer hold: open the newest message, or the wall-board."
+        ),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Set
 from contextlib import suppress
+from contextvars import copy_context
 
 WorkOfARound = Callable[[], None]
 
@@ -15,11 +16,12 @@ class Round(threading.Thread):
     def __init__(self, name: str, work: WorkOfARound) -> None:
         super().__init__(name=f"tell {name}", daemon=True)
         self._work = work
+        self._context = copy_context()  # in the language of whoever begins it
         self.error: Exception | None = None
 
     def run(self) -> None:
         try:
-            self._work()
+            self._context.run(self._work)
         except Exception as error:  # raised where somebody can be told: in `Rounds.check`
             self.error = error
 

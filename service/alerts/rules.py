@@ -16,6 +16,7 @@ from service.errors import BadInput
 from service.records.shop_facts import Site
 from service.toml_files import check_data, parse_toml
 from service.units import Fraction, SecondsS, TemperatureDifferenceK, TemperatureK
+from service.voice import say
 
 DAY_S = 86400.0
 
@@ -82,8 +83,8 @@ class RoomRules(Part):
         if self.swing_over_below_k >= self.swing_above_k:
             raise BadInput(
                 "limits_crossed",
-                "swing_over_below must be less than swing_above, or the message would flutter.",
-                "Keep some tenths of a degree between them, such as 1.7 delta_degC and 1.4 delta_degC.",
+                say("swing_over_below must be less than swing_above, or the message would flutter."),
+                say("Keep some tenths of a degree between them, such as 1.7 delta_degC and 1.4 delta_degC."),
             )
         return self
 
@@ -100,7 +101,9 @@ def _no_number(written: object) -> object:
     """A plain 22 would be read as 22 seconds past midnight."""
     if isinstance(written, int | float):
         raise BadInput(
-            "value_wrong", f"“{written}” is not a time of day.", 'Write it in quotes, like "22:00".'
+            "value_wrong",
+            say("“{written}” is not a time of day.", written=written),
+            say('Write it in quotes, like "22:00".'),
         )
     return written
 
@@ -108,7 +111,9 @@ def _no_number(written: object) -> object:
 def _shops_own(at: time) -> time:
     if at.tzinfo is not None:
         raise BadInput(
-            "value_wrong", f"“{at}” names a time zone.", 'Write it by the shop\'s clock, like "22:00".'
+            "value_wrong",
+            say("“{at}” names a time zone.", at=at),
+            say('Write it by the shop\'s clock, like "22:00".'),
         )
     return at
 
@@ -131,14 +136,14 @@ class QuietHours(Part):
         if (self.start is None) != (self.until is None):
             raise BadInput(
                 "hours_wrong",
-                "quiet hours need both from and until.",
-                'Write from = "22:00", until = "06:30".',
+                say("quiet hours need both from and until."),
+                say('Write from = "22:00", until = "06:30".'),
             )
         if self.start is not None and self.start == self.until:
             raise BadInput(
                 "hours_wrong",
-                "quiet hours end when they begin.",
-                'Write from = "22:00", until = "06:30", or take both lines out for none.',
+                say("quiet hours end when they begin."),
+                say('Write from = "22:00", until = "06:30", or take both lines out for none.'),
             )
         return self
 
@@ -204,15 +209,17 @@ class AlertRules(Part):
         if isinstance(data, dict) and "recipients" in data:
             raise BadInput(
                 "recipients_renamed",
-                "there are no recipients any more.",
-                "Write [[people]] for somebody who dips, [[places]] for what everybody hears; the comments in the "
-                "shipped file show how.",
+                say("there are no recipients any more."),
+                say(
+                    "Write [[people]] for somebody who dips, [[places]] for what everybody hears; the comments in "
+                    "the shipped file show how."
+                ),
             )
         return data
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
-        check_names([r.name for r in self.recipients], "two of those who are told are called")
+        check_names([r.name for r in self.recipients], say("two of those who are told are called"))
         return self
 
     @model_validator(mode="after")
@@ -222,9 +229,14 @@ class AlertRules(Part):
             if not urgent_only and not person.can_ever_ring(quiet_of(person, self.quiet_hours.hours)):
                 raise BadInput(
                     "never_rung",
-                    f"“{person.name}” could never be rung: every hour of theirs is a quiet one.",
-                    'Leave a gap between works and quiet hours; their own quiet = "none" takes the shop\'s away. For '
-                    "what is urgent alone, name it as their kinds.",
+                    say(
+                        "“{person}” could never be rung: every hour of theirs is a quiet one.",
+                        person=person.name,
+                    ),
+                    say(
+                        'Leave a gap between works and quiet hours; their own quiet = "none" takes the shop\'s away. '
+                        "For what is urgent alone, name it as their kinds."
+                    ),
                 )
         return self
 

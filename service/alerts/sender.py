@@ -31,8 +31,10 @@ from service.records.outbox import AlertRow, DeliveryRow, Outcome
 from service.records.shop_facts import Site
 from service.records.ways_store import WayOff
 from service.room.views import Trouble
+from service.voice import later, say
 
 STOPS_WITHIN_S = 1.0
+NOT_TAKEN = later("not taken")
 ReplyLines = Callable[[str, Sequence[DeliveryRow], datetime], Sequence[str]]
 """What stands at the end of a message to somebody: how it is answered."""
 
@@ -171,7 +173,7 @@ class Sender:
             if self._rules.recipient(delivery.recipient) is None:
                 self._nobody_of_that_name(delivery, now)
             elif is_moot(delivery):
-                self._give_up(delivery, "no longer true")
+                self._give_up(delivery, say("no longer true"))
             elif not held_back(delivery, now, site, self._rules):
                 sendable.append(delivery)
         alerts = {row.id: row for row in self._records.alerts_numbered([d.alert_id for d in sendable])}
@@ -267,8 +269,8 @@ class Sender:
 
     def _not_told(self, parcel: Parcel, ways: Sequence[Way], answers: Sequence[tuple[Way, Answer]]) -> str:
         """Why the others need not be tried now; empty if they may be: what is refused is perhaps this one alone."""
-        words = "; ".join(f"{way.name}: {answer.words or 'not taken'}" for way, answer in answers)
-        words = words or "asked to be left alone for a while"
+        words = "; ".join(f"{way.name}: {say(answer.words or NOT_TAKEN)}" for way, answer in answers)
+        words = words or say("asked to be left alone for a while")
         self._put_off(parcel, ways, words)
         refused = answers and all(answer.outcome is Outcome.REFUSED for _, answer in answers)
         return "" if refused else words
@@ -291,7 +293,7 @@ class Sender:
 
     def _nobody_of_that_name(self, delivery: DeliveryRow, now: datetime) -> None:
         """They may be set up again: what is still true waits for that."""
-        words = f"“{delivery.recipient}” is not told anything any more"
+        words = say("“{recipient}” is not told anything any more", recipient=delivery.recipient)
         if delivery.cleared_at is not None:
             self._give_up(delivery, words)
         elif delivery.error != words:

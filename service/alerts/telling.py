@@ -7,10 +7,11 @@ import logging
 from service.alerts.notifiers.notifier import Answer, Notice
 from service.alerts.ways import Way
 from service.records.outbox import Outcome
+from service.voice import later
 
 log = logging.getLogger(__name__)
 
-STUMBLED = Answer(Outcome.UNCLEAR, "sending stumbled; coatbell's log says over what")
+STUMBLED = Answer(Outcome.UNCLEAR, later("sending stumbled; coatbell's log says over what"))
 
 
 def tell(way: Way, notice: Notice) -> Answer:

@@ -8,9 +8,10 @@ from datetime import datetime
 from service.alerts.notifiers.notifier import Answer, Notice
 from service.alerts.telling import tell
 from service.alerts.ways import Way
+from service.voice import later, say
 
-TITLE = "coatbell: a test"
-BODY = "If you can read this, alerts will reach you this way."
+TITLE = later("coatbell: a test")
+BODY = later("If you can read this, alerts will reach you this way.")
 KIND = "test"
 
 
@@ -24,14 +25,15 @@ class TriedOut:
     @property
     def line(self) -> str:
         """One sentence for whoever asked for it."""
-        by = f" by {self.way.name}" if self.way.name != self.way.recipient else ""
+        to, way = self.way.recipient, self.way.name
+        by = say("{to} by {way}", to=to, way=way) if way != to else to
         if self.answer.taken:
-            return f"{self.way.recipient}{by}: taken"
-        words = self.answer.words or "nothing more is known"
-        return f"{self.way.recipient}{by}: not taken: {words}. Look at its address on the page “Set-up”"
+            return say("{by}: taken", by=by)
+        words = say(self.answer.words) or say("nothing more is known")
+        return say("{by}: not taken: {words}. Look at its address on the page “Set-up”", by=by, words=words)
 
 
 def try_out(way: Way, at: datetime) -> TriedOut:
     """Send a test by this way."""
     key = f"test-message/{at:%Y-%m-%dT%H:%M:%SZ}"
-    return TriedOut(way, tell(way, Notice(TITLE, BODY, key, KIND)))
+    return TriedOut(way, tell(way, Notice(say(TITLE), say(BODY), key, KIND)))

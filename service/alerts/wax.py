@@ -11,15 +11,16 @@ from service.alerts import room_air
 from service.alerts.messages import Message, Scene, some
 from service.alerts.rules import AlertRules
 from service.room.views import AirPoint, Freshness, MouldNow, RoomNow, Stage
+from service.voice import later, say
 from service.words import temperature
 
 CLEARS_BY_K = 1.0
 """So far on the right side of the limit again before it counts as over (our choice)."""
-COLD = (
-    "wet slurry freezes and its gel is spoiled; wax gets brittle and shrinks: look for cracks and lifted prime "
-    "before you dip"
+COLD = later(
+    "wet slurry freezes and its gel is spoiled; wax gets brittle and shrinks: look for cracks and "
+    "lifted prime before you dip"
 )
-WARM = "wax softens and creeps, and sags on its hook: look at long thin parts before you dip"
+WARM = later("wax softens and creeps, and sags on its hook: look at long thin parts before you dip")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +81,15 @@ def _beyond(risk: Risk, point: AirPoint) -> bool:
 
 def _message(risk: Risk, room: RoomNow, here: Sequence[MouldNow], scene: Scene) -> Message:
     now, limit = (temperature(k, scene.site) for k in (room.temperature_k or 0.0, risk.limit_k))
+    harm = say(risk.harm)
     lines = [
-        f"{'Below' if risk.sign < 0 else 'Above'} {limit} {risk.harm}",
-        f"Hanging there: {', '.join(some([mould.name for mould in here]))}",
+        say("Below {limit} {harm}", limit=limit, harm=harm)
+        if risk.sign < 0
+        else say("Above {limit} {harm}", limit=limit, harm=harm),
+        say("Hanging there: {some}", some=", ".join(some([mould.name for mould in here]))),
         scene.air(room.room.id),
     ]
-    return Message(f"{room.room.name}: {now}, waxes at risk", "\n".join(line for line in lines if line))
+    return Message(
+        say("{room}: {now}, waxes at risk", room=room.room.name, now=now),
+        "\n".join(line for line in lines if line),
+    )

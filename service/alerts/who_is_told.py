@@ -10,7 +10,10 @@ from service.alerts.hours import DAYS, DaysOff, Hours, Works
 from service.alerts.people import Person, Place
 from service.alerts.rules import AlertRules
 from service.alerts.ways import Way
+from service.listed import listed
+from service.local_time import names_of_days, whole_day
 from service.records.ways_store import WayOff
+from service.voice import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,9 @@ def who_is_told(
     return [
         WhoIsTold(
             r.name,
-            "everything" if r.kinds is None else ", ".join(r.kinds) or "nothing",
+            say("everything")
+            if r.kinds is None
+            else ", ".join(say(kind) for kind in r.kinds) or say("nothing"),
             _person_when(r, rules, today) if isinstance(r, Person) else _place_when(r, rules),
             tuple(_way_now(way, refused) for way in ways if way.recipient == r.name),
         )
@@ -55,22 +60,30 @@ def _way_now(way: Way, refused: dict[tuple[str, str], WayOff]) -> WayNow:
 
 def _place_when(place: Place, rules: AlertRules) -> str:
     quiet = rules.quiet_hours.hours if place.quiet else None
-    return "at once" if quiet is None else f"at once; {_quiet(quiet)}"
+    return say("at once") if quiet is None else say("at once; {quiet}", quiet=_quiet(quiet))
 
 
 def _person_when(person: Person, rules: AlertRules, today: date) -> str:
     quiet = rules.quiet_hours.hours if person.quiet is None else person.quiet
     parts = [
-        "told first" if person.turn == 1 else f"turn {person.turn}, if nobody before picks up",
-        "at work " + ", ".join(map(_works, person.works)) if person.works else "at work at any hour",
+        say("told first")
+        if person.turn == 1
+        else say("turn {turn}, if nobody before picks up", turn=person.turn),
+        _at_work(person),
         _quiet(quiet) if isinstance(quiet, Hours) else "",
-        *(f"off {_days_off(off)}" for off in person.days_off if off.last >= today),
+        *(say("off {days}", days=_days_off(off)) for off in person.days_off if off.last >= today),
     ]
     return "; ".join(part for part in parts if part)
 
 
+def _at_work(person: Person) -> str:
+    if not person.works:
+        return say("at work at any hour")
+    return say("at work {hours}", hours=", ".join(map(_works, person.works)))
+
+
 def _quiet(hours: Hours) -> str:
-    return f"{_span(hours)} only what is urgent"
+    return say("{hours} only what is urgent", hours=_span(hours))
 
 
 def _works(works: Works) -> str:
@@ -78,7 +91,7 @@ def _works(works: Works) -> str:
 
 
 def _span(hours: Hours) -> str:
-    return f"{_clock(hours.start_s)} to {_clock(hours.end_s)}"
+    return say("{start} to {end}", start=_clock(hours.start_s), end=_clock(hours.end_s))
 
 
 def _clock(second: int) -> str:
@@ -93,14 +106,17 @@ def _days(days: frozenset[int]) -> str:
             spells[-1].append(day)
         else:
             spells.append([day])
-    return "" if len(days) == len(DAYS) else " and ".join(map(_spell, spells))
+    return "" if len(days) == len(DAYS) else listed([_spell(spell) for spell in spells])
 
 
 def _spell(days: Sequence[int]) -> str:
-    first, last = DAYS[days[0]][:3], DAYS[days[-1]][:3]
-    return first if len(days) == 1 else f"{first} {'and' if len(days) == 2 else 'to'} {last}"
+    names = names_of_days("abbreviated")
+    first, last = names[days[0]], names[days[-1]]
+    if len(days) == 2:
+        return listed([first, last])
+    return first if len(days) == 1 else say("{start} to {end}", start=first, end=last)
 
 
 def _days_off(off: DaysOff) -> str:
-    first, last = (f"{day:%A} {day.day} {day:%B %Y}" for day in off)
-    return first if off.first == off.last else f"{first} to {last}"
+    first, last = (whole_day(day) for day in off)
+    return first if off.first == off.last else say("{start} to {end}", start=first, end=last)

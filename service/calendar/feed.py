@@ -14,6 +14,7 @@ from service.calendar.key import Key, secret_of
 from service.calendar.plan import planned
 from service.calendar.revisions import SECOND, Revisions
 from service.room.views import Board
+from service.voice import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,4 +68,5 @@ def _newer(before: Feed | None, body: bytes, now: datetime) -> Feed:
 
 def _name(board: Board) -> str:
     shop = board.site.name if board.site else "coatbell"
-    return f"{'Demo: ' if board.demo else ''}{shop}, coming dips"
+    demo = say("Demo: ") if board.demo else ""
+    return demo + say("{shop}, coming dips", shop=shop)

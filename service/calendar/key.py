@@ -13,6 +13,7 @@ from typing import Protocol
 from service.errors import Unavailable
 from service.records.files import bytes_of, files_in_words, make_folder
 from service.records.secret_file import write_secret
+from service.voice import say
 
 KEY_FILE = "calendar.key"
 KEY_BYTES = 32
@@ -88,6 +89,6 @@ class MemoryKey:
 def _spoilt(file: Path) -> Unavailable:
     return Unavailable(
         "calendar_key_unreadable",
-        f"The key of the calendar's address, {file}, is damaged.",
-        "Press New address on the page Records, and subscribe anew.",
+        say("The key of the calendar's address, {file}, is damaged.", file=file),
+        say("Press New address on the page Records, and subscribe anew."),
     )

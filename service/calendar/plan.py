@@ -7,17 +7,20 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service import words
+from service.listed import capital
 from service.room.views import Board, MouldNow, Stage
+from service.terms import term
+from service.voice import later, say
 
 HAS_AN_HOUR = (Stage.DRYING, Stage.TO_WIRE, Stage.READY, Stage.FINAL_DRY, Stage.DRY)
 """Bare wax is left out: its first coat waits for no hour."""
 WAITS = (Stage.TO_WIRE, Stage.READY, Stage.DRY)
 NAMESPACE = uuid.UUID("595983ab-eea7-462c-ae33-7fd26bdc600e")
 """Drawn once, for the names of our events."""
-NO_BELL = "A plan: phones fetch it anew only every few hours. The bell and the board know better."
-CAUTION = (
-    "Melt out the cup first, so that the wax has a way out; steam and hot shells burn. "
-    "A shell that was rinsed or rained on is dried and heated before metal."
+NO_BELL = later("A plan: phones fetch it anew only every few hours. The bell and the board know better.")
+CAUTION = later(
+    "Melt out the cup first, so that the wax has a way out; steam and hot shells burn. A shell that "
+    "was rinsed or rained on is dried and heated before metal."
 )
 
 
@@ -45,32 +48,35 @@ def planned(board: Board) -> list[Planned]:
 def _event(mould: MouldNow, board: Board) -> Planned | None:
     if mould.due_at is None or mould.last_dip_at is None or mould.never is not None:
         return None
-    demo = "Demo: " if board.demo else ""
-    waiting = ", waiting" if mould.stage in WAITS else ""
+    summary = f"{mould.name}: {_what(mould)}"
+    if mould.stage in WAITS:
+        summary = say("{what}, waiting", what=summary)
+    demo = say("Demo: ") if board.demo else ""
+    kind = capital(term(mould.next_kind or ""))
     return Planned(
         uid=_uid(mould, mould.last_dip_at),
         since=mould.last_dip_at,
         at=mould.due_at.replace(second=0, microsecond=0),
-        summary=f"{demo}{mould.name}: {_what(mould)}{waiting}",
+        summary=f"{demo}{summary}",
         description="\n".join(_lines(mould, board)),
         place=", ".join(p for p in (mould.room.name, words.hook_words(mould.hook)) if p),
         page=f"mould/{mould.id}",
         guessed=words.reckoned_roughly(mould),
-        categories=("Dip", str(mould.next_kind or "").capitalize()) if mould.next_coat else ("Dewax",),
+        categories=(say("Dip"), kind) if mould.next_coat else (say("Dewax"),),
     )
 
 
 def _uid(mould: MouldNow, dipped_at: datetime) -> str:
     """By mould, coat and the last dip, as the bell is: a moved hour or another name makes no second event."""
     name = f"{mould.id}/{mould.next_coat or 'dewax'}/{dipped_at.timestamp():.6f}"
-    return f"{uuid.uuid5(NAMESPACE, name)}"
+    return str(uuid.uuid5(NAMESPACE, name))
 
 
 def _what(mould: MouldNow) -> str:
     if not mould.next_coat:
-        return "dry for dewax"
-    tank = f", {words.tank_words(mould.next_tank).removeprefix('the ')}" if mould.next_tank else ""
-    return f"{words.coat_words(mould)}{tank}"
+        return say("dry for dewax")
+    coat = words.coat_words(mould)
+    return ", ".join((coat, words.bare_tank(mould.next_tank))) if mould.next_tank else coat
 
 
 def _lines(mould: MouldNow, board: Board) -> list[str]:
@@ -78,17 +84,19 @@ def _lines(mould: MouldNow, board: Board) -> list[str]:
     site, longest = board.site, mould.longest_wait_until if mould.next_coat else None
     wires = words.wires_line(mould)
     lines = [
-        "Ready by the estimate, and waiting for a hand." if mould.stage in WAITS else "",
+        say("Ready by the estimate, and waiting for a hand.") if mould.stage in WAITS else "",
         f"{wires}." if wires else "",
-        f"Dip before {words.dated(longest, site)}, the longest wait for this coat." if longest else "",
+        say("Dip before {longest}, the longest wait for this coat.", longest=words.dated(longest, site))
+        if longest
+        else "",
         _how_sure(mould),
-        "" if mould.next_coat else CAUTION,
-        NO_BELL,
+        "" if mould.next_coat else say(CAUTION),
+        say(NO_BELL),
     ]
     return [line for line in lines if line]
 
 
 def _how_sure(mould: MouldNow) -> str:
     if words.reckoned_roughly(mould):
-        return "A guess: for a part of this wait no air was measured."
-    return "" if mould.stage in WAITS else "By the estimate; the air to come may move it."
+        return say("A guess: for a part of this wait no air was measured.")
+    return "" if mould.stage in WAITS else say("By the estimate; the air to come may move it.")

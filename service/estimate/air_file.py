@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from service.errors import BadInput
 from service.toml_files import nearest, read_text
 from service.units import Dimension, convert, parse
+from service.voice import say
 
 Array = NDArray[np.float64]
 Lines = list[tuple[int, list[str]]]
@@ -77,7 +78,9 @@ def humidity_share(value: float) -> float:
     """A share of saturation; sensors in wet air read up to 105 %, which is held to 100 %."""
     if not 0.0 <= value <= 1.05:
         raise BadInput(
-            "humidity_wrong", f"{value * 100:g} % is no humidity.", "Write 0 to 100 %, such as “45 %”."
+            "humidity_wrong",
+            say("{value:g} % is no humidity.", value=value * 100),
+            say("Write 0 to 100 %, such as “45 %”."),
         )
     return min(value, 1.0)
 
@@ -94,7 +97,11 @@ def read_air_file(path: Path, headers: Mapping[Column, str], units: Mapping[Colu
         raise no_column(path.name, Column.TIME, lines[0][1])
     rows = lines[1:]
     if not rows:
-        raise BadInput("air_file_empty", f"{path.name} has no line of air.", "Add one below the header.")
+        raise BadInput(
+            "air_file_empty",
+            say("{path} has no line of air.", path=path.name),
+            say("Add one below the header."),
+        )
     time_s, began = _times(path.name, rows, places[Column.TIME], separator)
     values: dict[Column, Array] = {
         column: _column(path.name, rows, column, place, separator)
@@ -116,9 +123,15 @@ def _lines(path: Path) -> tuple[str, Lines]:
         if any(cell.strip() for cell in cells) and not cells[0].startswith("#")
     ]
     if not lines:
-        raise BadInput("air_file_empty", f"{path.name} is empty.", "Add a header and lines of air.")
+        raise BadInput(
+            "air_file_empty", say("{path} is empty.", path=path.name), say("Add a header and lines of air.")
+        )
     if len(lines) > LONGEST_FILE:
-        raise BadInput("air_file_long", f"{path.name} has {len(lines)} lines.", f"Keep to {LONGEST_FILE}.")
+        raise BadInput(
+            "air_file_long",
+            say("{path} has {number} lines.", path=path.name, number=len(lines)),
+            say("Keep to {longest_file}.", longest_file=LONGEST_FILE),
+        )
     return separator, lines
 
 
@@ -133,13 +146,17 @@ def _places(
         column, unit = found
         if column in places:
             raise BadInput(
-                "air_column_twice", f"{name} has two columns of {column}.", "Name one in [air.columns]."
+                "air_column_twice",
+                say("{name} has two columns of {column}.", name=name, column=column),
+                say("Name one in [air.columns]."),
             )
         places[column] = _Place(index, units.get(column) or unit)
     for column, wanted in headers.items():
         if column not in places:
             raise BadInput(
-                "air_column_missing", f"{name} has no column “{wanted}”.", nearest(wanted, list(header))
+                "air_column_missing",
+                say("{name} has no column “{wanted}”.", name=name, wanted=wanted),
+                nearest(wanted, list(header)),
             )
     return places
 
@@ -177,7 +194,9 @@ def _check_order(name: str, rows: Lines, time_s: Array) -> None:
     if late.size:
         line = rows[int(late[0]) + 1][0]
         raise BadInput(
-            "air_time_back", f"{name}, line {line}: time does not go on.", "Put the lines in order of time."
+            "air_time_back",
+            say("{name}, line {line}: time does not go on.", name=name, line=line),
+            say("Put the lines in order of time."),
         )
 
 
@@ -196,8 +215,8 @@ def _date(name: str, row: tuple[int, list[str]], place: _Place) -> datetime:
     except ValueError as error:
         raise BadInput(
             "air_time_wrong",
-            f"{name}, line {row[0]}: “{cell}” is no date and hour.",
-            "Write it like 2026-03-01 14:00.",
+            say("{name}, line {row}: “{cell}” is no date and hour.", name=name, row=row[0], cell=cell),
+            say("Write it like 2026-03-01 14:00."),
         ) from error
     return moment.astimezone(UTC) if moment.tzinfo else moment
 
@@ -205,7 +224,9 @@ def _date(name: str, row: tuple[int, list[str]], place: _Place) -> datetime:
 def _same_kind(name: str, moments: Sequence[datetime]) -> None:
     if len({moment.tzinfo is None for moment in moments}) > 1:
         raise BadInput(
-            "air_time_zone", f"{name}: some times name their time zone and some do not.", "Write all alike."
+            "air_time_zone",
+            say("{name}: some times name their time zone and some do not.", name=name),
+            say("Write all alike."),
         )
 
 
@@ -227,7 +248,10 @@ def _reader(name: str, column: Column, unit: str | None, separator: str) -> Call
         one = convert(1.0, unit, dimension)
     except BadInput as error:
         raise BadInput(
-            error.code, f"{name}: “{unit}” is no unit of {column}.", error.todo, f"air.units.{column}"
+            error.code,
+            say("{name}: “{unit}” is no unit of {column}.", name=name, unit=unit, column=column),
+            error.todo,
+            f"air.units.{column}",
         ) from error
     return lambda text: zero + (one - zero) * float(_point(text, separator))
 
@@ -237,23 +261,45 @@ def _checked(name: str, line: int, column: Column, text: str, read: Callable[[st
         value = read(text)
         return humidity_share(value) if column is Column.HUMIDITY else _within(column, text, value)
     except BadInput as error:
-        raise BadInput(error.code, f"{name}, line {line}, {column}: {error.message}", error.todo) from error
+        raise BadInput(
+            error.code,
+            say(
+                "{name}, line {line}, {column}: {message}",
+                name=name,
+                line=line,
+                column=column,
+                message=error.message,
+            ),
+            error.todo,
+        ) from error
     except ValueError as error:
         raise BadInput(
             "not_a_number",
-            f"{name}, line {line}, {column}: “{text}” is not a number.",
-            "Put it right or take it out.",
+            say(
+                "{name}, line {line}, {column}: “{text}” is not a number.",
+                name=name,
+                line=line,
+                column=column,
+                text=text,
+            ),
+            say("Put it right or take it out."),
         ) from error
 
 
 def _within(column: Column, text: str, value: float) -> float:
     if not np.isfinite(value):
         raise BadInput(
-            "not_finite", f"“{text}” is not a usable number.", "Put it right or take the line out."
+            "not_finite",
+            say("“{text}” is not a usable number.", text=text),
+            say("Put it right or take the line out."),
         )
     low, high, words = BOUNDS.get(column, (-np.inf, np.inf, ""))
     if not low - ROUNDING <= value <= high + ROUNDING:
-        raise BadInput("out_of_range", f"“{text}” is not between {words}.", "Check the number and its unit.")
+        raise BadInput(
+            "out_of_range",
+            say("“{text}” is not between {words}.", text=text, words=words),
+            say("Check the number and its unit."),
+        )
     return value
 
 
@@ -261,7 +307,9 @@ def _cell(name: str, row: tuple[int, list[str]], column: Column, place: _Place) 
     line, cells = row
     if place.index >= len(cells) or not cells[place.index]:
         raise BadInput(
-            "air_cell_empty", f"{name}, line {line}: {column} is empty.", "Fill it in or take the line out."
+            "air_cell_empty",
+            say("{name}, line {line}: {column} is empty.", name=name, line=line, column=column),
+            say("Fill it in or take the line out."),
         )
     return cells[place.index]
 
@@ -284,7 +332,7 @@ def no_column(name: str, column: Column, header: Sequence[str] = ()) -> BadInput
     has = f" It has: {', '.join(header)}." if header else ""
     return BadInput(
         "air_column_missing",
-        f"{name} has no column of {column}.{has}",
-        f"Head one “{column}”, or name it under [air.columns].",
+        say("{name} has no column of {column}.{has}", name=name, column=column, has=has),
+        say("Head one “{column}”, or name it under [air.columns].", column=column),
         f"air.columns.{column}",
     )

@@ -23,6 +23,7 @@ from service.records.recipes import CoatKind, CoatStep, Recipe
 from service.settings import CoatSettings, DryingFile, SiteFile, config_file, read_toml
 from service.toml_files import read_text
 from service.units import Dimension, Units, parse
+from service.voice import say
 
 Settled = TypeVar("Settled", bound=BaseModel)
 
@@ -73,7 +74,10 @@ def read_case(path: Path, configs: Path | None = None) -> Case:
     coats = _asked(recipe, written.parameters) if recipe else _listed(written.coats or (), usual)
     if len(coats) > MOST_COATS:
         raise BadInput(
-            "coats_too_many", f"{path.name}: {len(coats)} coats.", f"Give at most {MOST_COATS}.", "coats"
+            "coats_too_many",
+            say("{path}: {number} coats.", path=path.name, number=len(coats)),
+            say("Give at most {most_coats}.", most_coats=MOST_COATS),
+            "coats",
         )
     air, began = _air(written, path.parent)
     limit_written = "water_limit" in written.parameters.model_fields_set
@@ -162,7 +166,10 @@ def _zones(zones: Sequence[ZoneCase], file: str) -> tuple[tuple[str, ZoneShape],
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise BadInput(
-            "zone_twice", f"{file}: two zones are called “{twice}”.", "Give each its own name.", "zones"
+            "zone_twice",
+            say("{file}: two zones are called “{twice}”.", file=file, twice=twice),
+            say("Give each its own name."),
+            "zones",
         )
     return tuple(named)
 
@@ -194,8 +201,15 @@ def _dips(
     if len(at) != coats:
         raise BadInput(
             "dips_count",
-            f"{file}: dipping.at gives {len(at)} times for {coats} coats.",
-            "Give one time a coat, or leave it out: each coat then goes on when the one before it is ready.",
+            say(
+                "{file}: dipping.at gives {number} times for {coats} coats.",
+                file=file,
+                number=len(at),
+                coats=coats,
+            ),
+            say(
+                "Give one time a coat, or leave it out: each coat then goes on when the one before it is ready."
+            ),
             "dipping.at",
         )
     moments = tuple(_moment(text, began, file, "dipping.at") for text in at)
@@ -203,8 +217,13 @@ def _dips(
         if after <= before:
             raise BadInput(
                 "dips_order",
-                f"{file}: coat {number} goes on before coat {number - 1}.",
-                "Put times in order.",
+                say(
+                    "{file}: coat {number} goes on before coat {before}.",
+                    file=file,
+                    number=number,
+                    before=number - 1,
+                ),
+                say("Put times in order."),
                 "dipping.at",
             )
     return moments
@@ -220,7 +239,10 @@ def _moment(text: str, began: datetime | None, file: str, field: str) -> float:
         seconds = _since(began, date, file, field)
     if seconds < 0:
         raise BadInput(
-            "dip_too_soon", f"{file}: {field}: “{text}” is before the air begins.", "Choose later.", field
+            "dip_too_soon",
+            say("{file}: {field}: “{text}” is before the air begins.", file=file, field=field, text=text),
+            say("Choose later."),
+            field,
         )
     return seconds
 
@@ -229,22 +251,27 @@ def _wait(text: str, file: str, field: str) -> float:
     try:
         return parse(text, Dimension.TIME)
     except BadInput as error:
-        raise BadInput(error.code, f"{file}: {field}: {error.message}", error.todo, field) from error
+        raise BadInput(
+            error.code,
+            f"{file}: {field}: {error.message}",
+            error.todo,
+            field,
+        ) from error
 
 
 def _since(began: datetime | None, date: datetime, file: str, field: str) -> float:
     if began is None:
         raise BadInput(
             "dates_unknown",
-            f"{file}: {field} gives a date, but the air has none.",
-            "Write a time such as “7 h”.",
+            say("{file}: {field} gives a date, but the air has none.", file=file, field=field),
+            say("Write a time such as “7 h”."),
             field,
         )
     if (began.tzinfo is None) != (date.tzinfo is None):
         raise BadInput(
             "zones_differ",
-            f"{file}: {field} and the air do not both name a time zone.",
-            "Write both alike.",
+            say("{file}: {field} and the air do not both name a time zone.", file=file, field=field),
+            say("Write both alike."),
             field,
         )
     return (date - began).total_seconds()

@@ -10,9 +10,11 @@ from service.drying.air import STANDARD_PRESSURE_PA, standard_pressure_pa
 from service.drying.shell import Pocket, ZoneShape
 from service.errors import BadInput
 from service.estimate.air_file import Column, humidity_share
+from service.listed import listed
 from service.records.recipes import LONGEST_WAIT_S, CoatKind
 from service.settings import CoatSettings, ParameterSettings, Part, Share
 from service.units import DensityKgM3, Fraction, LengthM, PressurePa, SecondsS, SpeedMS, TemperatureK, Units
+from service.voice import say
 
 MOST_COATS = 40
 
@@ -26,7 +28,9 @@ class SiteCase(Part):
     @model_validator(mode="after")
     def _one_of_them(self) -> Self:
         if self.altitude_m is not None and self.pressure_pa is not None:
-            raise BadInput("site_twice", "both altitude and pressure are given.", "Keep one of them.")
+            raise BadInput(
+                "site_twice", say("both altitude and pressure are given."), say("Keep one of them.")
+            )
         return self
 
     @property
@@ -55,11 +59,15 @@ class AirCase(Part):
         missing = [str(column) for column, value in self.constants.items() if value is None]
         if missing:
             raise BadInput(
-                "air_missing", f"{' and '.join(missing)} missing.", "Add it, or name a file of air."
+                "air_missing",
+                say("{keys} missing.", keys=listed(missing)),
+                say("Add it, or name a file of air."),
             )
         if self.columns or self.units:
             raise BadInput(
-                "air_file_missing", "columns and units are for a file.", "Name the file, or drop them."
+                "air_file_missing",
+                say("columns and units are for a file."),
+                say("Name the file, or drop them."),
             )
         return self
 
@@ -116,8 +124,8 @@ class CoatCase(Part):
         if self.longest_wait_s is not None and self.longest_wait_s < self.least_wait_s:
             raise BadInput(
                 "waits_wrong",
-                "it may not wait as long as it must.",
-                "Make longest_wait longer than least_wait.",
+                say("it may not wait as long as it must."),
+                say("Make longest_wait longer than least_wait."),
             )
         return self
 
@@ -131,7 +139,7 @@ class DippingCase(Part):
     @model_validator(mode="after")
     def _one_of_them(self) -> Self:
         if self.at is not None and "first" in self.model_fields_set:
-            raise BadInput("dipping_twice", "both first and at are given.", "Keep one of them.")
+            raise BadInput("dipping_twice", say("both first and at are given."), say("Keep one of them."))
         return self
 
 
@@ -155,6 +163,8 @@ class CaseFile(Part):
     @model_validator(mode="after")
     def _coats_or_recipe(self) -> Self:
         if (self.coats is None) == (self.recipe is None):
-            wrong = "there are no coats" if self.coats is None else "both a recipe and coats are given"
-            raise BadInput("coats_or_recipe", f"{wrong}.", "Give either [[coats]] or a recipe.")
+            wrong = (
+                say("there are no coats") if self.coats is None else say("both a recipe and coats are given")
+            )
+            raise BadInput("coats_or_recipe", f"{wrong}.", say("Give either [[coats]] or a recipe."))
         return self

@@ -12,6 +12,7 @@ from service.drying.zone import Limits, ZoneState, dip, hang
 from service.errors import BadInput
 from service.estimate.case import Case, CoatPlan
 from service.estimate.look_ahead import Wait, until_dry, until_ready
+from service.voice import say
 
 NEVER_S = float("inf")
 JUST_S = 1.0
@@ -101,8 +102,8 @@ def estimate(case: Case) -> Estimate:
     except FloatingPointError as error:
         raise BadInput(
             "not_worked_out",
-            f"{case.title}: with these numbers the drying cannot be worked out.",
-            "Bring [parameters] nearer to those of the shipped drying.toml.",
+            say("{case}: with these numbers the drying cannot be worked out.", case=case.title),
+            say("Bring [parameters] nearer to those of the shipped drying.toml."),
             "parameters",
         ) from error
 

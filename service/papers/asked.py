@@ -11,6 +11,7 @@ from service.errors import BadInput, NotFound
 from service.local_time import start_of_day
 from service.records.plain import spelling
 from service.records.shop_facts import Site
+from service.voice import say
 
 FIRST_DAY, LAST_DAY = date(1970, 1, 2), date(2999, 12, 30)
 
@@ -49,8 +50,8 @@ class Asked:
         if self.since and self.until and self.until < self.since:
             raise BadInput(
                 "days_swapped",
-                f"{self.until} comes before {self.since}.",
-                "Give the earlier day as since, the later one as until.",
+                say("{until} comes before {since}.", until=self.until, since=self.since),
+                say("Give the earlier day as since, the later one as until."),
                 "until",
             )
 
@@ -64,7 +65,9 @@ def day(text: str | None, field: str) -> date | None:
     except ValueError:
         found = None
     if found is None or not FIRST_DAY <= found <= LAST_DAY:
-        raise BadInput("not_a_day", f"“{text}” is not a day.", "Write it like 2026-03-02.", field)
+        raise BadInput(
+            "not_a_day", say("“{text}” is not a day.", text=text), say("Write it like 2026-03-02."), field
+        )
     return found
 
 
@@ -77,16 +80,16 @@ def mould_called(text: str, names: Sequence[tuple[int, str]]) -> int:
     if not found:
         raise NotFound(
             "mould_unknown",
-            f"There is no mould “{text}”.",
-            "Give its number, or its name as it is recorded.",
+            say("There is no mould “{text}”.", text=text),
+            say("Give its number, or its name as it is recorded."),
             "mould",
         )
     if len(found) > 1:
         numbers = ", ".join(str(number) for number in found)
         raise BadInput(
             "mould_name_shared",
-            f"{len(found)} moulds are called “{text}”.",
-            f"Give the number of one of them: {numbers}.",
+            say("{number} moulds are called “{text}”.", number=len(found), text=text),
+            say("Give the number of one of them: {numbers}.", numbers=numbers),
             "mould",
         )
     return found[0]

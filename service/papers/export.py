@@ -18,6 +18,7 @@ from service.papers.selection import describing, replaced_by, selected
 from service.records.ledger_pages import Entry
 from service.records.store import Records
 from service.room.views import Audit
+from service.voice import say
 
 
 class Export:
@@ -59,7 +60,9 @@ class Export:
         entries = self._records.ledger_entries(number)
         if asked.mould_id is not None and all(entry.mould_id != asked.mould_id for entry in entries):
             raise NotFound(
-                "mould_unknown", f"There is no mould number {asked.mould_id}.", "Choose one from the board."
+                "mould_unknown",
+                say("There is no mould number {mould_id}.", mould_id=asked.mould_id),
+                say("Choose one from the board."),
             )
         site = self._records.site()
         return (

@@ -19,9 +19,10 @@ from service.records.recipe_files import RecipeShelf
 from service.records.recipes import CoatKind, CoatStep
 from service.records.store import Records
 from service.settings import CoatSettings
+from service.voice import later, say
 
-CHANGED = "It was taken in before, and the notebook now says something else of it."
-CHANGED_TODO = "Record what is new on its page; or give it another name, if it is another mould."
+CHANGED = later("It was taken in before, and the notebook now says something else of it.")
+CHANGED_TODO = later("Record what is new on its page; or give it another name, if it is another mould.")
 
 
 class Notebook:
@@ -85,8 +86,8 @@ class Notebook:
         if site is None or not rooms:
             raise Conflict(
                 "shop_not_set_up",
-                "The shop has no time zone or no room yet.",
-                "Start coatbell and set up the site and a room first (page /start).",
+                say("The shop has no time zone or no room yet."),
+                say("Start coatbell and set up the site and a room first (page /start)."),
             )
         return Known(site, rooms, self._shelf.all(), self._now(), self._step)
 
@@ -124,11 +125,13 @@ def _new(mould_id: int | None, planned: Planned) -> NewFact:
 
 
 def _changed_fault(mould: Mould) -> Fault:
-    return Fault(mould.lines[0], "", CHANGED, CHANGED_TODO, mould.name)
+    return Fault(mould.lines[0], "", say(CHANGED), say(CHANGED_TODO), mould.name)
 
 
 def _stopped(error: Unavailable, taken: int, of: int) -> Unavailable:
-    done = (
-        f"{taken} of {of} moulds were taken in by then, each as a whole; the same file again takes the rest."
+    done = say(
+        "{taken} of {of} moulds were taken in by then, each as a whole; the same file again takes the rest.",
+        taken=taken,
+        of=of,
     )
     return Unavailable(error.code, error.message, f"{error.todo} {done}", error.field)

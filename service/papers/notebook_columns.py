@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from service.errors import BadInput
+from service.voice import say
 
 
 class Column(StrEnum):
@@ -89,20 +90,25 @@ def columns_of(heads: Sequence[str]) -> Columns:
 def _two(one: str, other: str, column: Column) -> BadInput:
     return BadInput(
         "column_twice",
-        f"Both “{one}” and “{other}” could be the {column}.",
-        f"Call the right one “{column}”.",
+        say("Both “{one}” and “{other}” could be the {column}.", one=one, other=other, column=column),
+        say("Call the right one “{column}”.", column=column),
         "notebook",
     )
+
+
+def _none_for(missing: Sequence[Column], found: str) -> str:
+    names = say(" nor the ").join(missing)
+    return say("There is no column for the {names}. The first line says: {found}.", names=names, found=found)
 
 
 def _check(at: Mapping[Column, int], heads: Sequence[str]) -> None:
     missing = [column for column in NEEDED if column not in at]
     if not missing:
         return
-    found = ", ".join(f"“{name[:40]}”" for name in heads[:12] if name) or "nothing"
+    found = ", ".join(f"“{name[:40]}”" for name in heads[:12] if name) or say("nothing")
     raise BadInput(
         "column_missing",
-        f"There is no column for the {' nor the '.join(missing)}. The first line says: {found}.",
-        "Put the names of the columns in the first line: mould, coat, date, remark.",
+        _none_for(missing, found),
+        say("Put the names of the columns in the first line: mould, coat, date, remark."),
         "notebook",
     )

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 
 from service.clock import FIRST_YEAR
 from service.errors import BadInput
+from service.voice import say
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 LONG = (
@@ -70,21 +71,24 @@ def written(text: str, clock: str, this_year: int) -> Written:
     told = text.strip()
     if not told:
         raise BadInput(
-            "day_missing", "There is no date.", "Write the day it was done, such as 2024-11-03.", "date"
+            "day_missing",
+            say("There is no date."),
+            say("Write the day it was done, such as 2024-11-03."),
+            "date",
         )
     if SERIAL.fullmatch(told):
         raise BadInput(
             "day_counted",
-            f"“{told}” is how a spreadsheet counts days.",
-            "Give the column the format of a date there, and save the file again.",
+            say("“{told}” is how a spreadsheet counts days.", told=told),
+            say("Give the column the format of a date there, and save the file again."),
             "date",
         )
     days, end = _days(told, this_year) if len(told) <= LONGEST else (None, 0)
     if days is None or days == (None, None):
         raise BadInput(
             "not_a_day",
-            f"“{told[:LONGEST]}” is not a day.",
-            "Write it with its year, such as 2024-11-03.",
+            say("“{told}” is not a day.", told=told[:LONGEST]),
+            say("Write it with its year, such as 2024-11-03."),
             "date",
         )
     hour, zone = _hour(" ".join(part for part in (told[end:].strip(), clock.strip()) if part))
@@ -169,7 +173,10 @@ def _hour(text: str) -> tuple[time | None, tzinfo | None]:
     hour = _clock(found) if found else None
     if found is None or hour is None:
         raise BadInput(
-            "not_an_hour", f"“{text[:LONGEST]}” is not a time of day.", "Write it like 14:20.", "date"
+            "not_an_hour",
+            say("“{text}” is not a time of day.", text=text[:LONGEST]),
+            say("Write it like 14:20."),
+            "date",
         )
     return hour, _zone(found[5])
 
@@ -193,7 +200,10 @@ def _zone(text: str | None) -> tzinfo | None:
     minutes = int(text[1:3]) * 60 + int(text[-2:])
     if minutes >= 24 * 60:
         raise BadInput(
-            "not_an_hour", f"“{text}” is no time zone.", "Write it like +01:00, or leave it out.", "date"
+            "not_an_hour",
+            say("“{text}” is no time zone.", text=text),
+            say("Write it like +01:00, or leave it out."),
+            "date",
         )
     return timezone(timedelta(minutes=-minutes if text[0] == "-" else minutes))
 
@@ -205,8 +215,8 @@ def instant(day: date, clock: time, zone: tzinfo) -> datetime:
     if at.astimezone(zone).replace(tzinfo=None) != there.replace(tzinfo=None):
         raise BadInput(
             "hour_left_out",
-            f"There was no {clock:%H:%M} that night: clocks went forward.",
-            "Write it an hour later.",
+            say("There was no {clock:%H:%M} that night: clocks went forward.", clock=clock),
+            say("Write it an hour later."),
             "date",
         )
     return at

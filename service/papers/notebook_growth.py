@@ -7,12 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from service.errors import BadInput, Conflict, ShopError
+from service.listed import capital
 from service.papers.notebook_lines import Fault
 from service.papers.notebook_times import Timed, fault
 from service.papers.notebook_words import CoatWord, EndWord, WiresWord
 from service.records.recipes import CoatKind, Recipe
+from service.terms import term
+from service.voice import later, say
 
-ASK_KIND = "Add a column “kind” with prime, backup or seal, or name the recipe (--recipe)."
+ASK_KIND = later("Add a column “kind” with prime, backup or seal, or name the recipe (--recipe).")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,9 @@ def grown(entries: Sequence[Timed], recipe: Recipe | None, rest: bool, bad: Sequ
             ):  # left out as a whole: only its kind is missing, not the coat
                 growth.coats.append(Coat(len(growth.coats) + 1, CoatKind.BACKUP, entry))
     if not growth.coats and entries and not growth.faults:
-        missing = BadInput("no_coat", "No coat is written down for it.", "Write its coats, or leave it out.")
+        missing = BadInput(
+            "no_coat", say("No coat is written down for it."), say("Write its coats, or leave it out.")
+        )
         growth.faults.append(fault(entries[0].line, missing))
     return growth
 
@@ -68,8 +73,8 @@ def _take(growth: Growth, entry: Timed, recipe: Recipe | None, rest: bool, after
     if growth.end is not None:
         raise Conflict(
             "mould_ended",
-            f"It had left the shell room by then (line {growth.end.line.number}).",
-            "If this is another mould, give it a name of its own.",
+            say("It had left the shell room by then (line {number}).", number=growth.end.line.number),
+            say("If this is another mould, give it a name of its own."),
         )
     if isinstance(done, EndWord):
         growth.end = entry
@@ -93,7 +98,10 @@ def _wire(growth: Growth, entry: Timed) -> None:
         return
     if not growth.coats:
         raise BadInput(
-            "no_coat_yet", "Wires go on a coat, and there was none yet.", "Write the coat before it.", "coat"
+            "no_coat_yet",
+            say("Wires go on a coat, and there was none yet."),
+            say("Write the coat before it."),
+            "coat",
         )
     growth.wires.append((len(growth.coats), entry))
 
@@ -119,46 +127,74 @@ def _coat(growth: Growth, entry: Timed, done: CoatWord, recipe: Recipe | None) -
     if growth.coats and entry.at <= growth.coats[-1].entry.at:
         raise Conflict(
             "dip_before_previous",
-            f"Coat {number - 1} (line {growth.coats[-1].entry.line.number}) went on no earlier than that.",
-            "Look at both dates.",
+            say(
+                "Coat {number} (line {line}) went on no earlier than that.",
+                number=number - 1,
+                line=growth.coats[-1].entry.line.number,
+            ),
+            say("Look at both dates."),
         )
     return Coat(number, _kind(entry, done, number, recipe), entry)
 
 
 def _out_of_order(growth: Growth, entry: Timed, done: CoatWord, found: int, expected: int) -> ShopError:
-    kind = f"{done.kind} " if done.of_kind is not None else ""
+    kind = done.kind if done.of_kind is not None else None
     if found > expected:
         return Conflict(
             "coat_missing",
-            f"{f'{kind}coat'.capitalize()} {expected} is missing before {kind}coat {found}.",
-            "Write its line, or take the rest without it (--take-the-rest).",
+            capital(
+                say(
+                    "{missing} is missing before {found}.",
+                    missing=_named(kind, expected),
+                    found=_named(kind, found),
+                )
+            ),
+            say("Write its line, or take the rest without it (--take-the-rest)."),
             "coat",
         )
-    same = [c for c in growth.coats if not kind or c.kind == done.kind]
+    same = [c for c in growth.coats if kind is None or c.kind == done.kind]
+    line = same[found - 1].entry.line.number
     return Conflict(
         "coat_twice",
-        f"{f'{kind}coat'.capitalize()} {found} is there already (line {same[found - 1].entry.line.number}).",
-        "Look at the number; if this is another mould, give it a name of its own.",
+        capital(say("{coat} is there already (line {line}).", coat=_named(kind, found), line=line)),
+        say("Look at the number; if this is another mould, give it a name of its own."),
         "coat",
     )
+
+
+def _named(kind: CoatKind | None, number: int) -> str:
+    """``coat 3``, ``prime coat 2``."""
+    if kind is None:
+        return say("coat {number}", number=number)
+    return say("{kind} coat {number}", kind=term(kind), number=number)
 
 
 def _kind(entry: Timed, done: CoatWord, number: int, recipe: Recipe | None) -> CoatKind:
     if entry.line.kind and done.kind and entry.line.kind is not done.kind:
         raise BadInput(
             "kinds_differ",
-            f"It says {done.kind} and {entry.line.kind}.",
-            "Write the kind once, or the same twice.",
+            say("It says {kind} and {other}.", kind=term(done.kind), other=term(entry.line.kind)),
+            say("Write the kind once, or the same twice."),
             "kind",
         )
     if recipe is not None and number > len(recipe.coats):
         raise Conflict(
             "all_coats_on",
-            f"The recipe {recipe.title} has {len(recipe.coats)} coats, and this is coat {number}.",
-            "Name another recipe, or give the kinds of its coats in a column instead of a recipe.",
+            say(
+                "The recipe {recipe} has {number} coats, and this is coat {coat}.",
+                recipe=recipe.title,
+                number=len(recipe.coats),
+                coat=number,
+            ),
+            say("Name another recipe, or give the kinds of its coats in a column instead of a recipe."),
             "coat",
         )
     told = entry.line.kind or done.kind or (recipe.coats[number - 1].kind if recipe else None)
     if told is None:
-        raise BadInput("kind_missing", f"Nothing says what kind of coat {number} is.", ASK_KIND, "kind")
+        raise BadInput(
+            "kind_missing",
+            say("Nothing says what kind of coat {number} is.", number=number),
+            say(ASK_KIND),
+            "kind",
+        )
     return told

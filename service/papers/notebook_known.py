@@ -11,8 +11,9 @@ from service.papers.notebook_plan import Mould
 from service.records.plain import spelling
 from service.records.store import Records
 from service.room.progress import progress
+from service.voice import later, say
 
-TODO = "Leave it out if it is the same one; give it another name if it is not."
+TODO = later("Leave it out if it is the same one; give it another name if it is not.")
 
 
 class Kept(NamedTuple):
@@ -45,5 +46,5 @@ def there_already(mould: Mould, kept: dict[str, list[Kept]]) -> Fault | None:
     """Why a mould of the notebook is not taken in: coatbell followed one of that name at the same time."""
     if not any(each.beside(mould) for each in kept.get(spelling(mould.name), [])):
         return None
-    message = "A mould of that name was in the shell room then, and is recorded in coatbell itself."
-    return Fault(mould.lines[0], "", message, TODO, mould.name)
+    message = say("A mould of that name was in the shell room then, and is recorded in coatbell itself.")
+    return Fault(mould.lines[0], "", message, say(TODO), mould.name)

@@ -13,6 +13,7 @@ from service.papers.notebook_text import Row, rows_of
 from service.records.facts import FaultKind
 from service.records.plain import name_of, one_line, spelling
 from service.records.recipes import CoatKind
+from service.voice import say
 
 DITTO = {"ditto", "do", "do.", '"', "''", "″", "〃", "id.", "idem"}
 REPEATED = (Column.MOULD, Column.DATE, Column.KIND, Column.TANK, Column.HAND, Column.RECIPE, Column.ROOM)
@@ -75,7 +76,7 @@ def lines_of(text: str, this_year: int) -> Lines:
     columns, rows = columns_of(rows[0].cells), rows[1:]
     if not rows:
         raise BadInput(
-            "no_lines", "There is no line below the names of the columns.", "Write the coats there."
+            "no_lines", say("There is no line below the names of the columns."), say("Write the coats there.")
         )
     lines, faults = list[Line](), list[Fault]()
     for row, cells in _filled(rows, columns):
@@ -115,8 +116,8 @@ def _must_fit(row: Row, columns: Columns) -> None:
     if any(row.cells[columns.width :]):
         raise BadInput(
             "cells_too_many",
-            f"It has {len(row.cells)} cells under {columns.width} columns.",
-            "Put a remark that holds the separator in quotation marks.",
+            say("It has {number} cells under {width} columns.", number=len(row.cells), width=columns.width),
+            say("Put a remark that holds the separator in quotation marks."),
         )
 
 
@@ -124,13 +125,13 @@ def _line(number: int, cells: Cells, this_year: int) -> Line:
     result, faults, failing = _came_out(cells)
     return Line(
         number=number,
-        mould=one_line(name_of(cells[Column.MOULD], "the mould", "mould")),
+        mould=one_line(name_of(cells[Column.MOULD], say("the mould"), "mould")),
         done=words.done(cells[Column.COAT]),
         day=written(cells[Column.DATE], cells[Column.TIME], this_year),
         remark=_remark(cells[Column.REMARK]),
         kind=words.kind(cells[Column.KIND]),
-        tank=name_of(cells[Column.TANK], "the tank", "tank") if cells[Column.TANK] else "",
-        hand=name_of(cells[Column.HAND], "the hand", "hand") if cells[Column.HAND] else "",
+        tank=name_of(cells[Column.TANK], say("the tank"), "tank") if cells[Column.TANK] else "",
+        hand=name_of(cells[Column.HAND], say("the hand"), "hand") if cells[Column.HAND] else "",
         recipe=cells[Column.RECIPE],
         result=result,
         failing=failing,
@@ -146,8 +147,8 @@ def _came_out(cells: Cells) -> tuple[words.ResultWord | None, tuple[FaultKind, .
     if result is not None and result.verdict == "sound" and faults:
         raise BadInput(
             "result_unclear",
-            "It is said to be sound, and that something went wrong with it.",
-            "Leave out one of the two; what else there is to say is a remark.",
+            say("It is said to be sound, and that something went wrong with it."),
+            say("Leave out one of the two; what else there is to say is a remark."),
             "result",
         )
     if faults and (result is None or result.verdict is None):
@@ -162,8 +163,8 @@ def _remark(text: str) -> str:
     if len(text) > LONGEST_REMARK:
         raise BadInput(
             "remark_too_long",
-            f"The remark is longer than {LONGEST_REMARK} letters.",
-            "Shorten it, or write it over several lines.",
+            say("The remark is longer than {longest_remark} letters.", longest_remark=LONGEST_REMARK),
+            say("Shorten it, or write it over several lines."),
             "remark",
         )
     return text

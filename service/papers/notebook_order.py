@@ -8,11 +8,19 @@ from datetime import date
 from itertools import pairwise
 
 from service.errors import BadInput
+from service.local_time import day_of_month
 from service.papers.notebook_days import Written
 from service.records.shop_facts import Site
 from service.units import Units
+from service.voice import later, say
 
-EUROPEAN = ("Europe/", "Africa/", "Australia/", "Pacific/Auckland", "Atlantic/")
+EUROPEAN = (
+    later("Europe/"),
+    later("Africa/"),
+    later("Australia/"),
+    later("Pacific/Auckland"),
+    later("Atlantic/"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,21 +49,28 @@ def order_of(days: Sequence[Dated], forced: bool | None, site: Site | None, toda
     if found is None:
         raise BadInput(
             "day_or_month_first",
-            f"Line {unclear.line} can be read as {_long(unclear.day.day_first)} or as "
-            f"{_long(unclear.day.month_first)}, and no other line says which.",
-            "Say which: --day-first or --month-first, or choose it on the page.",
+            say(
+                "Line {line} can be read as {day} or as {other}, and no other line says which.",
+                line=unclear.line,
+                day=_long(unclear.day.day_first),
+                other=_long(unclear.day.month_first),
+            ),
+            say("Say which: --day-first or --month-first, or choose it on the page."),
             "order",
         )
     day_first, why = found
     example = _long(unclear.day.day(day_first))
-    return Order(day_first, f"Line {unclear.line} is read as {example}, {why}.")
+    return Order(
+        day_first,
+        say("Line {line} is read as {example}, {why}.", line=unclear.line, example=example, why=why),
+    )
 
 
 Found = tuple[bool, str] | None
 
 
 def _said(forced: bool | None) -> Found:
-    return None if forced is None else (forced, "as you said")
+    return None if forced is None else (forced, say("as you said"))
 
 
 def _by_lines(days: Sequence[Dated]) -> Found:
@@ -68,15 +83,22 @@ def _by_lines(days: Sequence[Dated]) -> Found:
     if other is not None:
         raise BadInput(
             "days_both_ways",
-            f"Line {first.line} puts {_which(first)} first, line {other.line} {_which(other)}.",
-            "Write all days the same way, best like 2024-11-03; or say --day-first or --month-first.",
+            say(
+                "Line {line} puts {which} first, line {other_line} {other}.",
+                line=first.line,
+                which=_which(first),
+                other_line=other.line,
+                other=_which(other),
+            ),
+            say("Write all days the same way, best like 2024-11-03; or say --day-first or --month-first."),
             "order",
         )
-    return first.day.day_first is not None, f"because line {first.line} puts {_which(first)} first"
+    why = say("because line {line} puts {which} first", line=first.line, which=_which(first))
+    return first.day.day_first is not None, why
 
 
 def _which(dated: Dated) -> str:
-    return "the month" if dated.day.day_first is None else "the day"
+    return say("the month") if dated.day.day_first is None else say("the day")
 
 
 def _by_order(days: Sequence[Dated], today: date) -> Found:
@@ -84,7 +106,7 @@ def _by_order(days: Sequence[Dated], today: date) -> Found:
     wrong = {way: _jumps(days, way) + _to_come(days, way, today) for way in (True, False)}
     if (wrong[True] == 0) == (wrong[False] == 0):
         return None
-    return wrong[True] == 0, "because the lines would be out of order otherwise"
+    return wrong[True] == 0, say("because the lines would be out of order otherwise")
 
 
 def _to_come(days: Sequence[Dated], day_first: bool, today: date) -> int:
@@ -110,11 +132,11 @@ def _by_site(site: Site | None) -> Found:
     if site is None:
         return None
     if site.units is Units.US:
-        return False, "as is usual with your units"
+        return False, say("as is usual with your units")
     if site.time_zone.startswith(EUROPEAN):
-        return True, f"as is usual in {site.time_zone}"
+        return True, say("as is usual in {time_zone}", time_zone=site.time_zone)
     return None
 
 
 def _long(day: date | None) -> str:
-    return f"{day.day} {day:%B} {day.year}" if day else "no day"
+    return day_of_month(day) if day else say("no day")

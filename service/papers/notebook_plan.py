@@ -21,6 +21,7 @@ from service.records.plain import spelling
 from service.records.recipes import Recipe
 from service.records.shop_facts import Room, Site
 from service.toml_files import nearest
+from service.voice import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,11 +182,22 @@ def _one_of(lines: Sequence[Line], what: str, cell: Callable[[Line], str]) -> tu
     for line, text in told[1:]:
         if spelling(text) != spelling(told[0][1]):
             first = told[0][0].number
-            message = f"It names the {what} “{text[:60]}”, and line {first} another one for the same mould."
-            raise _AtLine(
-                line, BadInput(f"{what}s_differ", message, f"A mould has one {what}: write the right one.")
-            )
+            raise _AtLine(line, _differs(what, text[:60], first))
     return told[0] if told else None
+
+
+def _differs(what: str, name: str, line: int) -> BadInput:
+    if what == "recipe":
+        message = say(
+            "It names the recipe “{name}”, and line {line} another one for the same mould.",
+            name=name,
+            line=line,
+        )
+        return BadInput("recipes_differ", message, say("A mould has one recipe: write the right one."))
+    message = say(
+        "It names the room “{name}”, and line {line} another one for the same mould.", name=name, line=line
+    )
+    return BadInput("rooms_differ", message, say("A mould has one room: write the right one."))
 
 
 def _recipe(lines: Sequence[Line], choices: Choices, known: Known) -> Recipe | None:
@@ -213,7 +225,7 @@ def recipe_called(name: str, recipes: Sequence[Recipe]) -> Recipe:
     found = next((r for r in recipes if spelling(name) in (spelling(r.name), spelling(r.title))), None)
     if found is None:
         todo = nearest(name, [recipe.name for recipe in recipes])
-        raise NotFound("recipe_unknown", f"There is no recipe “{name[:60]}”.", todo, "recipe")
+        raise NotFound("recipe_unknown", say("There is no recipe “{name}”.", name=name[:60]), todo, "recipe")
     return found
 
 
@@ -224,8 +236,8 @@ def room_called(name: str, rooms: Sequence[Room]) -> Room:
         names = ", ".join(room.name for room in rooms)
         raise NotFound(
             "room_unknown",
-            f"There is no room “{name[:60]}”.",
-            f"There are: {names}. Add a room on the page Air, or leave it out.",
+            say("There is no room “{name}”.", name=name[:60]),
+            say("There are: {names}. Add a room on the page Air, or leave it out.", names=names),
             "room",
         )
     return found
@@ -244,19 +256,25 @@ def _check_kinds(lines: Sequence[Line], choices: Choices) -> None:
         return
     raise BadInput(
         "kinds_unknown",
-        "Nothing in the notebook says which coats are prime, backup or seal.",
-        ASK_KIND,
+        say("Nothing in the notebook says which coats are prime, backup or seal."),
+        say(ASK_KIND),
         "recipe",
     )
 
 
 def _how(read: Lines, encoding: str, order: Order) -> tuple[str, ...]:
     """How the file was understood, in sentences."""
-    sentences = [f"Read as {encoding}, its cells parted by {SEPARATORS[read.separator]}."]
+    sentences = [
+        say(
+            "Read as {encoding}, its cells parted by {signs}.",
+            encoding=encoding,
+            signs=say(SEPARATORS[read.separator]),
+        )
+    ]
     if order.words:
         sentences.append(order.words)
     if read.unread:
         names = ", ".join(f"“{name[:40]}”" for name in read.unread[:8])
-        sentences.append(f"Not read: {names}.")
+        sentences.append(say("Not read: {names}.", names=names))
     twice = [name for name, count in Counter(read.unread).items() if count > 1]
-    return (*sentences, *(f"“{name[:40]}” stands there twice." for name in twice))
+    return (*sentences, *(say("“{name}” stands there twice.", name=name[:40]) for name in twice))

@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from service.errors import BadInput
+from service.voice import later, say
 
 LARGEST = 4 * 1024 * 1024
-SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
+SEPARATORS = {",": later("commas"), ";": later("semicolons"), "\t": later("tabs")}
 MARKED = (
     (b"\xef\xbb\xbf", "utf-8-sig", "UTF-8"),
     (b"\xff\xfe", "utf-16", "UTF-16"),
@@ -34,12 +35,14 @@ def text_of(data: bytes) -> tuple[str, str]:
     if len(data) > LARGEST:
         raise BadInput(
             "file_too_large",
-            f"The file is larger than {LARGEST // 1024 // 1024} MB.",
-            "Split it, each part with the line of column names, and take one in after the other.",
+            say("The file is larger than {largest} MB.", largest=LARGEST // 1024 // 1024),
+            say("Split it, each part with the line of column names, and take one in after the other."),
         )
     if data.startswith((ARCHIVE, OLD_SHEET)):
         raise BadInput(
-            "not_csv", "That is a spreadsheet's own file, not CSV.", "Open it there and save it as CSV."
+            "not_csv",
+            say("That is a spreadsheet's own file, not CSV."),
+            say("Open it there and save it as CSV."),
         )
     for encoding, name in _encodings(data):
         try:
@@ -48,7 +51,9 @@ def text_of(data: bytes) -> tuple[str, str]:
             continue
         if "\x00" not in text:
             return text.replace("\r\n", "\n").replace("\r", "\n"), name
-    raise BadInput("not_text", "The file cannot be read as text.", "Save it as CSV, UTF-8, and try again.")
+    raise BadInput(
+        "not_text", say("The file cannot be read as text."), say("Save it as CSV, UTF-8, and try again.")
+    )
 
 
 def _encodings(data: bytes) -> Iterator[tuple[str, str]]:
@@ -73,7 +78,9 @@ def rows_of(text: str, score: Callable[[tuple[str, ...]], int]) -> tuple[str, li
     separator = max(SEPARATORS, key=lambda sign: score(_first(text, sign)))
     rows = list(_rows(text, separator))
     if not rows:
-        raise BadInput("file_empty", "There is nothing in the file.", "Choose the file of the notebook.")
+        raise BadInput(
+            "file_empty", say("There is nothing in the file."), say("Choose the file of the notebook.")
+        )
     return separator, rows
 
 
@@ -96,8 +103,11 @@ def _rows(text: str, separator: str) -> Iterator[Row]:
         except csv.Error as error:
             raise BadInput(
                 "line_unreadable",
-                f"Line {number}: a quotation mark is not closed, or stands in the midst of a cell.",
-                "Put the cell in quotation marks, and write those inside it twice.",
+                say(
+                    "Line {number}: a quotation mark is not closed, or stands in the midst of a cell.",
+                    number=number,
+                ),
+                say("Put the cell in quotation marks, and write those inside it twice."),
             ) from error
         if cells is None:
             return

@@ -12,6 +12,7 @@ from service.papers.notebook_days import instant
 from service.papers.notebook_lines import Fault, Line
 from service.papers.notebook_words import CoatWord
 from service.records.shop_facts import Site
+from service.voice import say
 
 NOON = time(12)
 APART = timedelta(minutes=1)
@@ -73,12 +74,12 @@ def _placed(line: Line, clock: Clock) -> _Placed:
     day = line.day.day(clock.day_first)
     if day is None:
         raise BadInput(
-            "not_a_day", "That is not a day.", "Write it with its year, such as 2024-11-03.", "date"
+            "not_a_day", say("That is not a day."), say("Write it with its year, such as 2024-11-03."), "date"
         )
     written = line.day.clock if clock.hours else None
     at = instant(day, written, line.day.zone or zone_of(clock.site)) if written else None
     if day > local(clock.now, clock.site).date() or (at is not None and at > clock.now):
-        raise BadInput("day_to_come", "That time has not come yet.", "Look at the date.", "date")
+        raise BadInput("day_to_come", say("That time has not come yet."), say("Look at the date."), "date")
     return _Placed(line, day, at)
 
 
@@ -110,8 +111,11 @@ def _timed(one: _Placed, before: Timed | None, after: Sequence[_Placed], clock: 
         if before is not None and one.at < before.at:
             raise BadInput(
                 "line_before_previous",
-                f"It is earlier than line {before.line.number}, which stands before it on that day.",
-                "Look at both hours.",
+                say(
+                    "It is earlier than line {number}, which stands before it on that day.",
+                    number=before.line.number,
+                ),
+                say("Look at both hours."),
                 "date",
             )
         return Timed(one.line, one.at, False)
@@ -124,8 +128,8 @@ def _timed(one: _Placed, before: Timed | None, after: Sequence[_Placed], clock: 
     if at > clock.now:
         raise BadInput(
             "day_full",
-            "There is no time left on that day for what stands in this line.",
-            "Write the hour with each line of that day.",
+            say("There is no time left on that day for what stands in this line."),
+            say("Write the hour with each line of that day."),
             "date",
         )
     return Timed(one.line, at, True)

@@ -11,6 +11,7 @@ from service.errors import BadInput
 from service.papers.notebook_columns import plain
 from service.records.facts import FaultKind
 from service.records.recipes import CoatKind
+from service.voice import say
 
 Outcome = Literal["dewaxed", "failed", "scrapped"]
 Verdict = Literal["sound", "failed"]
@@ -121,8 +122,8 @@ def done(text: str) -> Done:
     if SEVERAL.search(told):
         raise BadInput(
             "several_coats",
-            f"“{text[:60]}” names several coats in one line.",
-            "Write one line a coat, each with its own date.",
+            say("“{text}” names several coats in one line.", text=text[:60]),
+            say("Write one line a coat, each with its own date."),
             "coat",
         )
     return _coat("" if "?" in told else told, text)
@@ -139,8 +140,8 @@ def _coat(told: str, text: str) -> CoatWord:
         return CoatWord(of_kind=_counted(found[2], text), kind=KINDS[plain(found[1])])
     raise BadInput(
         "coat_unclear",
-        f"“{text[:60]}” is not a coat.",
-        "Write its number from the wax on, or prime, backup or seal; leave it empty for a mere remark.",
+        say("“{text}” is not a coat.", text=text[:60]),
+        say("Write its number from the wax on, or prime, backup or seal; leave it empty for a mere remark."),
         "coat",
     )
 
@@ -150,8 +151,8 @@ def _counted(digits: str, text: str) -> int:
     if not 1 <= number <= MOST_COATS:
         raise BadInput(
             "coat_number",
-            f"There is no coat “{text[:60]}”.",
-            f"Coats are counted from 1, next to the wax, to {MOST_COATS} at most.",
+            say("There is no coat “{text}”.", text=text[:60]),
+            say("Coats are counted from 1, next to the wax, to {most_coats} at most.", most_coats=MOST_COATS),
             "coat",
         )
     return number
@@ -164,7 +165,10 @@ def kind(text: str) -> CoatKind | None:
     found = KINDS.get(plain(text))
     if found is None:
         raise BadInput(
-            "kind_unknown", f"“{text[:60]}” is no kind of coat.", "Write prime, backup or seal.", "kind"
+            "kind_unknown",
+            say("“{text}” is no kind of coat.", text=text[:60]),
+            say("Write prime, backup or seal."),
+            "kind",
         )
     return found
 
@@ -190,8 +194,8 @@ def result(text: str) -> ResultWord | None:
         return ResultWord("failed", "failed")
     raise BadInput(
         "result_unknown",
-        f"“{text[:60]}” is no result.",
-        "Write sound, failed, dewaxed or scrapped, and the rest as a remark.",
+        say("“{text}” is no result.", text=text[:60]),
+        say("Write sound, failed, dewaxed or scrapped, and the rest as a remark."),
         "result",
     )
 

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from service.errors import BadInput
 from service.papers.record_models import HeadLine
 from service.records.ledger import Line, canonical, first_broken
+from service.voice import say
 
 NO_FACT = datetime.fromisoformat("1970-01-01T00:00:00+00:00")
 
@@ -27,8 +28,8 @@ def first_broken_in(lines: Iterable[str]) -> int | None:
     if (head.mould, head.since, head.until) != (None, None, None):
         raise BadInput(
             "part_of_record",
-            "This file holds a part of the record, so its chain cannot be followed.",
-            "Take along the whole record, without a mould or days.",
+            say("This file holds a part of the record, so its chain cannot be followed."),
+            say("Take along the whole record, without a mould or days."),
         )
     return first_broken(_facts(told), head.ledger.number, head.ledger.digest)
 
@@ -39,8 +40,8 @@ def _head(text: str) -> HeadLine:
     except ValidationError as error:
         raise BadInput(
             "not_a_record",
-            "This is no record file of this version: its first line does not say so.",
-            "Choose a .jsonl file that “coatbell export” made.",
+            say("This is no record file of this version: its first line does not say so."),
+            say("Choose a .jsonl file that “coatbell export” made."),
         ) from error
 
 

@@ -21,6 +21,7 @@ from service.records.base_store import inserting
 from service.records.instants import FIVE_MINUTES_US, HOUR_US, from_us, to_us
 from service.records.reading_store import READINGS, ReadingStore
 from service.records.tables import HourTable, Table
+from service.voice import say
 
 HOURS = Table.metadata.tables["hours"]
 SERIES = Table.metadata.tables["series"]
@@ -124,8 +125,8 @@ def _thin_out(session: Session, series_id: int, begin_us: int, end_us: int) -> i
     if gone != sum(row._mapping["count"] for row in made):
         raise Unavailable(
             "readings_changed",
-            "Readings were written by another program while they were thinned out.",
-            "Nothing was changed. Look whether two services use these records.",
+            say("Readings were written by another program while they were thinned out."),
+            say("Nothing was changed. Look whether two services use these records."),
         )
     return gone
 

@@ -15,6 +15,7 @@ from service.records.base_store import BaseStore
 from service.records.database_errors import damaged, in_words
 from service.records.files import files_in_words, make_folder, put, write_whole
 from service.records.utc import in_utc
+from service.voice import say
 
 PATTERN = "coatbell-????????T??????Z.db"
 COMPANIONS = ("", "-wal", "-shm")  # a SQLite file and what it keeps beside it
@@ -32,8 +33,8 @@ class BackUpStore(BaseStore):
         if source is None:
             raise Unavailable(
                 "back_up_elsewhere",
-                "Coatbell does not back up PostgreSQL by itself.",
-                "Run pg_dump every night on the machine that holds the database.",
+                say("Coatbell does not back up PostgreSQL by itself."),
+                say("Run pg_dump every night on the machine that holds the database."),
             )
         with self._database.errors_told(), files_in_words(folder):
             make_folder(folder)
@@ -88,9 +89,15 @@ def restore(file: Path, copy: Path, now: datetime, then: Callable[[], object] = 
 def must_be_sound(copy: Path) -> None:
     """Raises NotFound when `copy` is not there, BadInput when it cannot be read through."""
     if not copy.is_file():
-        raise NotFound("back_up_unknown", f"There is no back-up {copy}.", "Choose one that is there.")
+        raise NotFound(
+            "back_up_unknown", say("There is no back-up {copy}.", copy=copy), say("Choose one that is there.")
+        )
     if not _sound(copy):
-        raise BadInput("back_up_damaged", f"The back-up {copy} is damaged itself.", "Choose an older one.")
+        raise BadInput(
+            "back_up_damaged",
+            say("The back-up {copy} is damaged itself.", copy=copy),
+            say("Choose an older one."),
+        )
 
 
 def unfinished(file: Path) -> Path | None:
@@ -137,8 +144,11 @@ def _reading(file: Path) -> sqlite3.Connection:
 def _bad_copy(folder: Path) -> Unavailable:
     return Unavailable(
         "back_up_failed",
-        f"A copy was written to {folder} but cannot be read back. The records themselves are sound.",
-        "Check the disk that holds the back-ups, or use another.",
+        say(
+            "A copy was written to {folder} but cannot be read back. The records themselves are sound.",
+            folder=folder,
+        ),
+        say("Check the disk that holds the back-ups, or use another."),
     )
 
 

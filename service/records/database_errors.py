@@ -11,6 +11,7 @@ from pathlib import Path
 from sqlalchemy.exc import SQLAlchemyError, StatementError
 
 from service.errors import Conflict, NotFound, ShopError, Unavailable
+from service.voice import say
 
 PAGE = 65536
 FULL = {sqlite3.SQLITE_FULL, "53100"}
@@ -52,8 +53,8 @@ def translated(error: Exception, where: str) -> ShopError:
     if code in UNFIT:
         return Conflict(
             "does_not_fit",
-            "That does not fit what is already recorded, so nothing was written.",
-            "Load the page again and look at what is there now.",
+            say("That does not fit what is already recorded, so nothing was written."),
+            say("Load the page again and look at what is there now."),
         )
     return too_large() if code in TOO_LARGE else away(where, cause)
 
@@ -62,8 +63,8 @@ def too_large() -> NotFound:
     """SQLite's driver refuses whole numbers of more than 64 bits before it asks, PostgreSQL its columns' size."""
     return NotFound(
         "number_too_large",
-        "Nothing here has so large a number.",
-        "Load the page again, and choose from what it shows.",
+        say("Nothing here has so large a number."),
+        say("Load the page again, and choose from what it shows."),
     )
 
 
@@ -78,58 +79,70 @@ def no_room_at(file: Path) -> bool:
 def disk_full(where: str) -> Unavailable:
     return Unavailable(
         "disk_full",
-        f"The disk is full, so this could not be written to {where}.",
-        "Make room on the disk and do it again. Everything recorded before is still there.",
+        say("The disk is full, so this could not be written to {where}.", where=where),
+        say("Make room on the disk and do it again. Everything recorded before is still there."),
     )
 
 
 def not_taken(where: str) -> Unavailable:
     return Unavailable(
         "disk_refused",
-        f"The disk did not take what was to be written to {where}.",
-        "It may be failing, or a file there has come to the largest size it may have. Copy the back-ups elsewhere, "
-        "then look at the disk. Everything recorded before is still there.",
+        say("The disk did not take what was to be written to {where}.", where=where),
+        say(
+            "It may be failing, or a file there has come to the largest size it may have. Copy the back-ups "
+            "elsewhere, then look at the disk. Everything recorded before is still there."
+        ),
     )
 
 
 def damaged(where: str) -> Unavailable:
     return Unavailable(
         "database_damaged",
-        f"The records in {where} are damaged, so nothing more is written to them.",
-        "Stop coatbell, bring back the newest back-up with “coatbell restore --newest” (with the --configs or --data "
-        "you start it with), and start again; the damaged file is moved aside: keep it.",
+        say("The records in {where} are damaged, so nothing more is written to them.", where=where),
+        say(
+            "Stop coatbell, bring back the newest back-up with “coatbell restore --newest” (with the "
+            "--configs or --data you start it with), and start again; the damaged file is moved aside: keep "
+            "it."
+        ),
     )
 
 
 def read_only(where: str) -> Unavailable:
     return Unavailable(
         "database_read_only",
-        f"Coatbell may not write to {where}.",
-        "Let the user that runs coatbell write to that file and its folder, or choose another data folder.",
+        say("Coatbell may not write to {where}.", where=where),
+        say(
+            "Let the user that runs coatbell write to that file and its folder, or choose another data "
+            "folder."
+        ),
     )
 
 
 def busy(where: str) -> Unavailable:
     return Unavailable(
         "database_busy",
-        f"Another program is holding the records in {where}.",
-        "Close it, then do it again.",
+        say("Another program is holding the records in {where}.", where=where),
+        say("Close it, then do it again."),
     )
 
 
 def newer(where: str) -> Unavailable:
     return Unavailable(
         "database_newer",
-        f"The records in {where} were written by a newer coatbell than this one.",
-        "Start the newer coatbell, or bring back a back-up made before it was put in.",
+        say("The records in {where} were written by a newer coatbell than this one.", where=where),
+        say("Start the newer coatbell, or bring back a back-up made before it was put in."),
     )
 
 
 def away(where: str, cause: BaseException) -> Unavailable:
     return Unavailable(
         "database_away",
-        f"The records in {where} cannot be reached: {_first_line(cause)}.",
-        "Check that the database is running and that the disk is connected, then do it again.",
+        say(
+            "The records in {where} cannot be reached: {first_line}.",
+            where=where,
+            first_line=_first_line(cause),
+        ),
+        say("Check that the database is running and that the disk is connected, then do it again."),
     )
 
 

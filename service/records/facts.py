@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from service.errors import BadInput
 from service.records.plain import Name, OneLine, when_told
 from service.records.recipes import CoatKind, Recipe
+from service.voice import later, say
 
 SMALLEST_M = 1e-3
 
@@ -63,7 +64,10 @@ def must_differ(zones: Places) -> Places:
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
         raise BadInput(
-            "zone_twice", f"Two places are called “{twice}”.", "Give each a name of its own.", "zones"
+            "zone_twice",
+            say("Two places are called “{twice}”.", twice=twice),
+            say("Give each a name of its own."),
+            "zones",
         )
     return zones
 
@@ -87,7 +91,7 @@ class MouldBody(Body):
     """Copied from an older notebook: nothing was measured, and times are as exact as somebody wrote them down."""
 
 
-NO_TANK = "a tank not written down"
+NO_TANK = later("a tank not written down")
 """Stands for the tank where an old notebook names none."""
 
 
@@ -197,8 +201,8 @@ class ResultBody(Body):
         if (self.verdict == "failed") != bool(self.failings):
             raise BadInput(
                 "result_unclear",
-                "A failed piece has something that went wrong, and a sound one has not.",
-                "Choose what went wrong, “other” if nothing fits; or choose sound.",
+                say("A failed piece has something that went wrong, and a sound one has not."),
+                say("Choose what went wrong, “other” if nothing fits; or choose sound."),
                 "failings",
             )
         return self
@@ -236,8 +240,8 @@ class TankCheckBody(Body):
         if not any(value is not None and value is not False and value != "" for value in told.values()):
             raise BadInput(
                 "tank_check_empty",
-                "Nothing is said of the tank.",
-                "Give one value at least, or a remark.",
+                say("Nothing is said of the tank."),
+                say("Give one value at least, or a remark."),
                 "flow_s",
             )
         return self

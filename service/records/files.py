@@ -10,6 +10,7 @@ from pathlib import Path
 
 from service.errors import Unavailable
 from service.records.database_errors import disk_full, read_only
+from service.voice import say
 
 
 @contextmanager
@@ -29,8 +30,12 @@ def bytes_of(file: Path) -> bytes:
     except OSError as error:
         raise Unavailable(
             "file_unreadable",
-            f"{file} cannot be read: {(error.strerror or str(error)).lower()}.",
-            "Check the name, and run this as the user that runs coatbell.",
+            say(
+                "{file} cannot be read: {strerror}.",
+                file=file,
+                strerror=(error.strerror or str(error)).lower(),
+            ),
+            say("Check the name, and run this as the user that runs coatbell."),
         ) from error
 
 

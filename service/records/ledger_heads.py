@@ -25,6 +25,7 @@ from service.errors import BadInput, Unavailable
 from service.records.files import bytes_of, files_in_words, make_folder, write_whole
 from service.records.secret_file import write_secret
 from service.records.utc import in_utc
+from service.voice import say
 
 TITLE = "coatbell: head of the ledger"
 KEY_FILE = "ledger.key"
@@ -108,8 +109,8 @@ def _parsed(text: str) -> Head:
 def _unreadable(file: Path) -> BadInput:
     return BadInput(
         "head_unreadable",
-        f"{file} is no head of a ledger, or was changed.",
-        "Compare it with the one you keep elsewhere.",
+        say("{file} is no head of a ledger, or was changed.", file=file),
+        say("Compare it with the one you keep elsewhere."),
     )
 
 
@@ -178,8 +179,8 @@ def public_key(folder: Path) -> str:
 def _bad_key(file: Path) -> Unavailable:
     return Unavailable(
         "key_unreadable",
-        f"The key that signs the ledger's heads, {file}, is damaged.",
-        "Move it elsewhere and start again: a new one is made, and older heads keep their own.",
+        say("The key that signs the ledger's heads, {file}, is damaged.", file=file),
+        say("Move it elsewhere and start again: a new one is made, and older heads keep their own."),
     )
 
 

@@ -19,6 +19,7 @@ from service.errors import NotFound
 from service.records.database_errors import in_words
 from service.records.ledger import START, Line
 from service.records.ledger_search import Row
+from service.voice import say
 
 INSTANTS = ("at", "recorded_at")
 KINDS: Mapping[str, type | tuple[type, ...]] = {
@@ -96,8 +97,8 @@ def read_end(url: str) -> tuple[int, str]:
 def no_ledger(where: str) -> NotFound:
     return NotFound(
         "no_ledger",
-        f"There is no ledger in {where}.",
-        "Name the folder of the records with --data, or your settings with --configs.",
+        say("There is no ledger in {where}.", where=where),
+        say("Name the folder of the records with --data, or your settings with --configs."),
     )
 
 

@@ -15,6 +15,8 @@ from service.records.ledger_asked import THE_HEAD
 from service.records.plain import RECORDED, name_of
 from service.records.tables import FactTable, LedgerHeadTable, MouldTable
 from service.records.utc import in_utc
+from service.terms import term
+from service.voice import say
 
 BODY: TypeAdapter[AnyBody] = TypeAdapter(AnyBody)
 WITHDRAWN = "withdrawn"
@@ -56,14 +58,20 @@ def checked(
         in_utc(body.wanted_by)
     if mould_id is None and not _stands_alone(body, replaces):
         raise BadInput(
-            "mould_missing", "It is not said which mould this is about.", "Choose a mould.", "mould_id"
+            "mould_missing",
+            say("It is not said which mould this is about."),
+            say("Choose a mould."),
+            "mould_id",
         )
     if replaces is None and isinstance(body, WithdrawnBody):
         raise BadInput(
-            "nothing_to_withdraw", "It is not said what to take back.", "Choose an entry.", "replaces"
+            "nothing_to_withdraw",
+            say("It is not said what to take back."),
+            say("Choose an entry."),
+            "replaces",
         )
-    hand = name_of(hand, "the hand", "hand") if hand.strip() else ""
-    key = name_of(key, "the key", "key", longest=200) if key else None
+    hand = name_of(hand, say("the hand"), "hand") if hand.strip() else ""
+    key = name_of(key, say("the key"), "key", longest=200) if key else None
     return NewFact(mould_id, body, in_utc(at), hand, replaces, key, _text(body))
 
 
@@ -88,7 +96,9 @@ def _text(body: AnyBody) -> str:
         return canonical(body.model_dump(mode="json"))
     except ValueError as error:
         raise BadInput(
-            "not_finite", f"The {body.kind} holds a number that is not usable.", "Give a plain number."
+            "not_finite",
+            say("The {kind} holds a number that is not usable.", kind=term(body.kind)),
+            say("Give a plain number."),
         ) from error
 
 
@@ -101,8 +111,8 @@ def _repeat(session: Session, new: NewFact) -> Fact | None:
     if not new.same_as(row):
         raise Conflict(
             "key_reused",
-            f"The key “{new.key}” was used before, for something else.",
-            "Load the page again, look whether it is there already, and enter it anew if not.",
+            say("The key “{key}” was used before, for something else.", key=new.key),
+            say("Load the page again, look whether it is there already, and enter it anew if not."),
             "key",
         )
     return fact_of(row)
@@ -146,43 +156,60 @@ def _must_fit(session: Session, new: NewFact) -> None:
     elif isinstance(new.body, MouldBody):
         raise Conflict(
             "mould_already_hung",
-            f"Mould {new.mould_id} is already hung up.",
-            "Correct the entry that hung it up, or hang up another mould.",
+            say("Mould {mould_id} is already hung up.", mould_id=new.mould_id),
+            say("Correct the entry that hung it up, or hang up another mould."),
         )
 
 
 def _must_be_replaceable(session: Session, new: NewFact, old: FactTable) -> None:
-    entry = f"Entry {old.number}"
+    entry = say("Entry {number}", number=old.number)
     if old.mould_id != new.mould_id:
-        raise Conflict("other_mould", f"{entry} is about another mould.", "Correct it on that mould's page.")
+        raise Conflict(
+            "other_mould",
+            say("{entry} is about another mould.", entry=entry),
+            say("Correct it on that mould's page."),
+        )
     if (
         old.kind == WITHDRAWN
         or session.exec(select(FactTable).where(FactTable.replaces == old.number)).first()
     ):
         raise Conflict(
             "already_replaced",
-            f"{entry} was corrected or taken back already.",
-            "Load the page again and change the entry that holds now.",
+            say("{entry} was corrected or taken back already.", entry=entry),
+            say("Load the page again and change the entry that holds now."),
         )
     if new.body.kind not in (old.kind, WITHDRAWN):
         raise Conflict(
             "other_kind",
-            f"{entry} is a {old.kind} and cannot be turned into a {new.body.kind}.",
-            "Take it back and enter the right one.",
+            say(
+                "{entry} is a {kind} and cannot be turned into a {wanted}.",
+                entry=entry,
+                kind=term(old.kind),
+                wanted=term(new.body.kind),
+            ),
+            say("Take it back and enter the right one."),
         )
 
 
 def mould_must_exist(session: Session, mould_id: int) -> None:
     if session.get(MouldTable, mould_id) is None:
         raise NotFound(
-            "mould_unknown", f"There is no mould number {mould_id}.", "Choose one from the board.", "mould_id"
+            "mould_unknown",
+            say("There is no mould number {mould_id}.", mould_id=mould_id),
+            say("Choose one from the board."),
+            "mould_id",
         )
 
 
 def fact_row(session: Session, number: int) -> FactTable:
     row = session.get(FactTable, number)
     if row is None:
-        raise NotFound("fact_unknown", f"There is no entry {number}.", "Load the page again.", "fact")
+        raise NotFound(
+            "fact_unknown",
+            say("There is no entry {number}.", number=number),
+            say("Load the page again."),
+            "fact",
+        )
     return row
 
 
@@ -201,6 +228,6 @@ def _body(text: str, number: int) -> AnyBody:
     except ValidationError as error:
         raise Unavailable(
             "entry_unreadable",
-            f"Entry {number} in the records was changed from outside and cannot be read.",
-            "Bring back the newest back-up, and keep the changed file to look at.",
+            say("Entry {number} in the records was changed from outside and cannot be read.", number=number),
+            say("Bring back the newest back-up, and keep the changed file to look at."),
         ) from error

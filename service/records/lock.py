@@ -10,6 +10,7 @@ from pathlib import Path
 
 from service.errors import Unavailable
 from service.records.files import files_in_words
+from service.voice import say
 
 
 @contextmanager
@@ -34,6 +35,6 @@ def _take(handle: int, folder: Path) -> None:
     except BlockingIOError as error:
         raise Unavailable(
             "already_running",
-            f"Another coatbell is already running on the records in {folder}.",
-            "Use that one, or stop it before starting another.",
+            say("Another coatbell is already running on the records in {folder}.", folder=folder),
+            say("Use that one, or stop it before starting another."),
         ) from error

@@ -16,6 +16,7 @@ from sqlmodel import Session
 from service.errors import NotFound, Unavailable
 from service.records.database import BUSY_TIMEOUT_S, Database
 from service.records.migrate import is_up_to_date
+from service.voice import say
 
 SQLITE = "sqlite:///"
 
@@ -28,8 +29,8 @@ class LookOnly(Database):
         if file is not None and not file.is_file():
             raise NotFound(
                 "no_records",
-                f"There are no records at {file}.",
-                "Name the folder they lie in with --data, or with --configs if your site.toml says it.",
+                say("There are no records at {file}.", file=file),
+                say("Name the folder they lie in with --data, or with --configs if your site.toml says it."),
             )
         super().__init__(url)
 
@@ -39,8 +40,8 @@ class LookOnly(Database):
         with self.read():
             raise Unavailable(
                 "look_only",
-                "The records are only being looked at.",
-                "Record it in coatbell itself, on its pages.",
+                say("The records are only being looked at."),
+                say("Record it in coatbell itself, on its pages."),
             )
         yield
 
@@ -53,8 +54,8 @@ class LookOnly(Database):
         if not up_to_date:
             raise Unavailable(
                 "database_older",
-                f"The records in {self.where} are of an older coatbell.",
-                "Start coatbell once, which brings them up to date, and try again.",
+                say("The records in {where} are of an older coatbell.", where=self.where),
+                say("Start coatbell once, which brings them up to date, and try again."),
             )
 
 

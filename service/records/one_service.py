@@ -16,6 +16,7 @@ from sqlalchemy.pool import NullPool
 from service.errors import Unavailable
 from service.records.database_errors import in_words
 from service.records.files import files_in_words, make_folder
+from service.voice import say
 
 OURS = 0x62656C6C  # any number of our own; the second half of the lock is the schema, so that two shops can share
 PATIENCE_S = 10
@@ -88,7 +89,7 @@ class _AloneOnServer(Alone):
             if not taken:
                 raise _taken(
                     self._where,
-                    " If its machine lost its power just now, wait a minute: the server lets go then.",
+                    say("If its machine lost its power just now, wait a minute: the server lets go then."),
                 )
         except BaseException:
             self.close()
@@ -149,14 +150,17 @@ def _engine(url: URL) -> Engine:
 def _taken(where: str, more: str) -> Unavailable:
     return Unavailable(
         "already_running",
-        f"Another coatbell is already running on the records in {where}.",
-        f"Use that one, or stop it before starting another.{more}",
+        say("Another coatbell is already running on the records in {where}.", where=where),
+        " ".join(part for part in (say("Use that one, or stop it before starting another."), more) if part),
     )
 
 
 def _cut_off(where: str) -> Unavailable:
     return Unavailable(
         "cut_off",
-        f"The connection to {where} was lost, so it is not sure that no other coatbell runs on it.",
-        "Check that the database is running; coatbell goes on by itself as soon as it is.",
+        say(
+            "The connection to {where} was lost, so it is not sure that no other coatbell runs on it.",
+            where=where,
+        ),
+        say("Check that the database is running; coatbell goes on by itself as soon as it is."),
     )

@@ -21,6 +21,7 @@ from service.records.ledger_writer import NewFact, checked, lay_down
 from service.records.plain import storable
 from service.records.tables import AlertTable, DeliveryTable, ReplyTable, TryTable
 from service.records.utc import in_utc
+from service.voice import say
 
 LONGEST_ERROR = 500
 
@@ -171,7 +172,7 @@ class OutboxStore(BaseStore):
         """Keep what somebody said to an alert. Raises NotFound."""
         with self._database.write() as session:
             if session.get(AlertTable, alert_id) is None:
-                raise NotFound("alert_unknown", "There is no such message.", "Look at the board.")
+                raise NotFound("alert_unknown", say("There is no such message."), say("Look at the board."))
             row = ReplyTable(
                 alert_id=alert_id,
                 person=person,
@@ -264,7 +265,9 @@ class OutboxStore(BaseStore):
 def _known(session: Session, key: str) -> AlertTable:
     row = _find(session, key)
     if row is None:
-        raise NotFound("alert_unknown", f"There is no alert “{key}”.", "Load the page again.", "key")
+        raise NotFound(
+            "alert_unknown", say("There is no alert “{key}”.", key=key), say("Load the page again."), "key"
+        )
     return row
 
 
@@ -332,7 +335,11 @@ def _reply_row(row: ReplyTable) -> ReplyRow:
 def _delivery(session: Session, delivery_id: int) -> DeliveryTable:
     row = session.get(DeliveryTable, delivery_id)
     if row is None:
-        raise NotFound("delivery_unknown", f"There is no delivery {delivery_id}.", "Load the page again.")
+        raise NotFound(
+            "delivery_unknown",
+            say("There is no delivery {delivery_id}.", delivery_id=delivery_id),
+            say("Load the page again."),
+        )
     return row
 
 

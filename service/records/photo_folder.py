@@ -10,6 +10,7 @@ from pathlib import Path
 from service.errors import NotFound, Unavailable
 from service.records.files import files_in_words, put
 from service.records.pictures import Picture, digest, small
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -46,20 +47,20 @@ class PhotoFolder:
         except FileNotFoundError as error:
             raise NotFound(
                 "photo_lost",
-                "The file of that photo is not there any more.",
-                f"Bring back the folder {self.folder} from a copy, if there is one.",
+                say("The file of that photo is not there any more."),
+                say("Bring back the folder {folder} from a copy, if there is one.", folder=self.folder),
             ) from error
         except OSError as error:
             raise Unavailable(
                 "photo_unreadable",
-                "The file of that photo cannot be read.",
-                f"Look at the disk that holds {self.folder}.",
+                say("The file of that photo cannot be read."),
+                say("Look at the disk that holds {folder}.", folder=self.folder),
             ) from error
         if digest(jpeg) != sha256:
             raise Unavailable(
                 "photo_changed",
-                "The file of that photo is not the one that was recorded: it was changed from outside.",
-                f"Bring back {self._place(sha256)} from a copy, if there is one.",
+                say("The file of that photo is not the one that was recorded: it was changed from outside."),
+                say("Bring back {place} from a copy, if there is one.", place=self._place(sha256)),
             )
         return jpeg
 

@@ -16,6 +16,7 @@ from typing import BinaryIO
 from PIL import Image, ImageCms, ImageOps
 
 from service.errors import BadInput
+from service.voice import later, say
 
 MOST_MB = 20
 MOST_BYTES = MOST_MB * 1_000_000
@@ -29,7 +30,7 @@ READABLE = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
 """A phone's picture of several, MPO, is opened as JPEG."""
 APPLES = {b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"}
 """Brands of ISO/IEC 23008-12, Annex B, at bytes 8 to 12 of a file (from memory)."""
-SEND = "Send it as JPEG or PNG."
+SEND = later("Send it as JPEG or PNG.")
 
 _one_at_a_time = threading.Lock()
 
@@ -70,13 +71,20 @@ def _check_file(file: BinaryIO) -> None:
     file.seek(0)
     if size == 0:
         raise BadInput(
-            "photo_empty", "The photo is empty: nothing of it arrived.", "Choose it once more.", "photo"
+            "photo_empty",
+            say("The photo is empty: nothing of it arrived."),
+            say("Choose it once more."),
+            "photo",
         )
     if size > MOST_BYTES:
         raise BadInput(
             "photo_too_large",
-            f"The photo has {math.ceil(size / 1e5) / 10:.1f} MB; {MOST_MB} MB is the most.",
-            "Let the camera take smaller pictures, or send a smaller copy.",
+            say(
+                "The photo has {ceil:.1f} MB; {most_mb} MB is the most.",
+                ceil=math.ceil(size / 100000.0) / 10,
+                most_mb=MOST_MB,
+            ),
+            say("Let the camera take smaller pictures, or send a smaller copy."),
             "photo",
         )
     head = file.read(12)
@@ -84,8 +92,11 @@ def _check_file(file: BinaryIO) -> None:
     if head[4:8] == b"ftyp" and head[8:12] in APPLES:
         raise BadInput(
             "photo_heic",
-            "The photo is in Apple's HEIC format, which coatbell cannot open.",
-            "On an iPhone choose Settings, Camera, Formats, Most Compatible, and take it again; or send it as JPEG.",
+            say("The photo is in Apple's HEIC format, which coatbell cannot open."),
+            say(
+                "On an iPhone choose Settings, Camera, Formats, Most Compatible, and take it again; or send it "
+                "as JPEG."
+            ),
             "photo",
         )
 
@@ -99,8 +110,8 @@ def _decoded(file: BinaryIO, wanted_px: int = LONGER_SIDE_PX) -> Image.Image:
     except Exception as error:  # Pillow raises many kinds for what breaks off or contradicts itself
         raise BadInput(
             "photo_broken",
-            "The photo is damaged or did not arrive whole.",
-            "Send it again; if that fails too, take it again.",
+            say("The photo is damaged or did not arrive whole."),
+            say("Send it again; if that fails too, take it again."),
             "photo",
         ) from error
     return image
@@ -112,7 +123,9 @@ def _opened(file: BinaryIO) -> Image.Image:
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         raise _too_many_pixels() from error
     except Exception as error:  # as above
-        raise BadInput("not_a_photo", "That file is no picture coatbell can open.", SEND, "photo") from error
+        raise BadInput(
+            "not_a_photo", say("That file is no picture coatbell can open."), say(SEND), "photo"
+        ) from error
 
 
 def _check_pixels(image: Image.Image) -> None:
@@ -124,8 +137,11 @@ def _check_pixels(image: Image.Image) -> None:
 def _too_many_pixels() -> BadInput:
     return BadInput(
         "photo_too_many_pixels",
-        "The photo has more pixels than coatbell can work with.",
-        f"{MOST_PIXELS // 1_000_000} million are taken, more in a plain JPEG. Let the camera take smaller pictures.",
+        say("The photo has more pixels than coatbell can work with."),
+        say(
+            "{most_pixels} million are taken, more in a plain JPEG. Let the camera take smaller pictures.",
+            most_pixels=MOST_PIXELS // 1000000,
+        ),
         "photo",
     )
 

@@ -10,6 +10,7 @@ from typing import Annotated, TypeVar
 from pydantic import AfterValidator, ValidationInfo
 
 from service.errors import BadInput
+from service.voice import say
 
 Told = TypeVar("Told")
 
@@ -36,19 +37,21 @@ def name_of(value: str, what: str, field: str, longest: int = 60) -> str:
     """`value` without blanks around it, if it can stand as a name; `what` says whose, such as "the room"."""
     name = value.strip()
     if not _shows(name):
-        raise BadInput("name_missing", f"There is no name for {what}.", "Write one.", field)
+        raise BadInput(
+            "name_missing", say("There is no name for {what}.", what=what), say("Write one."), field
+        )
     if len(name) > longest:
         raise BadInput(
             "name_too_long",
-            f"The name for {what} is longer than {longest} letters.",
-            "Write a shorter one.",
+            say("The name for {what} is longer than {longest} letters.", what=what, longest=longest),
+            say("Write a shorter one."),
             field,
         )
     if not name.translate(JOINERS).isprintable():
         raise BadInput(
             "name_unreadable",
-            f"The name for {what} holds characters that cannot be shown.",
-            "Write it with letters, digits and ordinary signs.",
+            say("The name for {what} holds characters that cannot be shown.", what=what),
+            say("Write it with letters, digits and ordinary signs."),
             field,
         )
     return name
@@ -65,14 +68,14 @@ def one_line(text: str) -> str:
     if any(unicodedata.category(letter) in UNSEEN for letter in text):
         raise BadInput(
             "not_one_line",
-            "It holds a line break or another sign that cannot be shown.",
-            "Write it in one line, with letters, digits and ordinary signs.",
+            say("It holds a line break or another sign that cannot be shown."),
+            say("Write it in one line, with letters, digits and ordinary signs."),
         )
     if TURNING & set(text):
         raise BadInput(
             "turns_round",
-            "It holds a hidden sign that turns the way of reading round.",
-            "Type it in anew instead of pasting it.",
+            say("It holds a hidden sign that turns the way of reading round."),
+            say("Type it in anew instead of pasting it."),
         )
     if text.strip() and not _shows(text):
         raise _blank()
@@ -96,7 +99,9 @@ def _unseen(letter: str) -> bool:
 
 
 def _blank() -> BadInput:
-    return BadInput("blank", "There is nothing to see in it.", "Write it so that people can read it.")
+    return BadInput(
+        "blank", say("There is nothing to see in it."), say("Write it so that people can read it.")
+    )
 
 
 def when_told(check: Callable[[Told], Told]) -> AfterValidator:
@@ -117,8 +122,13 @@ def within(value: float, lowest: float, highest: float, what: str, unit: str, fi
     if not (math.isfinite(value) and lowest <= value <= highest):
         raise BadInput(
             "out_of_range",
-            f"{what} cannot be {value:g}{unit}.",
-            f"Give a value from {lowest:g} to {highest:g}{unit}.",
+            say("{what} cannot be {value:g}{unit}.", what=what, value=value, unit=unit),
+            say(
+                "Give a value from {lowest:g} to {highest:g}{unit}.",
+                lowest=lowest,
+                highest=highest,
+                unit=unit,
+            ),
             field,
         )
     return value

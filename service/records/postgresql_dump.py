@@ -23,6 +23,7 @@ from service.records.database_errors import in_words
 from service.records.files import files_in_words, make_folder, put
 from service.records.ledger_lines import COLUMNS, Book, looking, row_of
 from service.records.tables import Table
+from service.voice import say
 
 PATTERN = "coatbell-????????T??????Z.dump"
 OURS = (*Table.metadata.tables, "alembic_version")
@@ -65,7 +66,9 @@ def dumped_book(copy: Path) -> Book:
     Raises NotFound or BadInput where it is none, Unavailable where pg_restore is missing.
     """
     if not copy.is_file():
-        raise NotFound("back_up_unknown", f"There is no back-up {copy}.", "Choose one that is there.")
+        raise NotFound(
+            "back_up_unknown", say("There is no back-up {copy}.", copy=copy), say("Choose one that is there.")
+        )
     data = {name: _table(copy, name) for name in ("facts", "ledger_head", "moulds", "site")}
     heads = [(int(row["number"]), row["digest"]) for row in data["ledger_head"] if row["id"] == "1"]
     rows = sorted((row_of(_read(row)) for row in data["facts"]), key=lambda row: row.number)
@@ -89,8 +92,8 @@ def bring_back(url: str, copy: Path, now: datetime) -> str | None:
     if not re.search(rf" TABLE DATA {re.escape(schema)} facts ", _run("pg_restore", ["--list", str(copy)])):
         raise BadInput(
             "back_up_elsewhere",
-            f"The back-up {copy} is not of tables in the schema “{schema}”.",
-            "Bring it back with pg_restore into a database of its own, and name that one in site.toml.",
+            say("The back-up {copy} is not of tables in the schema “{schema}”.", copy=copy, schema=schema),
+            say("Bring it back with pg_restore into a database of its own, and name that one in site.toml."),
         )
     there = _tables(url, schema)
     kept = f"coatbell_kept_{stamp(now).lower()}" if there else None
@@ -193,9 +196,11 @@ def _path(program: str) -> str:
     if path is None:
         raise Unavailable(
             f"{program}_missing",
-            f"PostgreSQL's own program {program} is not on this machine.",
-            "Install PostgreSQL's client programs (on Debian: apt install postgresql-client), or run this on the "
-            "machine that holds the database.",
+            say("PostgreSQL's own program {program} is not on this machine.", program=program),
+            say(
+                "Install PostgreSQL's client programs (on Debian: apt install postgresql-client), or run this "
+                "on the machine that holds the database."
+            ),
         )
     return path
 
@@ -212,11 +217,15 @@ def _environment(url: URL | None) -> dict[str, str]:
 
 
 def _failed(program: str, words: str) -> Unavailable | BadInput:
-    said = (words.strip().splitlines() or ["it did not say why"])[0].rstrip(".")
+    said = (words.strip().splitlines() or [say("it did not say why")])[0].rstrip(".")
     if "input file" in said:
-        return BadInput("back_up_damaged", f"The back-up cannot be read: {said}.", "Choose an older one.")
+        return BadInput(
+            "back_up_damaged",
+            say("The back-up cannot be read: {said}.", said=said),
+            say("Choose an older one."),
+        )
     return Unavailable(
         f"{program}_failed",
-        f"PostgreSQL's program {program} could not do it: {said}.",
-        f"Nothing was changed. {program} must be as new as the database at least.",
+        say("PostgreSQL's program {program} could not do it: {said}.", program=program, said=said),
+        say("Nothing was changed. {program} must be as new as the database at least.", program=program),
     )

@@ -20,6 +20,7 @@ from service.records.plain import storable
 from service.records.series import Named, SeriesNumbers
 from service.records.tables import ReadingTable, RejectTable, SensorTable, Table
 from service.records.utc import in_utc
+from service.voice import say
 
 READINGS = Table.metadata.tables["readings"]  # plain rows, read and written without an object each
 FLAGS = {1: Flag.CLAMPED, 2: Flag.SENSOR_CLOCK_WRONG}
@@ -101,8 +102,12 @@ def _must_be_finite(reading: Reading) -> None:
     if not math.isfinite(reading.value):
         raise BadInput(
             "reading_not_finite",
-            f"The {reading.quantity.value} from “{reading.sensor}” is not a number.",
-            "Check that sensor.",
+            say(
+                "The {quantity} from “{sensor}” is not a number.",
+                quantity=reading.quantity.value,
+                sensor=reading.sensor,
+            ),
+            say("Check that sensor."),
             "value",
         )
 
@@ -154,7 +159,7 @@ def _reject_row(rejected: Rejected) -> RejectTable:
         payload=storable(rejected.payload, LONGEST_PAYLOAD),
         received_at=rejected.received_at,
         reason=rejected.reason.value,
-        words=storable(rejected.words, LONGEST_PAYLOAD),
+        words=storable(str(rejected.words), LONGEST_PAYLOAD),
         sensor=rejected.sensor,
         quantity=rejected.quantity.value if rejected.quantity else None,
     )

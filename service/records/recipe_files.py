@@ -14,6 +14,7 @@ from service.records.recipe_order import faults
 from service.records.recipe_writer import write_recipe as write_recipe
 from service.records.recipes import Recipe
 from service.toml_files import check_data, nearest, parse_toml, read_text
+from service.voice import say
 
 STEP_WORDS = ["coat", "reinforcement wire", "final dry"]
 
@@ -38,10 +39,23 @@ def _check_step_words(data: dict[str, Any], file_name: str) -> None:
     for number, step in enumerate(steps if isinstance(steps, list) else [], start=1):
         word = step.get("step") if isinstance(step, dict) else None
         if word not in STEP_WORDS:
-            said = "does not say what it is" if word is None else f"is called “{word}”, which is no step"
+            if word is None:
+                said = say(
+                    "{file}: steps no. {number} does not say what it is.", file=file_name, number=number
+                )
+            else:
+                said = say(
+                    "{file}: steps no. {number} is called “{word}”, which is no step.",
+                    file=file_name,
+                    number=number,
+                    word=word,
+                )
             todo = nearest(str(word or ""), STEP_WORDS)
             raise BadInput(
-                "step_unknown", f"{file_name}: steps no. {number} {said}.", todo, f"steps no. {number}"
+                "step_unknown",
+                said,
+                todo,
+                f"steps no. {number}",
             )
 
 
@@ -67,7 +81,10 @@ class RecipeShelf:
         files = self._files()
         if name not in files:
             raise NotFound(
-                "recipe_unknown", f"There is no recipe “{name}”.", nearest(name, list(files)), "recipe"
+                "recipe_unknown",
+                say("There is no recipe “{name}”.", name=name),
+                nearest(name, list(files)),
+                "recipe",
             )
         return _read(files[name])
 
@@ -76,7 +93,7 @@ class RecipeShelf:
 
         Raises BadInput, or Unavailable when it cannot be written. Moulds keep the recipe they started with.
         """
-        recipe = read_recipe(text, "The recipe")
+        recipe = read_recipe(text, say("The recipe"))
         with files_in_words(self._own):
             self._own.mkdir(parents=True, exist_ok=True)
             write_whole(text, self._own / f"{recipe.name}.toml")
@@ -123,8 +140,12 @@ def _read(path: Path) -> Recipe:
     if recipe.name != path.stem:
         raise BadInput(
             "recipe_name_differs",
-            f"{path.name}: the recipe in it is called “{recipe.name}”.",
-            f"Name the file {recipe.name}.toml, or write name = “{path.stem}” in it.",
+            say("{path}: the recipe in it is called “{recipe}”.", path=path.name, recipe=recipe.name),
+            say(
+                "Name the file {recipe}.toml, or write name = “{stem}” in it.",
+                recipe=recipe.name,
+                stem=path.stem,
+            ),
             "name",
         )
     return recipe

@@ -7,6 +7,8 @@ from itertools import pairwise
 
 from service.records.recipe_lines import AirLines, CoatLines, RecipeFile, StepLines
 from service.records.recipes import CoatKind
+from service.terms import term
+from service.voice import say
 
 ORDER = [CoatKind.PRIME, CoatKind.BACKUP, CoatKind.SEAL]
 LEAST_COATS, MOST_COATS = 2, 40
@@ -25,20 +27,34 @@ def faults(recipe: RecipeFile) -> Iterator[Fault]:
 
 def _coat_faults(coats: list[CoatLines]) -> Iterator[Fault]:
     if not LEAST_COATS <= len(coats) <= MOST_COATS:
-        yield f"it has {len(coats)} coats.", f"A shell takes {LEAST_COATS} to {MOST_COATS} coats."
+        yield (
+            say("it has {number} coats.", number=len(coats)),
+            say(
+                "A shell takes {least_coats} to {most_coats} coats.",
+                least_coats=LEAST_COATS,
+                most_coats=MOST_COATS,
+            ),
+        )
     elif coats[0].kind is not CoatKind.PRIME:
-        yield f"its first coat is a {coats[0].kind} coat.", "Put a prime coat on the wax first."
+        first = term(coats[0].kind)
+        yield say("its first coat is a {first} coat.", first=first), say("Put a prime coat on the wax first.")
     for number, (before, coat) in enumerate(pairwise(coats), start=2):
         if ORDER.index(coat.kind) < ORDER.index(before.kind):
+            this, earlier = term(coat.kind), term(before.kind)
             yield (
-                f"coat {number} is a {coat.kind} coat and comes after a {before.kind} coat.",
-                "Put prime coats first, then backup coats, the seal coat last.",
+                say(
+                    "coat {number} is a {this} coat and comes after a {earlier} coat.",
+                    number=number,
+                    this=this,
+                    earlier=earlier,
+                ),
+                say("Put prime coats first, then backup coats, the seal coat last."),
             )
     for number, coat in enumerate(coats, start=1):
         if coat.longest_wait_s is not None and coat.longest_wait_s < coat.least_wait_s:
             yield (
-                f"coat {number} may not wait as long as it must.",
-                "Make longest_wait longer than least_wait.",
+                say("coat {number} may not wait as long as it must.", number=number),
+                say("Make longest_wait longer than least_wait."),
             )
 
 
@@ -46,8 +62,8 @@ def _order_faults(steps: tuple[StepLines, ...]) -> Iterator[Fault]:
     words = [step.step for step in steps]
     if words.count("final dry") != 1 or words[-1] != "final dry":
         yield (
-            "it does not end with one final dry.",
-            "Put one step “final dry” at the end, and no other before it.",
+            say("it does not end with one final dry."),
+            say("Put one step “final dry” at the end, and no other before it."),
         )
     for at, word in enumerate(words):
         if word == "reinforcement wire":
@@ -55,16 +71,20 @@ def _order_faults(steps: tuple[StepLines, ...]) -> Iterator[Fault]:
 
 
 def _wire_faults(words: Sequence[str], at: int) -> Iterator[Fault]:
-    where = f"steps no. {at + 1} sets wire"
+    number = at + 1
     if at == 0 or words[at - 1] != "coat":
         yield (
-            f"{where}, but there is no coat just before it.",
-            "Put the wire right after the coat it is set on.",
+            say("steps no. {number} sets wire, but there is no coat just before it.", number=number),
+            say("Put the wire right after the coat it is set on."),
         )
     if list(words[at:]).count("coat") < COATS_OVER_WIRE:
         yield (
-            f"{where}, and fewer than {COATS_OVER_WIRE} coats come after it.",
-            "Put the wire earlier, or more coats after it, so that it is buried.",
+            say(
+                "steps no. {number} sets wire, and fewer than {coats_over_wire} coats come after it.",
+                number=number,
+                coats_over_wire=COATS_OVER_WIRE,
+            ),
+            say("Put the wire earlier, or more coats after it, so that it is buried."),
         )
 
 
@@ -75,4 +95,7 @@ def _air_faults(table: str, air: AirLines) -> Iterator[Fault]:
     }
     for name, (lowest, highest) in pairs.items():
         if lowest is not None and highest is not None and lowest >= highest:
-            yield f"in {table} the lowest {name} is not below the highest.", "Swap them, or leave one out."
+            yield (
+                say("in {table} the lowest {name} is not below the highest.", table=table, name=name),
+                say("Swap them, or leave one out."),
+            )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from service.errors import Unavailable
 from service.records.files import bytes_of, files_in_words, make_folder, put
+from service.voice import say
 
 LENGTH = 32
 """Bytes of a key for HMAC-SHA256: as many as its digest has (RFC 2104, section 3)."""
@@ -40,7 +41,10 @@ def _read(place: Path) -> bytes:
     if len(key) != LENGTH:
         raise Unavailable(
             "key_unreadable",
-            f"The key in {place} is damaged.",
-            "Move it elsewhere and start again: a new one is made, and what the old one signed no longer holds.",
+            say("The key in {place} is damaged.", place=place),
+            say(
+                "Move it elsewhere and start again: a new one is made, and what the old one signed no longer "
+                "holds."
+            ),
         )
     return key

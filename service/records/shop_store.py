@@ -14,7 +14,7 @@ from service.records.shop_facts import Room, Sensor, Site
 from service.records.tables import MemoryTable, RoomTable, SensorTable, SiteTable
 from service.records.utc import in_utc
 from service.units import Units
-from service.voice import Language
+from service.voice import Language, say
 
 ONLY = 1  # the number of the one site row
 
@@ -61,7 +61,7 @@ class ShopStore(BaseStore):
 
     def hear_sensor(self, name: str, at: datetime) -> None:
         """Note that a sensor exists. `last_good` moves with the readings, not with this."""
-        row = {"name": name_of(name, "the sensor", "sensor", longest=200), "first_heard": in_utc(at)}
+        row = {"name": name_of(name, say("the sensor"), "sensor", longest=200), "first_heard": in_utc(at)}
         with self._database.write(durable=False) as session:
             insert_new(session, SensorTable, [row])
 
@@ -72,8 +72,8 @@ class ShopStore(BaseStore):
             if row is None:
                 raise NotFound(
                     "sensor_unknown",
-                    f"No sensor called “{name}” was heard.",
-                    "Switch it on, wait for its first reading, and choose it from the list.",
+                    say("No sensor called “{name}” was heard.", name=name),
+                    say("Switch it on, wait for its first reading, and choose it from the list."),
                     "sensor",
                 )
             row.room_id = None if room_id is None else _room_row(session, room_id).id
@@ -104,14 +104,16 @@ def _site(row: SiteTable) -> Site:
 def _site_row(site: Site) -> SiteTable:
     return SiteTable(
         id=ONLY,
-        name=name_of(site.name, "the shop", "name"),
-        altitude_m=within(site.altitude_m, -500.0, 6000.0, "The altitude", " m", "altitude_m"),
+        name=name_of(site.name, say("the shop"), "name"),
+        altitude_m=within(site.altitude_m, -500.0, 6000.0, say("The altitude"), " m", "altitude_m"),
         time_zone=zone_named(site.time_zone).key,
         units=site.units.value,
         day_starts_hour=int(
-            within(site.day_starts_hour, 0, 23, "The start of the day", " h", "day_starts_hour")
+            within(site.day_starts_hour, 0, 23, say("The start of the day"), " h", "day_starts_hour")
         ),
-        day_ends_hour=int(within(site.day_ends_hour, 1, 24, "The end of the day", " h", "day_ends_hour")),
+        day_ends_hour=int(
+            within(site.day_ends_hour, 1, 24, say("The end of the day"), " h", "day_ends_hour")
+        ),
         language=site.language.value,
     )
 
@@ -122,18 +124,21 @@ def _room(row: RoomTable) -> Room:
 
 
 def _room_name(name: str) -> str:
-    return name_of(name, "the room", "name")
+    return name_of(name, say("the room"), "name")
 
 
 def _still_air(speed_m_s: float) -> float:
-    return within(speed_m_s, 0.0, 10.0, "The air speed", " m/s", "still_air_m_s")
+    return within(speed_m_s, 0.0, 10.0, say("The air speed"), " m/s", "still_air_m_s")
 
 
 def _room_row(session: Session, room_id: int) -> RoomTable:
     row = session.get(RoomTable, room_id)
     if row is None:
         raise NotFound(
-            "room_unknown", f"There is no room number {room_id}.", "Add the room first.", "room_id"
+            "room_unknown",
+            say("There is no room number {room_id}.", room_id=room_id),
+            say("Add the room first."),
+            "room_id",
         )
     return row
 
@@ -143,7 +148,10 @@ def _must_be_free(session: Session, name: str, own_id: int | None) -> None:
     alike = next((other for other in others if spelling(other) == spelling(name)), None)
     if alike is not None:
         raise Conflict(
-            "room_exists", f"There is a room called “{alike}” already.", "Give it another name.", "name"
+            "room_exists",
+            say("There is a room called “{alike}” already.", alike=alike),
+            say("Give it another name."),
+            "name",
         )
 
 

@@ -10,6 +10,7 @@ from sqlalchemy.types import TypeDecorator
 
 from service.clock import FIRST_YEAR, LAST_YEAR
 from service.errors import BadInput
+from service.voice import say
 
 
 def in_utc(at: datetime) -> datetime:
@@ -17,13 +18,16 @@ def in_utc(at: datetime) -> datetime:
     if at.utcoffset() is None:
         raise BadInput(
             "time_without_zone",
-            f"The time {at:%Y-%m-%d %H:%M} does not say which time zone it is in.",
-            "Give it with its offset, such as 2026-03-02T14:20:00+01:00.",
+            say("The time {at:%Y-%m-%d %H:%M} does not say which time zone it is in.", at=at),
+            say("Give it with its offset, such as 2026-03-02T14:20:00+01:00."),
             "at",
         )
     if not FIRST_YEAR <= at.year <= LAST_YEAR:
         raise BadInput(
-            "year_wrong", f"The year {at.year} cannot be meant.", "Write it in full, such as 2026.", "at"
+            "year_wrong",
+            say("The year {year} cannot be meant.", year=at.year),
+            say("Write it in full, such as 2026."),
+            "at",
         )
     return at.astimezone(UTC)
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.weather import AirSeries
+from service.held import Held, held
 from service.room.air_book import RoomAir
 from service.room.heard import BIN_S, Mask
 
@@ -54,10 +55,13 @@ def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
         np.full(times.size, level.speed_m_s[0]),
         np.full(times.size, level.pressure_pa[0]),
     )
-    how = (
-        f"last hour and the daily swing of {len(days)} days" if len(days) >= LEAST_DAYS else "last hour held"
-    )
-    return AirForecast(series, how)
+    return AirForecast(series, _how(len(days)))
+
+
+def _how(days: int) -> Held:
+    if days < LEAST_DAYS:
+        return held("last hour held")
+    return held("last hour and the daily swing of {days} days", days=days)
 
 
 def _last_good_s(air: RoomAir, now_s: float) -> float:

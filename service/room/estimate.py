@@ -18,6 +18,7 @@ from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState
 from service.errors import Unavailable
 from service.room.progress import Progress, limits_after, lives
+from service.voice import say
 
 FORECAST_S = 7 * 86400.0
 """How far ahead is looked for the final dry: a deep pocket takes days."""
@@ -228,8 +229,11 @@ def numbers_told() -> Iterator[None]:
     except FloatingPointError as error:
         raise Unavailable(
             "drying_numbers",
-            "With its numbers the drying of this mould cannot be worked out.",
-            "Look whether its sizes and its recipe are right; if no mould can be worked out, look into drying.toml.",
+            say("With its numbers the drying of this mould cannot be worked out."),
+            say(
+                "Look whether its sizes and its recipe are right; if no mould can be worked out, look into "
+                "drying.toml."
+            ),
         ) from error
 
 

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 
+from service.held import Held
 from service.records.recipes import AirLimits, CoatKind
 from service.room.progress import Progress
+from service.room.views import AirWrong
 from service.units import Dimension, Units, show_apart
+from service.voice import later, say, voice
 
 
 def prime_on(moulds: Iterable[Progress]) -> list[Progress]:
@@ -59,23 +63,42 @@ def _least(limits: Iterable[float | None]) -> float | None:
     return min((limit for limit in limits if limit is not None), default=None)
 
 
-def _asked(moulds: Sequence[Progress]) -> list[tuple[str, AirLimits]]:
+def _asked(moulds: Sequence[Progress]) -> list[tuple[CoatKind, AirLimits]]:
     primed = prime_on(moulds)
     backed = [p for p in moulds if p.dips and p not in primed and p.ended is None]
-    return [("prime coats", p.recipe.prime_air) for p in primed] + [
-        ("backup coats", p.recipe.backup_air) for p in backed
+    return [(CoatKind.PRIME, p.recipe.prime_air) for p in primed] + [
+        (CoatKind.BACKUP, p.recipe.backup_air) for p in backed
     ]
 
 
-def _said(who: str, limits: AirLimits, temperature_k: float, humidity: float, units: Units) -> Iterable[str]:
+TOO = {
+    (AirWrong.TOO_WARM, CoatKind.PRIME): later("Too warm for prime coats: {now}, wanted at most {wanted}"),
+    (AirWrong.TOO_COLD, CoatKind.PRIME): later("Too cold for prime coats: {now}, wanted at least {wanted}"),
+    (AirWrong.TOO_DAMP, CoatKind.PRIME): later("Too damp for prime coats: {now}, wanted at most {wanted}"),
+    (AirWrong.TOO_DRY, CoatKind.PRIME): later("Too dry for prime coats: {now}, wanted at least {wanted}"),
+    (AirWrong.TOO_WARM, CoatKind.BACKUP): later("Too warm for backup coats: {now}, wanted at most {wanted}"),
+    (AirWrong.TOO_COLD, CoatKind.BACKUP): later("Too cold for backup coats: {now}, wanted at least {wanted}"),
+    (AirWrong.TOO_DAMP, CoatKind.BACKUP): later("Too damp for backup coats: {now}, wanted at most {wanted}"),
+    (AirWrong.TOO_DRY, CoatKind.BACKUP): later("Too dry for backup coats: {now}, wanted at least {wanted}"),
+}
+AT_MOST = (AirWrong.TOO_WARM, AirWrong.TOO_DAMP)
+
+
+def _said(
+    kind: CoatKind, limits: AirLimits, temperature_k: float, humidity: float, units: Units
+) -> Iterable[str]:
     warm, damp = Dimension.TEMPERATURE, Dimension.FRACTION
     checked = (
-        ("warm", "at most", warm, temperature_k, limits.highest_temperature_k),
-        ("cold", "at least", warm, temperature_k, limits.lowest_temperature_k),
-        ("damp", "at most", damp, humidity, limits.highest_humidity),
-        ("dry", "at least", damp, humidity, limits.lowest_humidity),
+        (AirWrong.TOO_WARM, warm, temperature_k, limits.highest_temperature_k),
+        (AirWrong.TOO_COLD, warm, temperature_k, limits.lowest_temperature_k),
+        (AirWrong.TOO_DAMP, damp, humidity, limits.highest_humidity),
+        (AirWrong.TOO_DRY, damp, humidity, limits.lowest_humidity),
     )
-    for word, side, dimension, value, limit in checked:
-        if limit is not None and (value > limit if side == "at most" else value < limit):
-            now, wanted = show_apart(value, limit, dimension, units)
-            yield f"Too {word} for {who}: {now}, wanted {side} {wanted}"
+    for wrong, dimension, value, limit in checked:
+        if limit is not None and (value > limit if wrong in AT_MOST else value < limit):
+            yield Held(partial(_line, TOO[wrong, kind], value, limit, dimension, units))
+
+
+def _line(text: str, value: float, limit: float, dimension: Dimension, units: Units) -> str:
+    now, wanted = show_apart(value, limit, dimension, voice().units or units)
+    return say(text, now=now, wanted=wanted)

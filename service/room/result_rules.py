@@ -8,6 +8,8 @@ from datetime import datetime
 from service.errors import BadInput, Conflict
 from service.records.facts import EndedBody, Fact, PhotoBody, ResultBody
 from service.room.progress import Progress
+from service.terms import term
+from service.voice import say
 
 LOST_IN_THE_SHELL_ROOM = ("failed", "scrapped")
 """How a mould can leave the shell room without ever holding metal."""
@@ -18,8 +20,8 @@ def check_result(p: Progress, body: ResultBody, at: datetime) -> None:
     if p.result is not None:
         raise Conflict(
             "result_known",
-            f"How {p.body.name} came out is recorded already.",
-            "Correct that result on its page, if it was a slip.",
+            say("How {mould} came out is recorded already.", mould=p.body.name),
+            say("Correct that result on its page, if it was a slip."),
         )
     check_result_fits(p, body, at)
 
@@ -30,14 +32,14 @@ def check_result_fits(p: Progress, body: ResultBody, at: datetime, said: ResultB
     if ended is None:
         raise Conflict(
             "not_ended",
-            f"{p.body.name} is still in the shell room.",
-            "Record first how it left: dewaxed, failed or scrapped.",
+            say("{mould} is still in the shell room.", mould=p.body.name),
+            say("Record first how it left: dewaxed, failed or scrapped."),
         )
     if at < ended.at:
         raise BadInput(
             "result_before_end",
-            f"{p.body.name} had not left the shell room yet at that time.",
-            "Give a time after it left, or correct that time first.",
+            say("{mould} had not left the shell room yet at that time.", mould=p.body.name),
+            say("Give a time after it left, or correct that time first."),
             "at",
         )
     _check_verdict(p, ended, body.verdict)
@@ -52,8 +54,12 @@ def _check_verdict(p: Progress, ended: Fact, verdict: str) -> None:
     if verdict == "sound" and outcome in LOST_IN_THE_SHELL_ROOM:
         raise Conflict(
             "lost_before_metal",
-            f"{p.body.name} left the shell room as {outcome}, so it cannot have come out sound.",
-            "Say what failed, or correct how it left the shell room first.",
+            say(
+                "{mould} left the shell room as {outcome}, so it cannot have come out sound.",
+                mould=p.body.name,
+                outcome=outcome,
+            ),
+            say("Say what failed, or correct how it left the shell room first."),
             "verdict",
         )
 
@@ -70,15 +76,15 @@ def check_end_fits(p: Progress, body: EndedBody, at: datetime) -> None:
     if at > result.at:
         raise Conflict(
             "end_after_result",
-            f"How {p.body.name} came out was told for an earlier time than that.",
-            "Give a time before it, or correct the time of the result first.",
+            say("How {mould} came out was told for an earlier time than that.", mould=p.body.name),
+            say("Give a time before it, or correct the time of the result first."),
             "at",
         )
     if result.body.verdict == "sound" and body.outcome in LOST_IN_THE_SHELL_ROOM:
         raise Conflict(
             "came_out_sound",
-            f"{p.body.name} is recorded to have come out sound.",
-            "Take that result back first, then correct how it left the shell room.",
+            say("{mould} is recorded to have come out sound.", mould=p.body.name),
+            say("Take that result back first, then correct how it left the shell room."),
             "outcome",
         )
 
@@ -88,8 +94,8 @@ def check_end_withdrawal(p: Progress) -> None:
     if p.result is not None:
         raise Conflict(
             "result_stands",
-            f"How {p.body.name} came out is recorded, so it must have left the shell room.",
-            "Take the result back first, then this.",
+            say("How {mould} came out is recorded, so it must have left the shell room.", mould=p.body.name),
+            say("Take the result back first, then this."),
         )
 
 
@@ -99,8 +105,13 @@ def check_coat_unnamed(p: Progress, coat: int) -> None:
         if coat in _coats(fact):
             raise Conflict(
                 "coat_named",
-                f"The {fact.body.kind} recorded as {fact.number} names coat {coat}.",
-                f"Correct or take back record {fact.number} first, then the dip.",
+                say(
+                    "The {kind} recorded as {number} names coat {coat}.",
+                    kind=term(fact.body.kind),
+                    number=fact.number,
+                    coat=coat,
+                ),
+                say("Correct or take back record {number} first, then the dip.", number=fact.number),
             )
 
 
@@ -115,8 +126,8 @@ def check_photo(p: Progress, body: PhotoBody, said: PhotoBody | None = None) -> 
     if said is not None and body.sha256 != said.sha256:
         raise BadInput(
             "other_photo",
-            "A correction changes what is said of a photo, not the photo.",
-            "Take this one back, and add the other.",
+            say("A correction changes what is said of a photo, not the photo."),
+            say("Take this one back, and add the other."),
             "sha256",
         )
     check_place(p, body.zone, body.coat, {said.zone} if said else set())
@@ -130,15 +141,15 @@ def check_place(
     if zone is not None and zone not in names and zone not in known:
         raise BadInput(
             "zone_unknown",
-            f"There is no “{zone}” on this mould.",
-            f"It has: {', '.join(names)}.",
+            say("There is no “{zone}” on this mould.", zone=zone),
+            say("It has: {names}.", names=", ".join(names)),
             f"{prefix}zone",
         )
     if coat is not None and coat > p.coats_given:
-        given = f"coats 1 to {p.coats_given}" if p.coats_given else "none"
+        given = say("coats 1 to {coats_given}", coats_given=p.coats_given) if p.coats_given else say("none")
         raise BadInput(
             "coat_not_given",
-            f"{p.body.name} was never given coat {coat}.",
-            f"It was given {given}; leave the coat empty if it is not known.",
+            say("{mould} was never given coat {coat}.", mould=p.body.name, coat=coat),
+            say("It was given {given}; leave the coat empty if it is not known.", given=given),
             f"{prefix}coat",
         )

@@ -29,7 +29,9 @@ from service.room.result_rules import (
     check_result_fits,
 )
 from service.room.views import MouldNow
+from service.terms import term
 from service.units import Dimension, show
+from service.voice import say
 
 CLOCKS_DIFFER = timedelta(minutes=2)
 """A phone's clock may be this much ahead of ours."""
@@ -45,8 +47,8 @@ def check_time(p: Progress, at: datetime, now: datetime, what: str) -> datetime:
     if at < p.started_at:
         raise BadInput(
             f"{what}_before_start",
-            f"{p.body.name} was not hung up yet at that time.",
-            "Give a time after it was hung up.",
+            say("{mould} was not hung up yet at that time.", mould=p.body.name),
+            say("Give a time after it was hung up."),
             "at",
         )
     return at
@@ -58,8 +60,8 @@ def settled(at: datetime, now: datetime, what: str) -> datetime:
     if at > now + CLOCKS_DIFFER:
         raise BadInput(
             f"{what}_in_future",
-            "That time has not come yet.",
-            "Give the time it was done, or leave it at now.",
+            say("That time has not come yet."),
+            say("Give the time it was done, or leave it at now."),
             "at",
         )
     return min(at, now)
@@ -71,8 +73,8 @@ def hung_when(at: datetime, now: datetime) -> datetime:
     if at < now - HUNG_AT_MOST:
         raise BadInput(
             "start_too_long_ago",
-            f"That was more than {HUNG_AT_MOST.days} days ago.",
-            "Give the time it was hung up, or leave it at now.",
+            say("That was more than {days} days ago.", days=HUNG_AT_MOST.days),
+            say("Give the time it was hung up, or leave it at now."),
             "at",
         )
     return at
@@ -82,8 +84,8 @@ def check_not_ended(p: Progress) -> None:
     if p.ended is not None:
         raise Conflict(
             "mould_ended",
-            f"{p.body.name} has left the shell room.",
-            "Undo that first on its page, if it was a slip.",
+            say("{mould} has left the shell room.", mould=p.body.name),
+            say("Undo that first on its page, if it was a slip."),
         )
 
 
@@ -100,21 +102,30 @@ def check_dip(
     if step is None:
         raise Conflict(
             "all_coats_on",
-            f"{p.body.name} has all its {p.coats_total} coats.",
-            "Undo the last dip if it was a slip; an extra coat is written down as a note.",
+            say("{mould} has all its {coats_total} coats.", mould=p.body.name, coats_total=p.coats_total),
+            say("Undo the last dip if it was a slip; an extra coat is written down as a note."),
         )
     if coat is not None and coat != p.coats_given + 1:
         raise Conflict(
             "coat_out_of_order",
-            f"{p.body.name} has {p.coats_given} of {p.coats_total} coats, so coat {coat} cannot be next.",
-            f"Record coat {p.coats_given + 1}, or look at its page first: somebody else may have dipped it.",
+            say(
+                "{mould} has {coats_given} of {coats_total} coats, so coat {coat} cannot be next.",
+                mould=p.body.name,
+                coats_given=p.coats_given,
+                coats_total=p.coats_total,
+                coat=coat,
+            ),
+            say(
+                "Record coat {coats_given}, or look at its page first: somebody else may have dipped it.",
+                coats_given=p.coats_given + 1,
+            ),
             "coat",
         )
     if p.last_dip is not None and at <= p.last_dip.at:
         raise Conflict(
             "dip_before_previous",
-            f"Coat {p.coats_given} went on later than that.",
-            "Give a time after the last dip.",
+            say("Coat {coats_given} went on later than that.", coats_given=p.coats_given),
+            say("Give a time after the last dip."),
             "at",
         )
     if not reason:
@@ -124,14 +135,23 @@ def check_dip(
 
 def _check_ready(p: Progress, at: datetime, seen: MouldNow) -> None:
     """An early dip, or one over missing wires, wants a reason."""
-    why = "Wait, or give the reason for dipping now: it will be kept with the mould."
+    why = say("Wait, or give the reason for dipping now: it will be kept with the mould.")
     if seen.due_at is None or seen.due_at > at:
-        raise Conflict("dip_early", f"{p.body.name} is not ready: {_how_far(seen, at)}.", why, "early_reason")
+        raise Conflict(
+            "dip_early",
+            say("{mould} is not ready: {how_far}.", mould=p.body.name, how_far=_how_far(seen, at)),
+            why,
+            "early_reason",
+        )
     if p.wires_due:
         raise Conflict(
             "wires_first",
-            f"{p.body.name} wants its wires on coat {p.coats_given} before the next dip.",
-            "Record the wires first, or give the reason for leaving them out.",
+            say(
+                "{mould} wants its wires on coat {coats_given} before the next dip.",
+                mould=p.body.name,
+                coats_given=p.coats_given,
+            ),
+            say("Record the wires first, or give the reason for leaving them out."),
             "early_reason",
         )
 
@@ -139,17 +159,27 @@ def _check_ready(p: Progress, at: datetime, seen: MouldNow) -> None:
 def _how_far(seen: MouldNow, at: datetime) -> str:
     wet = next((z for z in seen.zones if z.slowest), None)
     if wet is None or wet.newest_saturation is None:
-        return "how dry the last coat is cannot be told, for want of air readings"
+        return say("how dry the last coat is cannot be told, for want of air readings")
     limit = seen.recipe.coats[seen.coats_given - 1].ready_saturation
     if wet.newest_saturation > limit:
-        where = f"at “{seen.held_by}” " if seen.held_by else ""
         holds, wanted = show(wet.newest_saturation, Dimension.FRACTION), show(limit, Dimension.FRACTION)
-        return f"{where}the last coat still holds {holds} of the water it could, wanted {wanted}"
+        if seen.held_by:
+            return say(
+                "at “{place}” the last coat still holds {holds} of the water it could, wanted {wanted}",
+                place=seen.held_by,
+                holds=holds,
+                wanted=wanted,
+            )
+        return say(
+            "the last coat still holds {holds} of the water it could, wanted {wanted}",
+            holds=holds,
+            wanted=wanted,
+        )
     if _felt_damp(seen, at):
-        return "a hand felt it still damp"
+        return say("a hand felt it still damp")
     if seen.least_wait_until is not None and at < seen.least_wait_until:
-        return "the recipe's least wait is not over"
-    return "at that time the last coat was not dry enough yet"
+        return say("the recipe's least wait is not over")
+    return say("at that time the last coat was not dry enough yet")
 
 
 def _felt_damp(seen: MouldNow, at: datetime) -> bool:
@@ -167,22 +197,22 @@ def check_change(p: Progress, body: MouldBody, at: datetime, now: datetime) -> d
     if p.ended is not None and at > p.ended.at:
         raise Conflict(
             "change_after_end",
-            f"{p.body.name} had left the shell room by then.",
-            "Give a time before it left.",
+            say("{mould} had left the shell room by then.", mould=p.body.name),
+            say("Give a time before it left."),
             "at",
         )
     if any(since > at and room_id != body.room_id for since, room_id in p.rooms):
         raise Conflict(
             "moved_later",
-            f"{p.body.name} was moved to another room later than that.",
-            "Give a time after that move, or leave it at now.",
+            say("{mould} was moved to another room later than that.", mould=p.body.name),
+            say("Give a time after that move, or leave it at now."),
             "at",
         )
     if len(p.rooms) == 1 and at > p.started_at and body.room_id == p.body.room_id:
         raise Conflict(
             "not_moved",
-            f"{p.body.name} has hung in that room from the start.",
-            "Leave the time empty, or choose the room it was moved to.",
+            say("{mould} has hung in that room from the start.", mould=p.body.name),
+            say("Leave the time empty, or choose the room it was moved to."),
             "at",
         )
     return at
@@ -193,8 +223,8 @@ def check_end(p: Progress, at: datetime) -> None:
     if p.last_dip is not None and at < p.last_dip.at:
         raise Conflict(
             "end_before_dip",
-            f"{p.body.name} was dipped later than that.",
-            "Give a time after its last dip, or undo that dip first.",
+            say("{mould} was dipped later than that.", mould=p.body.name),
+            say("Give a time after its last dip, or undo that dip first."),
             "at",
         )
 
@@ -204,7 +234,10 @@ def check_zone(p: Progress, zone: str | None) -> None:
     names = [z.name for z in p.body.zones]
     if zone is not None and zone not in names:
         raise BadInput(
-            "zone_unknown", f"There is no “{zone}” on this mould.", f"It has: {', '.join(names)}.", "zone"
+            "zone_unknown",
+            say("There is no “{zone}” on this mould.", zone=zone),
+            say("It has: {names}.", names=", ".join(names)),
+            "zone",
         )
 
 
@@ -213,7 +246,10 @@ def coat_on(p: Progress, at: datetime) -> int:
     given = sum(dip.at <= at for dip in p.dips)
     if not given:
         raise BadInput(
-            "no_coat_yet", "Wires go on a coat, and there was none yet.", "Record the first dip first.", "at"
+            "no_coat_yet",
+            say("Wires go on a coat, and there was none yet."),
+            say("Record the first dip first."),
+            "at",
         )
     return given
 
@@ -223,8 +259,8 @@ def check_not_told(fact: Fact) -> None:
     if isinstance(fact.body, ToldBody):
         raise Conflict(
             "told_stays",
-            "A message that was sent cannot be unsent, so its record stays as it is.",
-            "Write a note on the mould's page if something about it was wrong.",
+            say("A message that was sent cannot be unsent, so its record stays as it is."),
+            say("Write a note on the mould's page if something about it was wrong."),
         )
 
 
@@ -233,15 +269,17 @@ def check_holds(facts: list[Fact], fact: Fact) -> None:
     if all(held.number != fact.number for held in live(facts)):
         raise Conflict(
             "already_replaced",
-            "That was corrected or undone already.",
-            "Load the page again, and change what stands there now.",
+            say("That was corrected or undone already."),
+            say("Load the page again, and change what stands there now."),
         )
 
 
 def check_withdrawal(p: Progress, fact: Fact) -> None:
     """Only the newest dip can be taken back, for later coats and wires lie on it; and never the mould itself."""
     if isinstance(fact.body, MouldBody):
-        raise BadInput("mould_not_undone", "A mould cannot be unhung.", "End it as scrapped, and say why.")
+        raise BadInput(
+            "mould_not_undone", say("A mould cannot be unhung."), say("End it as scrapped, and say why.")
+        )
     if isinstance(fact.body, EndedBody):
         check_end_withdrawal(p)
     if not isinstance(fact.body, DipBody):
@@ -249,11 +287,13 @@ def check_withdrawal(p: Progress, fact: Fact) -> None:
     if p.last_dip is None or p.last_dip.number != fact.number:
         raise Conflict(
             "not_the_last_dip",
-            "Later coats were laid on that one.",
-            "Undo the later dips first, newest first, or correct the time or tank of this one.",
+            say("Later coats were laid on that one."),
+            say("Undo the later dips first, newest first, or correct the time or tank of this one."),
         )
     if p.wired(p.coats_given):
-        raise Conflict("wires_on_it", "Wires were set on that coat.", "Undo the wires first, then the dip.")
+        raise Conflict(
+            "wires_on_it", say("Wires were set on that coat."), say("Undo the wires first, then the dip.")
+        )
     check_coat_unnamed(p, p.coats_given)
 
 
@@ -261,13 +301,15 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
     """A correction says the same kind of thing, at a time that fits between its neighbours. The time to record."""
     if isinstance(fact.body, MouldBody):
         raise BadInput(
-            "mould_not_corrected", "What a mould is, is changed on its own page.", "Change it there."
+            "mould_not_corrected",
+            say("What a mould is, is changed on its own page."),
+            say("Change it there."),
         )
     if body.kind != fact.body.kind:
         raise BadInput(
             "other_kind",
-            f"A {fact.body.kind} cannot become a {body.kind}.",
-            "Undo it, and record the other one.",
+            say("A {kind} cannot become a {wanted}.", kind=term(fact.body.kind), wanted=term(body.kind)),
+            say("Undo it, and record the other one."),
         )
     at = check_time(p, at, now, fact.body.kind)
     if isinstance(body, DipBody):
@@ -291,15 +333,20 @@ def _check_wired_coat(p: Progress, body: WiresBody, at: datetime) -> None:
     if body.after_coat > p.coats_given:
         raise BadInput(
             "no_coat_yet",
-            f"{p.body.name} has {p.coats_given} of {p.coats_total} coats.",
-            "Name one of them.",
+            say(
+                "{mould} has {coats_given} of {coats_total} coats.",
+                mould=p.body.name,
+                coats_given=p.coats_given,
+                coats_total=p.coats_total,
+            ),
+            say("Name one of them."),
             "after_coat",
         )
     if at < p.dips[body.after_coat - 1].at:
         raise Conflict(
             "wires_before_coat",
-            f"Coat {body.after_coat} went on later than that.",
-            "Give a time after that coat, or correct the dip first.",
+            say("Coat {after_coat} went on later than that.", after_coat=body.after_coat),
+            say("Give a time after that coat, or correct the dip first."),
             "at",
         )
 
@@ -308,27 +355,32 @@ def _check_place(p: Progress, fact: Fact, body: DipBody, at: datetime) -> None:
     """A corrected dip stays the same coat, after the dip before it and before the one after, or the end."""
     place = [dip.number for dip in p.dips].index(fact.number)
     if body.coat != place + 1:
-        raise Conflict("coat_out_of_order", f"That dip is coat {place + 1}.", "Keep its number.", "coat")
+        raise Conflict(
+            "coat_out_of_order",
+            say("That dip is coat {place}.", place=place + 1),
+            say("Keep its number."),
+            "coat",
+        )
     before = p.dips[place - 1].at if place else None
     after = p.dips[place + 1].at if place + 1 < len(p.dips) else None
     if (before is not None and at <= before) or (after is not None and at >= after):
         raise Conflict(
             "dip_before_previous",
-            "The coats would be out of order then.",
-            "Give a time between its neighbours.",
+            say("The coats would be out of order then."),
+            say("Give a time between its neighbours."),
             "at",
         )
     if any(isinstance(f.body, WiresBody) and f.body.after_coat == body.coat and f.at < at for f in p.wires):
         raise Conflict(
             "wires_before_coat",
-            f"The wires were set on coat {body.coat} before that.",
-            "Give a time before them, or correct the time of the wires first.",
+            say("The wires were set on coat {coat} before that.", coat=body.coat),
+            say("Give a time before them, or correct the time of the wires first."),
             "at",
         )
     if after is None and p.ended is not None and at > p.ended.at:
         raise Conflict(
             "dip_after_end",
-            f"{p.body.name} had left the shell room by then.",
-            "Give a time before it left, or correct that first.",
+            say("{mould} had left the shell room by then.", mould=p.body.name),
+            say("Give a time before it left, or correct that first."),
             "at",
         )

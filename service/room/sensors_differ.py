@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 import numpy as np
 
+from service.held import Held
 from service.reading import Quantity
 from service.room.heard import BIN_S, Array, Mask
 from service.units import Dimension, Units, show
+from service.voice import later, say, voice
 
 APART = {Quantity.AIR_TEMPERATURE: 3.0, Quantity.RELATIVE_HUMIDITY: 0.10}
 """Sensors farther apart than this, kelvin or a share of 1, contradict each other (our choice, reasons above)."""
@@ -76,9 +79,13 @@ def believed(rows: Array, quantity: Quantity) -> Array:
 
 def differ_lines(differing: Differing, units: Units) -> list[str]:
     """``Sensors differ: bench 55 %, door 5 %: one of them is wrong``, and which is believed if that is one of them."""
-    shown = SHOWN_AS[differing.quantity]
-    said = ", ".join(f"{name} {show(value, shown, units)}" for name, value in differing.told)
-    lines = [f"Sensors differ: {said}: one of them is wrong"]
+    lines: list[str] = [Held(partial(_differ_line, differing, units))]
     if differing.quantity is Quantity.RELATIVE_HUMIDITY and len(differing.told) == 2:
-        lines.append("Until it is found, the damper one counts")
+        lines.append(Held(partial(say, later("Until it is found, the damper one counts"))))
     return lines
+
+
+def _differ_line(differing: Differing, units: Units) -> str:
+    shown, seen_in = SHOWN_AS[differing.quantity], voice().units or units
+    sensors = ", ".join(f"{name} {show(value, shown, seen_in)}" for name, value in differing.told)
+    return say("Sensors differ: {sensors}: one of them is wrong", sensors=sensors)

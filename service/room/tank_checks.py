@@ -10,6 +10,8 @@ from service.records.facts import AnyBody, Fact, TankCheckBody, live
 from service.records.plain import spelling
 from service.room.rules import settled
 from service.room.views import TankNow
+from service.terms import term
+from service.voice import say
 
 
 def checks_of(checks: Sequence[Fact], tank: str) -> list[Fact]:
@@ -37,8 +39,8 @@ def check_tank_correction(fact: Fact, body: AnyBody, at: datetime, now: datetime
     if not isinstance(body, TankCheckBody) or not isinstance(fact.body, TankCheckBody):
         raise BadInput(
             "other_kind",
-            f"A {fact.body.kind} cannot become a {body.kind}.",
-            "Undo it, and record the other one.",
+            say("A {kind} cannot become a {wanted}.", kind=term(fact.body.kind), wanted=term(body.kind)),
+            say("Undo it, and record the other one."),
         )
     return settled(at, now, "tank_check")
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from service.errors import BadInput, Conflict
 from service.records.facts import Fact, MouldBody
 from service.room.progress import rooms_of
+from service.voice import say
 
 
 def undone_change(facts: list[Fact], change: Fact) -> tuple[MouldBody, datetime]:
@@ -17,7 +18,9 @@ def undone_change(facts: list[Fact], change: Fact) -> tuple[MouldBody, datetime]
     """
     before = next((f for f in facts if f.number == change.replaces), None)
     if before is None or not isinstance(before.body, MouldBody) or not isinstance(change.body, MouldBody):
-        raise BadInput("mould_not_undone", "A mould cannot be unhung.", "End it as scrapped, and say why.")
+        raise BadInput(
+            "mould_not_undone", say("A mould cannot be unhung."), say("End it as scrapped, and say why.")
+        )
     body = before.body.model_copy(update={"recipe": change.body.recipe})
     hung = rooms_of([f for f in facts if f.number < change.number])
     for at in (before.at, change.at):
@@ -26,6 +29,6 @@ def undone_change(facts: list[Fact], change: Fact) -> tuple[MouldBody, datetime]
             return body, at
     raise Conflict(
         "undo_by_hand",
-        "That change took a whole stay in another room out of the record.",
-        "Change the mould again instead: choose its room, and say since when it hangs there.",
+        say("That change took a whole stay in another room out of the record."),
+        say("Change the mould again instead: choose its room, and say since when it hangs there."),
     )

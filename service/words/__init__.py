@@ -6,7 +6,6 @@ metric units and UTC, named as such.
 
 # ruff: noqa: F401
 
-from service.counted import counted
 from service.local_time import (
     ago,
     clock_time,
@@ -51,6 +50,7 @@ from service.words.failures import (
 from service.words.hands import called_to, hand_line, own_reply, reply_lines, seen_by, snooze_button
 from service.words.moulds import (
     MOST_NAMES,
+    bare_tank,
     coat_words,
     coats_on,
     frost_line,
@@ -97,6 +97,7 @@ from service.words.own_air import own_air_lines
 from service.words.problems import PROBLEM_WORDS, problem_note, problem_words, wrong_line
 from service.words.records import back_up_line, whole_line
 from service.words.results import (
+    came_out,
     failing_lines,
     place_words,
     result_question,

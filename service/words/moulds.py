@@ -6,12 +6,16 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from service.drying.air import FREEZING_K
+from service.listed import capital
 from service.local_time import clock_time, date_and_time, seconds_between, span
+from service.records.facts import NO_TANK
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
 from service.room.estimate import FORECAST_S, NEXT_DIP_S
 from service.room.views import MouldNow, NotAtThisHumidity, Stage, ZoneNow
+from service.terms import term
 from service.units import Dimension, Units, show_apart
+from service.voice import later, say, say_many
 from service.words.air import guessing_line
 from service.words.numbers import percent, temperature, water_share
 from service.words.problems import wrong_line
@@ -25,34 +29,69 @@ def tank_words(tank: str) -> str:
     """``the grey tank`` from ``grey`` or ``grey tank``; ``tank 2`` from ``2`` or ``tank 2``."""
     name = tank.strip()
     if name.isdigit():
-        return f"tank {name}"
-    if name.lower().endswith("tank"):
-        return f"the {name}"
-    return name if "tank" in name.lower() else f"the {name} tank"
+        return say("tank {name}", name=name)
+    if name == NO_TANK:
+        return say(NO_TANK)
+    if _is_whole(name):
+        return say("the {tank}", tank=name)
+    return name if "tank" in name.lower() else say("the {name} tank", name=name)
+
+
+def bare_tank(tank: str) -> str:
+    """The same without its article: ``grey tank``."""
+    name = tank.strip()
+    if name.isdigit():
+        return say("tank {name}", name=name)
+    if name == NO_TANK:
+        return say(NO_TANK)
+    return name if _is_whole(name) or "tank" in name.lower() else say("{name} tank", name=name)
+
+
+def _is_whole(name: str) -> bool:
+    """Whether somebody called it a tank already, in English or in the language that is spoken."""
+    word = say("tank").lower()
+    return name.lower().endswith("tank") or (word != "tank" and word in name.lower())
 
 
 def hook_words(hook: str) -> str:
     """``hook 4`` from ``4``; any other name as it is."""
-    return f"hook {hook.strip()}" if hook.strip().isdigit() else hook.strip()
+    return say("hook {hook}", hook=hook.strip()) if hook.strip().isdigit() else hook.strip()
 
 
 def coat_words(mould: MouldNow) -> str:
     """The next coat: ``coat 5 of 9, backup``. Empty once all coats are on."""
     if mould.next_coat is None:
         return ""
-    kind = f", {mould.next_kind}" if mould.next_kind else ""
-    return f"coat {mould.next_coat} of {mould.coats_total}{kind}"
+    if not mould.next_kind:
+        return say(
+            "coat {next_coat} of {coats_total}", next_coat=mould.next_coat, coats_total=mould.coats_total
+        )
+    kind = term(mould.next_kind)
+    return say(
+        "coat {next_coat} of {coats_total}, {kind}",
+        next_coat=mould.next_coat,
+        coats_total=mould.coats_total,
+        kind=kind,
+    )
 
 
 def next_dip(mould: MouldNow) -> str:
     """``coat 5 of 9, backup, from the grey tank``. Empty once all coats are on."""
-    tank = f", from {tank_words(mould.next_tank)}" if mould.next_tank else ""
-    return f"{coat_words(mould)}{tank}" if mould.next_coat else ""
+    coat = coat_words(mould)
+    return (
+        say("{coat}, from {next_tank}", coat=coat, next_tank=tank_words(mould.next_tank))
+        if coat and mould.next_tank
+        else coat
+    )
 
 
 def coats_on(mould: MouldNow) -> str:
     """``4 of 9 coats on``."""
-    return f"{mould.coats_given} of {mould.coats_total} coats on"
+    return say(
+        "{coats_given} of {coats_total} coats on",
+        coats_given=mould.coats_given,
+        coats_total=mould.coats_total,
+    )
 
 
 def too_soon_for_dewax(mould: MouldNow) -> str:
@@ -60,8 +99,12 @@ def too_soon_for_dewax(mould: MouldNow) -> str:
     if mould.stage in (Stage.DRY, Stage.ENDED):
         return ""
     if mould.coats_given < mould.coats_total:
-        return f"Only {coats_on(mould)}."
-    return "Not dry enough for dewax yet, as far as anything is known."
+        return say(
+            "Only {coats_given} of {coats_total} coats on.",
+            coats_given=mould.coats_given,
+            coats_total=mould.coats_total,
+        )
+    return say("Not dry enough for dewax yet, as far as anything is known.")
 
 
 def headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
@@ -75,9 +118,10 @@ def what_now(mould: MouldNow, site: Site | None, now: datetime) -> str:
         return result_question(mould) if result_wanted(mould) else verdict_line(mould)
     if mould.stage in WAITING:
         return _wait(mould, site, now)
-    again = "Feel it again, then " if mould.hand_check == "still damp" else ""
-    order = f"{again}{_order(mould)}"
-    return order[0].upper() + order[1:]
+    order = _order(mould)
+    return capital(
+        say("feel it again, then {order}", order=order) if mould.hand_check == "still damp" else order
+    )
 
 
 def notices(mould: MouldNow, site: Site | None, now: datetime) -> list[str]:
@@ -111,10 +155,23 @@ def never_line(mould: MouldNow) -> str | None:
     never = mould.never
     if never is None or mould.stage not in WAITING:
         return None
-    what = "dry" if mould.stage is Stage.FINAL_DRY else "ready"
     air, limit = _humidities(never)
-    better = f"at {percent(never.would_do_humidity)} it is {what} in {span(never.would_do_s)}"
-    return f"Not at this humidity: {air} forecast. Needs under {limit}; {better}"
+    better, how_long = percent(never.would_do_humidity), span(never.would_do_s)
+    if mould.stage is Stage.FINAL_DRY:
+        return say(
+            "Not at this humidity: {air} forecast. Needs under {limit}; at {better} it is dry in {how_long}",
+            air=air,
+            limit=limit,
+            better=better,
+            how_long=how_long,
+        )
+    return say(
+        "Not at this humidity: {air} forecast. Needs under {limit}; at {better} it is ready in {how_long}",
+        air=air,
+        limit=limit,
+        better=better,
+        how_long=how_long,
+    )
 
 
 def frost_line(mould: MouldNow) -> str | None:
@@ -122,7 +179,7 @@ def frost_line(mould: MouldNow) -> str | None:
     frozen = [zone for zone in mould.zones if zone.surface_temperature_k < FREEZING_K]
     if not frozen or mould.stage is Stage.ENDED:
         return None
-    return "Below freezing: a wet shell freezes and cracks, and no estimate holds"
+    return say("Below freezing: a wet shell freezes and cracks, and no estimate holds")
 
 
 def least_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
@@ -132,7 +189,7 @@ def least_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | 
         return None
     if mould.due_at is not None and least < mould.due_at:
         return None
-    return f"The recipe asks for a wait until {clock_time(least, site, now)}"
+    return say("The recipe asks for a wait until {least}", least=clock_time(least, site, now))
 
 
 def longest_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
@@ -141,9 +198,16 @@ def longest_wait_line(mould: MouldNow, site: Site | None, now: datetime) -> str 
     if longest is None or mould.next_coat is None or mould.stage in (Stage.TO_DIP, Stage.ENDED):
         return None
     if longest > now:
-        return f"Dip before {clock_time(longest, site, now)}, the longest wait for this coat"
-    look = "look for lifted or cracked prime" if newest_kind(mould) is CoatKind.PRIME else "look it over"
-    return f"Past its longest wait since {clock_time(longest, site, now)}: {look} before you dip"
+        return say(
+            "Dip before {longest}, the longest wait for this coat", longest=clock_time(longest, site, now)
+        )
+    since = clock_time(longest, site, now)
+    if newest_kind(mould) is CoatKind.PRIME:
+        return say(
+            "Past its longest wait since {since}: look for lifted or cracked prime before you dip",
+            since=since,
+        )
+    return say("Past its longest wait since {since}: look it over before you dip", since=since)
 
 
 def wires_line(mould: MouldNow) -> str | None:
@@ -151,19 +215,32 @@ def wires_line(mould: MouldNow) -> str | None:
     if not mould.wires_due or mould.stage in (Stage.ENDED, Stage.DRY):
         return None
     where = next((w for w in _wire_places(mould) if w), "")
-    return f"Reinforcement wire goes on coat {mould.coats_given} first{f': {where}' if where else ''}"
+    if where:
+        return say(
+            "Reinforcement wire goes on coat {coats_given} first: {where}",
+            coats_given=mould.coats_given,
+            where=where,
+        )
+    return say("Reinforcement wire goes on coat {coats_given} first", coats_given=mould.coats_given)
 
 
 def hand_check_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
     """Where hand and estimate differ: ``Felt still damp at 13:10; the estimate says dry: wait``."""
-    at = f" at {clock_time(mould.hand_check_at, site, now)}" if mould.hand_check_at else ""
     reckoned = reckoned_dry(mould, now)
     if mould.hand_check == "still damp" and reckoned:
-        todo = "wait" if mould.stage in WAITING else "feel it again"
-        return f"Felt still damp{at}; the estimate says dry: {todo}"
+        felt = _felt(mould, later("Felt still damp"), later("Felt still damp at {time}"), site, now)
+        if mould.stage in WAITING:
+            return say("{felt}; the estimate says dry: wait", felt=felt)
+        return say("{felt}; the estimate says dry: feel it again", felt=felt)
     if mould.hand_check == "dry" and mould.stage in WAITING and not reckoned:
-        return f"Felt dry{at}; the estimate says still damp inside: wait, and feel the deepest place"
+        felt = _felt(mould, later("Felt dry"), later("Felt dry at {time}"), site, now)
+        return say("{felt}; the estimate says still damp inside: wait, and feel the deepest place", felt=felt)
     return None
+
+
+def _felt(mould: MouldNow, plain: str, timed: str, site: Site | None, now: datetime) -> str:
+    at = mould.hand_check_at
+    return say(timed, time=clock_time(at, site, now)) if at else say(plain)
 
 
 def unmeasured_line(mould: MouldNow, now: datetime) -> str | None:
@@ -175,7 +252,10 @@ def unmeasured_line(mould: MouldNow, now: datetime) -> str | None:
     said = mould.stage in WAITING and guessed_s >= mould.unmeasured_s
     if not mould.unmeasured_s or said or mould.stage is Stage.ENDED:
         return None
-    return f"No air measured for {span(mould.unmeasured_s)} of this wait: reckoned as if it had been like the rest"
+    return say(
+        "No air measured for {unmeasured_s} of this wait: reckoned as if it had been like the rest",
+        unmeasured_s=span(mould.unmeasured_s),
+    )
 
 
 def reckoned_dry(mould: MouldNow, now: datetime) -> bool:
@@ -206,128 +286,195 @@ def newest_kind(mould: MouldNow) -> CoatKind | None:
 def wetness(saturation: float, ready: float = 0.35) -> str:
     """How a coat this full of water feels: ``wet``, ``damp``, or ``dry`` from the recipe's limit down."""
     if saturation <= ready:
-        return "dry"
-    return "wet" if saturation > 0.7 else "damp"
+        return say("dry")
+    return say("wet") if saturation > 0.7 else say("damp")
 
 
 def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) -> str:
     """``newest coat 41 % full of water, face 15.8 °C; ready 10:51``; once all coats are on, the water in the shell."""
     if zone.newest_saturation is None:
-        return "bare wax"
+        return say("bare wax")
+    face = temperature(zone.surface_temperature_k, site)
     if mould.next_coat:
-        water = f"newest coat {percent(zone.newest_saturation)} full of water"
-        at, reached = zone.ready_at, "ready"
+        water = say(
+            "newest coat {newest_saturation} full of water, face {face}",
+            newest_saturation=percent(zone.newest_saturation),
+            face=face,
+        )
+        reached = _reached(zone.ready_at, later("ready {time}"), later("ready since {time}"), site, now)
     else:
         limit = 100 * mould.recipe.final_dry.water_limit
-        water = f"shell {water_share(zone.water_share)} water by weight, dry enough at {limit:g} %"
-        at, reached = zone.dry_at, "dry through"
-    when = f"; {reached} {'since ' if at <= now else ''}{clock_time(at, site, now)}" if at else ""
-    return f"{water}, face {temperature(zone.surface_temperature_k, site)}{when}"
+        share = water_share(zone.water_share)
+        water = say(
+            "shell {share} water by weight, dry enough at {limit:g} %, face {face}",
+            share=share,
+            limit=limit,
+            face=face,
+        )
+        reached = _reached(
+            zone.dry_at, later("dry through {time}"), later("dry through since {time}"), site, now
+        )
+    return f"{water}; {reached}" if reached else water
+
+
+def _reached(at: datetime | None, to_come: str, past: str, site: Site | None, now: datetime) -> str:
+    return say(past if at <= now else to_come, time=clock_time(at, site, now)) if at else ""
 
 
 def unworkable_line(names: Sequence[str], all_of_them: bool) -> str:
     """``Heron cannot be worked out: look whether its sizes and its recipe are right``."""
-    its = "its sizes and its recipe" if len(names) == 1 else "their sizes and their recipes"
-    besides = ", and the numbers in drying.toml," if all_of_them else ""
-    rest = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
-    return (
-        f"{', '.join(names[:MOST_NAMES])}{rest} cannot be worked out: look whether {its}{besides} are right"
+    if all_of_them:
+        return say_many(
+            "{names} cannot be worked out: look whether its sizes and its recipe, and the numbers in drying.toml, "
+            "are right",
+            "{names} cannot be worked out: look whether their sizes and their recipes, and the numbers in drying.toml, "
+            "are right",
+            len(names),
+            names=_some(names),
+        )
+    return say_many(
+        "{names} cannot be worked out: look whether its sizes and its recipe are right",
+        "{names} cannot be worked out: look whether their sizes and their recipes are right",
+        len(names),
+        names=_some(names),
     )
+
+
+def _some(names: Sequence[str]) -> str:
+    first, rest = ", ".join(names[:MOST_NAMES]), len(names) - MOST_NAMES
+    return say("{first} and {rest} more", first=first, rest=rest) if rest > 0 else first
 
 
 def wanted_line(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
     """``Wanted by Fri 12 Dec 14:20``, ``Was wanted by Tue 9 Dec 12:00``."""
     if mould.wanted_by is None:
         return None
-    start = "Was wanted" if _is_past(mould.wanted_by, now) else "Wanted"
-    return f"{start} by {date_and_time(mould.wanted_by, site, now)}"
+    when = date_and_time(mould.wanted_by, site, now)
+    return (
+        say("Was wanted by {when}", when=when)
+        if _is_past(mould.wanted_by, now)
+        else say("Wanted by {when}", when=when)
+    )
 
 
 def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.stage is Stage.ENDED:
-        when = f" {clock_time(mould.ended_at, site, now)}" if mould.ended_at else ""
+        outcome = term(mould.outcome or Stage.ENDED)
+        when = clock_time(mould.ended_at, site, now) if mould.ended_at else ""
         came_out = verdict_line(mould)
-        return (
-            f"{mould.outcome or 'ended'}{when}{f', {came_out[0].lower()}{came_out[1:]}' if came_out else ''}"
-        )
+        left = " ".join(part for part in (outcome, when) if part)
+        return ", ".join(part for part in (left, came_out[:1].lower() + came_out[1:]) if part)
     if mould.stage is Stage.DRY:
-        return f"ready for dewax{_since(mould, site, now)}"
+        since = _since(mould, site, now)
+        return say("ready for dewax since {since}", since=since) if since else say("ready for dewax")
     if mould.stage is Stage.FINAL_DRY:
-        return f"all {mould.coats_total} coats on, dry for dewax {_when(mould, site, now)}"
+        return say(
+            "all {coats_total} coats on, dry for dewax {when}",
+            coats_total=mould.coats_total,
+            when=_when(mould, site, now),
+        )
     if mould.stage is Stage.TO_WIRE:
-        return f"wires on coat {mould.coats_given}, then {next_dip(mould)}"
+        return say(
+            "wires on coat {coats_given}, then {next_dip}",
+            coats_given=mould.coats_given,
+            next_dip=next_dip(mould),
+        )
     if mould.stage is Stage.TO_DIP:
-        return f"{next_dip(mould)}, now"
+        return say("{next_dip}, now", next_dip=next_dip(mould))
     if mould.stage is Stage.READY:
-        return f"{next_dip(mould)}, ready{_since(mould, site, now)}"
-    return f"{next_dip(mould)}, {_when(mould, site, now)}"
+        since, coat = _since(mould, site, now), next_dip(mould)
+        return (
+            say("{coat}, ready since {since}", coat=coat, since=since)
+            if since
+            else say("{coat}, ready", coat=coat)
+        )
+    return ", ".join((next_dip(mould), _when(mould, site, now)))
 
 
 def _when(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
-        return clock_time(mould.due_at, site, now) if mould.due_at > now else "any minute"
+        return clock_time(mould.due_at, site, now) if mould.due_at > now else say("any minute")
     if mould.never is not None:
-        return "not at this humidity"
+        return say("not at this humidity")
     if mould.unworkable:
-        return "cannot be worked out"
-    return f"not within {_looked_ahead(mould)}" if mould.zones else "no air measured yet"
+        return say("cannot be worked out")
+    return (
+        say("not within {looked_ahead}", looked_ahead=_looked_ahead(mould))
+        if mould.zones
+        else say("no air measured yet")
+    )
 
 
 def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
     past = mould.due_at is not None and mould.due_at <= now
-    return f" since {clock_time(mould.due_at, site, now)}" if past and mould.due_at else ""
+    return clock_time(mould.due_at, site, now) if past and mould.due_at else ""
 
 
 def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
     if mould.due_at is not None:
-        about = "about " if reckoned_roughly(mould) else ""
-        soon = mould.due_at <= now
+        if mould.due_at <= now:
+            return say("Wait: ready any minute")
+        when = clock_time(mould.due_at, site, now)
         return (
-            "Wait: ready any minute" if soon else f"Wait until {about}{clock_time(mould.due_at, site, now)}"
+            say("Wait until about {when}", when=when)
+            if reckoned_roughly(mould)
+            else say("Wait until {when}", when=when)
         )
     if mould.never is not None:
-        return f"Get the air drier: under {_humidities(mould.never)[1]}"
-    return "Wait: no end in sight" if mould.zones else "Wait, and go by the feel of it"
+        return say("Get the air drier: under {humidities}", humidities=_humidities(mould.never)[1])
+    return say("Wait: no end in sight") if mould.zones else say("Wait, and go by the feel of it")
 
 
 def _order(mould: MouldNow) -> str:
     if mould.stage is Stage.DRY:
-        return "ready for dewax" if mould.hand_check != "still damp" else "dewax"
+        return say("ready for dewax") if mould.hand_check != "still damp" else say("dewax")
     if mould.wires_due or mould.stage is Stage.TO_WIRE:
-        return f"set the wires{f', then dip coat {mould.next_coat}' if mould.next_coat else ''}"
-    tank = f", {tank_words(mould.next_tank).removeprefix('the ')}" if mould.next_tank else ""
-    return f"dip {coat_words(mould)}{tank}"
+        if mould.next_coat:
+            return say("set the wires, then dip coat {next_coat}", next_coat=mould.next_coat)
+        return say("set the wires")
+    coat = coat_words(mould)
+    if mould.next_tank:
+        tank = bare_tank(mould.next_tank)
+        return say("dip {coat}, {tank}", coat=coat, tank=tank)
+    return say("dip {coat}", coat=coat)
 
 
 def _held_line(mould: MouldNow, now: datetime) -> str | None:
     """Not where a hand or the recipe alone is what is waited for."""
     waits = mould.stage in WAITING and len(mould.zones) > 1 and not reckoned_dry(mould, now)
-    return f"Waiting for the slowest place: {mould.held_by}" if waits and mould.held_by else None
+    return (
+        say("Waiting for the slowest place: {held_by}", held_by=mould.held_by)
+        if waits and mould.held_by
+        else None
+    )
 
 
 def _unknown_line(mould: MouldNow) -> str | None:
     if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
         return None
     if mould.from_notebook:
-        return "Nothing is worked out for a mould from the notebook: feel the shell"
+        return say("Nothing is worked out for a mould from the notebook: feel the shell")
     if mould.unworkable:
         return unworkable_line([mould.name], False)
     if not mould.zones:
-        return "No air measured yet: without it nobody can reckon when it is ready"
-    return f"{not_within_line(mould)}. If that surprises you, look whether its sizes are right"
+        return say("No air measured yet: without it nobody can reckon when it is ready")
+    line = not_within_line(mould)
+    return say("{line}. If that surprises you, look whether its sizes are right", line=line)
 
 
 def not_within_line(mould: MouldNow) -> str:
     """``Not ready within 3 days in this air``: as far as is looked ahead."""
-    what = "ready" if mould.next_coat else "dry"
-    return f"Not {what} within {_looked_ahead(mould)} in this air"
+    how_long = _looked_ahead(mould)
+    if mould.next_coat:
+        return say("Not ready within {how_long} in this air", how_long=how_long)
+    return say("Not dry within {how_long} in this air", how_long=how_long)
 
 
 def notebook_line(mould: MouldNow) -> str | None:
     """What is known of a mould that an older notebook tells of."""
     if not mould.from_notebook:
         return None
-    return "From the notebook: no air was measured, and its days are as somebody wrote them down"
+    return say("From the notebook: no air was measured, and its days are as somebody wrote them down")
 
 
 def _looked_ahead(mould: MouldNow) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from service.reading import Quantity
 from service.records.shop_facts import Site
 from service.units import SHOWN, Dimension, Units, registry, show
-from service.voice import voice
+from service.voice import say, voice
 
 DIMENSIONS = {
     Quantity.AIR_TEMPERATURE: Dimension.TEMPERATURE,
@@ -81,4 +81,6 @@ def humidity_range(pair: tuple[float, float]) -> str:
 def _range(low: str, high: str) -> str:
     """The unit once, where both have the same."""
     unit = high.rpartition(" ")[2]
-    return low if low == high else f"{low.removesuffix(f' {unit}')} to {high}"
+    if low == high:
+        return low
+    return say("{low} to {high}", low=low.removesuffix(f" {unit}"), high=high)

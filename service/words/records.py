@@ -7,20 +7,26 @@ from datetime import datetime
 from service.local_time import clock_time
 from service.records.shop_facts import Site
 from service.room.views import LedgerEnd
+from service.voice import say
 
 
 def whole_line(end: LedgerEnd, site: Site | None, now: datetime) -> str:
     """When every entry was last looked over, and what came of it."""
     if end.checked_at is None:
-        return "The chain of entries has not been looked over yet; that is done every night."
+        return say("The chain of entries has not been looked over yet; that is done every night.")
     when = clock_time(end.checked_at, site, now)
     if end.broken_at is not None:
-        return f"Looked over {when}: the chain of entries breaks at entry {end.broken_at}. What came before it holds."
-    return f"Looked over {when}: the chain of entries is unbroken."
+        return say(
+            "Looked over {when}: the chain of entries breaks at entry {broken_at}. What came before it "
+            "holds.",
+            when=when,
+            broken_at=end.broken_at,
+        )
+    return say("Looked over {when}: the chain of entries is unbroken.", when=when)
 
 
 def back_up_line(end: LedgerEnd, site: Site | None, now: datetime) -> str:
     """When the last nightly copy was made; others go where a hand put them."""
     if end.backed_up_at is None:
-        return "No nightly copy has been made yet."
-    return f"Last nightly copy: {clock_time(end.backed_up_at, site, now)}."
+        return say("No nightly copy has been made yet.")
+    return say("Last nightly copy: {backed_up_at}.", backed_up_at=clock_time(end.backed_up_at, site, now))

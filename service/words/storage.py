@@ -7,6 +7,7 @@ from datetime import datetime
 from service.local_time import local, long_day
 from service.records.shop_facts import Site
 from service.storage import StorageNow, size_words
+from service.voice import say
 
 DAY_S = 86400.0
 
@@ -18,34 +19,48 @@ def storage_lines(storage: StorageNow, site: Site | None) -> list[str]:
 
 
 def _in_all_line(storage: StorageNow) -> str:
-    return (
-        f"{size_words(storage.total)} in all, of the {size_words(storage.limit)} they may take up; "
-        f"{size_words(storage.disk_free)} are free on the disk."
+    return say(
+        "{total} in all, of the {limit} they may take up; {disk_free} are free on the disk.",
+        total=size_words(storage.total),
+        limit=size_words(storage.limit),
+        disk_free=size_words(storage.disk_free),
     )
 
 
 def _parts_line(storage: StorageNow) -> str:
-    free = (
-        f" and {size_words(storage.free_inside)} free in it to be used again" if storage.free_inside else ""
-    )
-    return (
-        f"The database {size_words(storage.database)}{free}, back-ups {size_words(storage.back_ups)}, "
-        f"photos {size_words(storage.photos)}."
+    parts = {
+        "database": size_words(storage.database),
+        "back_ups": size_words(storage.back_ups),
+        "photos": size_words(storage.photos),
+    }
+    if not storage.free_inside:
+        return say("The database {database}, back-ups {back_ups}, photos {photos}.", **parts)
+    return say(
+        "The database {database} and {free} free in it to be used again, back-ups {back_ups}, photos {photos}.",
+        free=size_words(storage.free_inside),
+        **parts,
     )
 
 
 def _readings_line(storage: StorageNow, site: Site | None) -> str:
-    kept = (
-        f"Readings are kept as they came for {storage.keep_readings_s / DAY_S:.0f} days, then as hourly means"
+    kept = say(
+        "Readings are kept as they came for {keep_readings_s:.0f} days, then as hourly means",
+        keep_readings_s=storage.keep_readings_s / DAY_S,
     )
     if storage.oldest_reading is None:
         return f"{kept}."
-    return f"{kept}; the oldest as it came is from {_date(storage.oldest_reading, site)}."
+    return say(
+        "{kept}; the oldest as it came is from {oldest_reading}.",
+        kept=kept,
+        oldest_reading=_date(storage.oldest_reading, site),
+    )
 
 
 def _full_line(storage: StorageNow, site: Site | None) -> str:
     assert storage.full_at is not None
-    return f"At the rate of these days that is full about {_date(storage.full_at, site)}."
+    return say(
+        "At the rate of these days that is full about {full_at}.", full_at=_date(storage.full_at, site)
+    )
 
 
 def _date(at: datetime, site: Site | None) -> str:

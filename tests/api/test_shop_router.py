@@ -12,9 +12,11 @@ from fastapi.testclient import TestClient
 from api.fakes import START, FakeShop
 from api.recipe_models import TOML
 from service.alerts.who_is_told import WayNow, WhoIsTold
+from service.held import held
 from service.records.outbox import AlertRow, DeliveryRow, NewAlert, Outcome, TryRow
 from service.room.views import Trouble
 from service.units import Units
+from service.voice import Language, Voice, speaking
 
 SITE = {"name": "Yard", "altitude": "1200 ft", "time_zone": "America/Denver", "units": "us"}
 
@@ -226,3 +228,14 @@ class TestHealth:
         assert client.get("/api/health").json()["status"] == "trouble"
         assert client.post("/api/clock-is-right").json()["status"] == "ok"
         assert shop.troubles == []
+
+
+def test_programs_are_told_in_english_what_the_shop_is_told_in_spanish(
+    client: TestClient, shop: FakeShop
+) -> None:
+    with speaking(Voice(Language.SPANISH)):
+        kept = held("Board")
+    shop.sensors_differ, shop.troubles = (kept,), [Trouble("broker_down", kept, None)]
+    assert kept == "Tablero"
+    assert client.get("/api/rooms").json()[0]["sensors_differ"] == ["Board"]
+    assert client.get("/api/board").json()["troubles"][0]["words"] == "Board"

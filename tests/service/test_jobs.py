@@ -14,7 +14,8 @@ import time_machine
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from service.errors import Unavailable
-from service.jobs import LEAST_INTERVAL_S, Tick, back_up_due, make_due, make_scheduler
+from service.jobs import LEAST_INTERVAL_S, Tick, back_up_due, guarded, make_due, make_scheduler
+from service.voice import Language, Voice, voice
 
 LONDON, NEW_YORK = "Europe/London", "America/New_York"
 
@@ -245,3 +246,13 @@ def test_a_night_that_clocks_change_is_none_to_the_ticks(
     finally:
         monkeypatch.undo()
         time.tzset()
+
+
+def test_a_tick_speaks_as_the_shop_does_then() -> None:
+    heard, language = list[Voice](), [Language.ENGLISH]
+    run = guarded(Tick("look", 60, lambda: heard.append(voice())), lambda: Voice(language[0]))
+    run()
+    language[0] = Language.SPANISH
+    run()
+    assert heard == [Voice(Language.ENGLISH), Voice(Language.SPANISH)]
+    assert voice() == Voice()

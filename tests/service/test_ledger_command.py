@@ -175,7 +175,7 @@ def test_photos_are_looked_at(folder: Path, capsys: pytest.CaptureFixture[str]) 
 
 def test_times_are_those_of_the_shops_wall(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with outsider(url(folder)) as hand:
-        hand.do("INSERT INTO site VALUES (1, 'Saltmarsh Bronze', 4, 'America/New_York', 'us', 8, 17)")
+        hand.do("INSERT INTO site VALUES (1, 'Saltmarsh Bronze', 4, 'America/New_York', 'us', 8, 17, 'en')")
         hand.commit()
         assert re.search(r"recorded 2 March 2026 \d+:\d\d:00 EST by", run(folder, capsys)[1])
         hand.do("UPDATE site SET time_zone = 'Nowhere/At_All'")

@@ -15,20 +15,25 @@ from service.local_time import (
     clock_time,
     date_and_time,
     day_name,
+    day_of_month,
     hour_mark,
     hour_marks,
     is_between,
     local,
     long_day,
     midnights,
+    names_of_days,
+    names_of_months,
     seconds_between,
     span,
     start_of_day,
+    whole_day,
     working_hours,
     zone_named,
 )
 from service.records.shop_facts import Site
 from service.units import Units
+from service.voice import Language, Voice, speaking
 
 LONDON = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
 NEW_YORK = Site("Saltmarsh Bronze", 4.0, "America/New_York", Units.US)
@@ -266,3 +271,15 @@ def test_seconds_between_two_instants_are_never_less_than_none() -> None:
     assert seconds_between(NOW, NOW + timedelta(hours=1, microseconds=500_000)) == 3600.5
     assert seconds_between(NOW, NOW) == 0.0
     assert seconds_between(NOW, NOW - timedelta(days=1)) == 0.0
+
+
+def test_days_and_months_in_the_language_of_whoever_asks() -> None:
+    with speaking(Voice(Language.SPANISH)):
+        assert names_of_days("wide")[0] == "lunes"
+        assert names_of_months("abbreviated")[12] == "dic"
+    assert (names_of_days("abbreviated")[4], names_of_months("wide")[12]) == ("Fri", "December")
+
+
+def test_a_day_with_its_year() -> None:
+    assert whole_day(date(2025, 12, 12)) == "Friday 12 December 2025"
+    assert day_of_month(date(2025, 12, 12)) == "12 December 2025"

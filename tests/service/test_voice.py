@@ -8,7 +8,17 @@ import pytest
 from markupsafe import Markup
 
 from service.units import Units
-from service.voice import Language, Voice, later, say, say_many, speaking, voice
+from service.voice import (
+    Language,
+    Voice,
+    in_every_language,
+    later,
+    later_many,
+    say,
+    say_many,
+    speaking,
+    voice,
+)
 
 SPANISH = Voice(Language.SPANISH)
 
@@ -72,3 +82,12 @@ def test_another_thread_is_spoken_to_by_itself() -> None:
         thread.start()
         thread.join()
     assert heard == ["Board"]
+
+
+def test_a_text_by_number_can_be_marked_and_said_later() -> None:
+    coats = later_many("{number} coat", "{number} coats")
+    assert [say_many(*coats, number) for number in (1, 2)] == ["1 coat", "2 coats"]
+
+
+def test_a_text_in_every_language() -> None:
+    assert in_every_language("Board") == ("Board", "Tablero")

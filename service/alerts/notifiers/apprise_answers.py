@@ -13,6 +13,7 @@ from dataclasses import replace
 from service.alerts.notifiers.http_answers import judge
 from service.alerts.notifiers.notifier import Answer
 from service.records.outbox import Outcome
+from service.voice import later
 
 STATUS = re.compile(r"error=(\d{3})(?:\d\d)?\.?$")
 """Three digits of HTTP; ntfy's own numbers are those with two more (seen in its answers, such as 40301)."""
@@ -22,10 +23,10 @@ NOBODY = re.compile(
     r"|Name or service not known|Temporary failure in name resolution|No address associated with hostname"
 )
 """The connection was never made: urllib3's words, and those of Linux for connect(2) and getaddrinfo(3)."""
-NOT_TAKEN = Answer(Outcome.UNCLEAR, "it was not taken, and does not say why")
-NOBODY_THERE = Answer(Outcome.UNREACHED, "nobody answers there")
-BROKEN_OFF = Answer(Outcome.UNCLEAR, "the connection broke")
-SOME = Answer(Outcome.UNCLEAR, "it was taken in part")
+NOT_TAKEN = Answer(Outcome.UNCLEAR, later("it was not taken, and does not say why"))
+NOBODY_THERE = Answer(Outcome.UNREACHED, later("nobody answers there"))
+BROKEN_OFF = Answer(Outcome.UNCLEAR, later("the connection broke"))
+SOME = Answer(Outcome.UNCLEAR, later("it was taken in part"))
 
 
 def judge_entries(entries: Iterable[tuple[str, str]]) -> Answer:

@@ -11,6 +11,7 @@ from service.alerts.notifiers.bounded import Bounded
 from service.alerts.notifiers.notifier import TAKEN, Answer, Notice
 from service.errors import BadInput
 from service.records.outbox import Outcome
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -45,9 +46,14 @@ class AppriseNotifier:
         if not self._apprise.add(address) or len(self._apprise) != 1:
             raise BadInput(
                 "address_unreadable",
-                f"alerts.toml: the send_to of “{name}” is not one address that messages can be sent to.",
-                "Write “console”, or one address as Apprise's manual gives it, such as ntfy://host/topic; "
-                "a second one is a way of its own.",
+                say(
+                    "alerts.toml: the send_to of “{name}” is not one address that messages can be sent to.",
+                    name=name,
+                ),
+                say(
+                    "Write “console”, or one address as Apprise's manual gives it, such as ntfy://host/topic; a "
+                    "second one is a way of its own."
+                ),
                 "send_to",
             )
         self._name = name
@@ -59,7 +65,7 @@ class AppriseNotifier:
         if answer is not None:
             return answer
         log.warning("%s took longer than %g s to take message %s", self._name, self._time_out_s, notice.key)
-        return Answer(Outcome.UNCLEAR, f"no answer within {self._time_out_s:g} s")
+        return Answer(Outcome.UNCLEAR, say("no answer within {time_out_s:g} s", time_out_s=self._time_out_s))
 
     def close(self) -> None:
         self._bounded.close()
@@ -82,4 +88,4 @@ class AppriseNotifier:
             Exception
         ) as error:  # plugins raise what they like; its text may hold the address, so only its kind
             log.warning("sending to %s failed: %s", self._name, type(error).__name__)
-            return Answer(Outcome.UNCLEAR, "sending stumbled; coatbell's log says over what")
+            return Answer(Outcome.UNCLEAR, say("sending stumbled; coatbell's log says over what"))

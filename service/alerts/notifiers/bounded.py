@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextvars import copy_context
 from queue import Empty, SimpleQueue
 
 from service.alerts.notifiers.notifier import Answer
 from service.records.outbox import Outcome
+from service.voice import later
 
-BUSY = Answer(Outcome.LATER, "still busy with the message before")
-STOPPED = Answer(Outcome.UNCLEAR, "broken off, because coatbell was stopped")
+BUSY = Answer(Outcome.LATER, later("still busy with the message before"))
+STOPPED = Answer(Outcome.UNCLEAR, later("broken off, because coatbell was stopped"))
 
 
 class Bounded:
@@ -34,7 +36,7 @@ class Bounded:
             self._busy, self._answers = True, SimpleQueue()
             answers = self._answers
         threading.Thread(
-            target=self._do, args=(work, answers), name=f"send {self._name}", daemon=True
+            target=copy_context().run, args=(self._do, work, answers), name=f"send {self._name}", daemon=True
         ).start()
         try:
             return answers.get(timeout=self._time_out_s)

@@ -7,20 +7,22 @@ from typing import TextIO
 
 from service.alerts.notifiers.notifier import TAKEN, Answer, Notice
 from service.records.outbox import Outcome
+from service.voice import say
 
 
 class ConsoleNotifier:
     """person: whose way it is, where it is not everybody's."""
 
     def __init__(self, stream: TextIO | None = None, person: str = "") -> None:
-        self._stream, self._to = stream, f"to {person}: " if person else ""
+        self._stream, self._person = stream, person
 
     def send(self, notice: Notice) -> Answer:
         indented = "".join(f"\n    {line}" for line in notice.body.splitlines())
         try:
-            print(f"* {self._to}{notice.title}{indented}", file=self._stream or sys.stdout, flush=True)
+            to = say("to {person}: ", person=self._person) if self._person else ""
+            print(f"* {to}{notice.title}{indented}", file=self._stream or sys.stdout, flush=True)
         except (OSError, ValueError):  # the terminal is gone, or its stream is closed
-            return Answer(Outcome.UNREACHED, "nobody looks at the terminal")
+            return Answer(Outcome.UNREACHED, say("nobody looks at the terminal"))
         return TAKEN
 
     def close(self) -> None:

@@ -9,6 +9,7 @@ from http import HTTPStatus
 
 from service.alerts.notifiers.notifier import TAKEN, Answer
 from service.records.outbox import Outcome
+from service.voice import say
 
 GONE = 410
 REFUSED = frozenset({400, 401, 403, 404, 405, GONE})
@@ -33,9 +34,9 @@ def judge(status: int, retry_after_s: float | None = None) -> Answer:
 def answered(status: int) -> str:
     """``answered 404 (Not Found)``"""
     try:
-        return f"answered {status} ({HTTPStatus(status).phrase})"
+        return say("answered {status} ({phrase})", status=status, phrase=HTTPStatus(status).phrase)
     except ValueError:
-        return f"answered {status}"
+        return say("answered {status}", status=status)
 
 
 def retry_after_s(field: str | None, date: str | None, now: datetime) -> float | None:

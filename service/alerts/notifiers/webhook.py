@@ -29,6 +29,7 @@ from service.alerts.notifiers.notifier import Answer, Notice
 from service.clock import Clock, SystemClock
 from service.errors import BadInput
 from service.records.outbox import NewAlert, Outcome
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -67,8 +68,8 @@ def read_target(name: str, address: str) -> Target:
     if not host or not is_webhook(address) or any(c.isspace() or not c.isprintable() for c in address):
         raise BadInput(
             "address_unreadable",
-            f"alerts.toml: the send_to of “{name}” is not the address of a webhook.",
-            "Write it like webhook+https://host/path#secret.",
+            say("alerts.toml: the send_to of “{name}” is not the address of a webhook.", name=name),
+            say("Write it like webhook+https://host/path#secret."),
             "send_to",
         )
     path = f"{parts.path or '/'}?{parts.query}" if parts.query else parts.path or "/"
@@ -127,14 +128,14 @@ class WebhookNotifier:
         except TimeoutError:  # the line's own patience ends at the same moment as the wait for this thread
             return self._too_slow(call)
         except (OSError, http.client.HTTPException):
-            return call.unanswered("the connection broke")
+            return call.unanswered(say("the connection broke"))
         except Exception as error:  # whatever it is, sending goes on; its text may hold the address
             log.warning("sending to %s failed: %s", self._name, type(error).__name__)
-            return call.unanswered("sending stumbled; coatbell's log says over what")
+            return call.unanswered(say("sending stumbled; coatbell's log says over what"))
 
     def _too_slow(self, call: Call) -> Answer:
         log.warning("%s took longer than %g s to take a message", self._name, self._time_out_s)
-        return call.unanswered(f"no answer within {self._time_out_s:g} s")
+        return call.unanswered(say("no answer within {time_out_s:g} s", time_out_s=self._time_out_s))
 
     def _headers(self, notice: Notice, body: bytes) -> dict[str, str]:
         headers = {
@@ -167,7 +168,11 @@ class Call:
         except (OSError, UnicodeError) as error:
             return Answer(Outcome.UNREACHED, _no_connection(error))
         try:
-            return self._exchange(body, headers) if self._begin() else self.unanswered("nobody answers there")
+            return (
+                self._exchange(body, headers)
+                if self._begin()
+                else self.unanswered(say("nobody answers there"))
+            )
         finally:
             self._line.close()
 
@@ -206,12 +211,12 @@ def _connection(target: Target, time_out_s: float) -> http.client.HTTPConnection
 
 def _no_connection(error: OSError | UnicodeError) -> str:
     if isinstance(error, socket.gaierror | UnicodeError):
-        return "there is no machine of that name"
+        return say("there is no machine of that name")
     if isinstance(error, ssl.SSLCertVerificationError):
-        return "its certificate cannot be trusted"
+        return say("its certificate cannot be trusted")
     if isinstance(error, ssl.SSLError):
-        return "it does not speak https"
-    return "nobody answers there"
+        return say("it does not speak https")
+    return say("nobody answers there")
 
 
 def _login(user: str | None, password: str | None) -> str | None:

@@ -22,14 +22,15 @@ from service.alerts.ways import Way, Ways, mark_of
 from service.clock import Clock, SystemClock
 from service.errors import BadInput, Conflict, NotFound, Unavailable
 from service.records.ways_store import PushSubscription
+from service.voice import later, say
 
 MOST_DEVICES = 10
 """Of one person."""
 MOST_LOST = 10
 LOST = "browsers lost"
-TEST = ("coatbell: a test", "If you can read this, alerts will ring this browser.")
-NO_CONTACT = "No address is set by which push services could reach whoever runs coatbell."
-SET_CONTACT = "Set it on the page “Set-up”, under “Ringing browsers”: such as mailto:you@example.org."
+TEST = (later("coatbell: a test"), later("If you can read this, alerts will ring this browser."))
+NO_CONTACT = later("No address is set by which push services could reach whoever runs coatbell.")
+SET_CONTACT = later("Set it on the page “Set-up”, under “Ringing browsers”: such as mailto:you@example.org.")
 
 
 class PushRecords(Protocol):
@@ -89,7 +90,7 @@ class PushDesk:
     def _public(self) -> tuple[str | None, str]:
         """The public key, or why there is none: the page must come in any case."""
         if self._rules.push.contact is None:
-            return None, f"{NO_CONTACT} {SET_CONTACT}"
+            return None, f"{say(NO_CONTACT)} {say(SET_CONTACT)}"
         try:
             return self.key().public, ""
         except Unavailable as error:
@@ -141,9 +142,9 @@ class PushDesk:
     def test(self, device_id: int) -> Answer:
         """Push a test message to one browser. Raises NotFound, and Conflict where push is switched off."""
         if self._rules.push.contact is None:
-            raise Conflict("push_off", NO_CONTACT, SET_CONTACT)
+            raise Conflict("push_off", say(NO_CONTACT), say(SET_CONTACT))
         to = self._numbered(device_id)
-        return self._way(to).notifier.send(Notice(*TEST, f"test-push/{device_id}"))
+        return self._way(to).notifier.send(Notice(say(TEST[0]), say(TEST[1]), f"test-push/{device_id}"))
 
     def close(self) -> None:
         """Break off what is being sent."""
@@ -186,19 +187,19 @@ class PushDesk:
 
     def _check(self, new: Subscription, person: str, device: str) -> None:
         if self._rules.push.contact is None:
-            raise Conflict("push_off", NO_CONTACT, SET_CONTACT)
+            raise Conflict("push_off", say(NO_CONTACT), say(SET_CONTACT))
         if self._rules.person(person) is None:
             raise BadInput(
                 "person_unknown",
-                f"“{person}” is not among the people.",
-                "Choose one of them.",
+                say("“{person}” is not among the people.", person=person),
+                say("Choose one of them."),
                 "person",
             )
         if not device or len(device) > LONGEST_NAME or not device.isprintable():
             raise BadInput(
                 "device_name",
-                f"A device needs a name of 1 to {LONGEST_NAME} letters.",
-                "Give it one.",
+                say("A device needs a name of 1 to {longest_name} letters.", longest_name=LONGEST_NAME),
+                say("Give it one."),
                 "device",
             )
         read_endpoint(new.endpoint, self._poster.loopback)
@@ -232,16 +233,20 @@ def _check_keys(new: Subscription) -> None:
     if not right:
         raise BadInput(
             "push_keys",
-            "The keys are not those of a browser.",
-            "Send its subscription just as it gave it.",
+            say("The keys are not those of a browser."),
+            say("Send its subscription just as it gave it."),
             "keys",
         )
 
 
 def _too_many(person: str) -> Conflict:
-    words = f"“{person}” has {MOST_DEVICES} browsers that are rung already."
-    return Conflict("too_many_devices", words, "Forget one that is not used any more.", "person")
+    words = say(
+        "“{person}” has {most_devices} browsers that are rung already.",
+        person=person,
+        most_devices=MOST_DEVICES,
+    )
+    return Conflict("too_many_devices", words, say("Forget one that is not used any more."), "person")
 
 
 def _unknown() -> PushSubscription:
-    raise NotFound("device_unknown", "That browser is not rung any more.", "Load the page again.")
+    raise NotFound("device_unknown", say("That browser is not rung any more."), say("Load the page again."))

@@ -10,6 +10,7 @@ from ipaddress import IPv4Address, IPv6Address
 from urllib.parse import urlsplit
 
 from service.errors import BadInput
+from service.voice import say
 
 LONGEST = 2000
 PORTS = {"https": 443, "http": 80}
@@ -41,10 +42,10 @@ def read_endpoint(url: str, loopback: bool = False) -> Endpoint:
     """
     endpoint = _parts(url)
     if endpoint is None or (not endpoint.encrypted and not loopback):
-        raise _not_one("It must be an https address.")
+        raise _not_one(say("It must be an https address."))
     number = _number(endpoint.host)
     if number is not None and not may_go_to(number, loopback):
-        raise _not_one("It leads into a network of one's own.")
+        raise _not_one(say("It leads into a network of one's own."))
     return endpoint
 
 
@@ -69,7 +70,7 @@ def addresses_of(endpoint: Endpoint, loopback: bool = False, find: Resolve = res
     """
     numbers = find(endpoint.host, endpoint.port)
     if not all(_may_get(endpoint, number, loopback) for number in numbers):
-        raise _not_one("It leads into a network of one's own.")
+        raise _not_one(say("It leads into a network of one's own."))
     return numbers
 
 
@@ -110,7 +111,7 @@ def _number(host: str) -> str | None:
 def _not_one(why: str) -> BadInput:
     return BadInput(
         "endpoint_wrong",
-        f"That is no address messages can be pushed to. {why}",
-        "Switch it on by the button on the page “Messages”, in the browser that is to ring.",
+        say("That is no address messages can be pushed to. {why}", why=why),
+        say("Switch it on by the button on the page “Messages”, in the browser that is to ring."),
         "endpoint",
     )

@@ -16,6 +16,7 @@ from service.clock import Clock
 from service.errors import ShopError
 from service.records.outbox import Outcome
 from service.records.ways_store import PushSubscription
+from service.voice import later, say
 
 log = logging.getLogger(__name__)
 
@@ -25,7 +26,7 @@ TOO_LARGE = 413
 MANY_REQUESTS, AWAY = 429, 503
 REFUSED_CODES = (401, 403)
 SHORT_BYTES = 1024
-SWITCH_ON_ANEW = "switch it on again on that phone's page “Messages”"
+SWITCH_ON_ANEW = later("switch it on again on that phone's page “Messages”")
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,10 @@ class PushNotifier:
         except ShopError as error:
             return Answer(Outcome.UNREACHED, f"{error.message} {error.todo}")
         except ValueError:
-            return Answer(Outcome.REFUSED, f"its keys are damaged: {SWITCH_ON_ANEW}")
+            return Answer(
+                Outcome.REFUSED,
+                say("its keys are damaged: {switch_on_anew}", switch_on_anew=say(SWITCH_ON_ANEW)),
+            )
 
     def close(self) -> None:
         self._sender.poster.close()
@@ -97,12 +101,18 @@ def _answered(reply: Reply) -> Answer:
     if reply.status in TAKEN_CODES:
         return TAKEN
     if reply.status in GONE_CODES:
-        return Answer(Outcome.REFUSED, f"that browser takes no more messages: {SWITCH_ON_ANEW}")
+        return Answer(
+            Outcome.REFUSED,
+            say("that browser takes no more messages: {switch_on_anew}", switch_on_anew=say(SWITCH_ON_ANEW)),
+        )
     if reply.status in REFUSED_CODES:
-        words = f"its push service does not know this shop's key, or finds the clock wrong: {SWITCH_ON_ANEW}"
+        words = say(
+            "its push service does not know this shop's key, or finds the clock wrong: {switch_on_anew}",
+            switch_on_anew=say(SWITCH_ON_ANEW),
+        )
         return Answer(Outcome.REFUSED, words)
     if reply.status == TOO_LARGE:
-        return Answer(Outcome.REFUSED, "its push service finds every message too long")
+        return Answer(Outcome.REFUSED, say("its push service finds every message too long"))
     if reply.status == MANY_REQUESTS or (reply.status == AWAY and reply.retry_after_s is not None):
-        return Answer(Outcome.LATER, "its push service asked to wait", reply.retry_after_s)
-    return Answer(Outcome.UNCLEAR, f"its push service answered {reply.status}")
+        return Answer(Outcome.LATER, say("its push service asked to wait"), reply.retry_after_s)
+    return Answer(Outcome.UNCLEAR, say("its push service answered {status}", status=reply.status))

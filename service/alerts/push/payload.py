@@ -13,13 +13,14 @@ from service.alerts.kinds import Echo
 from service.alerts.notifiers.notifier import Notice
 from service.alerts.push.base64url import to_text
 from service.alerts.push.encrypt import MOST_BYTES
+from service.alerts.replies import COME_LINE
+from service.voice import in_every_language, later, say
 
 HOURS_KEPT, HOURS_KEPT_URGENT = 4, 12
 """So long a push service keeps a message for a phone that is off. A bell from last night is of no use; what may still
 be saved in the morning is."""
 TOPIC_LENGTH = 32
-CUT_SHORT = "… (cut short; the rest stands on the page)"
-REPLY = "On my way: "
+CUT_SHORT = later("… (cut short; the rest stands on the page)")
 LINK = re.compile(r"^(?:[^:]{1,60}: )?(https?://\S+)$")
 
 
@@ -51,7 +52,7 @@ class Payload:
             return whole
         tries = (self._json(self.title, _cut(self.body, n), self.link, self.reply) for n in _fewer(self.body))
         fits = next((data for data in tries if len(data) <= most_bytes), None)
-        return fits or self._json(self.title[:200], CUT_SHORT, "", "")
+        return fits or self._json(self.title[:200], say(CUT_SHORT), "", "")
 
     def _json(self, title: str, body: str, link: str, reply: str) -> bytes:
         said = {
@@ -69,7 +70,7 @@ def payload_of(notice: Notice, urgent_kinds: Collection[str], secret: bytes) -> 
     """A notice as a browser shows it. secret: of that browser, so that no push service can guess what a topic means."""
     lines = notice.body.splitlines()
     links = {line: found[1] for line in lines if (found := LINK.match(line))}
-    reply = next((links[line] for line in links if line.startswith(REPLY)), "")
+    reply = next((links[line] for line in links if line.startswith(in_every_language(COME_LINE))), "")
     pages = [link for line, link in links.items() if line == link]
     return Payload(
         notice.title,
@@ -99,4 +100,4 @@ def _fewer(body: str) -> range:
 
 
 def _cut(body: str, length: int) -> str:
-    return body[:length].rstrip() + CUT_SHORT
+    return body[:length].rstrip() + say(CUT_SHORT)

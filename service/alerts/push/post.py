@@ -20,6 +20,7 @@ from queue import Empty, SimpleQueue
 from service.alerts.push.endpoint import Endpoint, Resolve, addresses_of, read_endpoint, resolve
 from service.clock import Clock, SystemClock
 from service.errors import ShopError
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -95,7 +96,7 @@ class Poster:
     def post(self, url: str, headers: Mapping[str, str], body: bytes) -> Reply | NoReply:
         """Never raises, and comes back within the time-out."""
         if self._closed or len(self._running) >= MOST_CALLS:
-            return NoReply("still busy with the messages before")
+            return NoReply(say("still busy with the messages before"))
         try:
             call = _Call(read_endpoint(url, self.loopback), headers, body)
         except ShopError as error:
@@ -105,14 +106,14 @@ class Poster:
         try:
             return call.answers.get(timeout=self.time_out_s)
         except Empty:
-            call.break_off(f"no answer within {self.time_out_s:g} s")
+            call.break_off(say("no answer within {time_out_s:g} s", time_out_s=self.time_out_s))
             return call.answers.get()
 
     def close(self) -> None:
         """Let go of everything that is being sent."""
         self._closed = True
         for call in list(self._running.values()):
-            call.break_off("broken off: coatbell stops")
+            call.break_off(say("broken off: coatbell stops"))
 
     def _run(self, call: _Call) -> None:
         try:
@@ -121,7 +122,7 @@ class Poster:
             call.answers.put(NoReply(error.message, for_good=True))
         except (OSError, http.client.HTTPException, ValueError) as error:  # its text may hold the address
             log.info("a push got no answer: %s", type(error).__name__)
-            words = "the answer broke off" if call.sent else "nobody answered there"
+            words = say("the answer broke off") if call.sent else say("nobody answered there")
             call.answers.put(NoReply(words, call.sent))
         finally:
             if call.sock is not None:

@@ -28,6 +28,7 @@ from service.alerts.push.encrypt import public_bytes
 from service.errors import Unavailable
 from service.records.files import bytes_of, files_in_words, make_folder
 from service.records.secret_file import write_secret
+from service.voice import say
 
 KEY_FILE = "push.key"
 HOLDS_FOR = timedelta(hours=12)
@@ -95,6 +96,9 @@ def _part(data: dict[str, object]) -> str:
 def _bad_key(file: Path) -> Unavailable:
     return Unavailable(
         "push_key_unreadable",
-        f"The key that browsers know coatbell by, {file}, is damaged.",
-        "Move it elsewhere and load the page again: a new one is made, and each browser is switched on once more.",
+        say("The key that browsers know coatbell by, {file}, is damaged.", file=file),
+        say(
+            "Move it elsewhere and load the page again: a new one is made, and each browser is switched on "
+            "once more."
+        ),
     )

@@ -19,7 +19,7 @@ from service.failures.views import (
 )
 from service.records.facts import FaultKind
 from service.room.views import Factor
-from service.words.failures import KINDS, once_in
+from service.words.failures import once_in
 from tests.service.failures.making import shop
 from tests.service.words.findings import METRIC, SHARES, SHIFT, US, WITHIN, comparison
 
@@ -63,7 +63,7 @@ class TestFinding:
         yes_no = factor in (Factor.EARLY_DIPS, Factor.COATS_SHORT, Factor.WIRES_SHORT, Factor.LATE_DIPS)
         found = comparison(SHARES if yes_no else SHIFT, kind=failing, factor=factor)
         line = words.finding_line(found, METRIC)
-        assert f"9 shells that {KINDS[failing]}" in line
+        assert words.shells_that(9, failing) in line
         assert words.factor_name(factor)
         assert len(words.kind_title(failing)) > 2
 
