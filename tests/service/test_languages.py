@@ -39,19 +39,6 @@ TYPED = {
 }
 """What forms send, and what is to be written just so."""
 
-ELSEWHERE = {
-    *("_board.html", "board.html", "base.html", "_macros.html", "_mould_now.html", "_photos.html"),
-    *("_place.html", "mould.html", "reply.html", "reply_base.html", "reply_problem.html"),
-    *("air.html", "audit.html", "failure_shells.html", "failures.html"),
-    *("_push.html", "_tank_fields.html", "key.html", "messages.html", "start_site.html"),
-    *("tank_correct.html", "tanks.html", "_steps.html", "_try_line.html"),
-    *("recipe.html", "recipe_new.html", "recipes.html"),
-    *("start_recipe.html", "start_room.html", "start_sensor.html"),
-    *("air_pages_router.py", "mould_pages_router.py", "reply_pages_router.py", "site_form.py"),
-    *("tank_form.py", "tank_pages_router.py"),
-}
-"""Not wrapped yet."""
-
 DEMO = {"demo.py", "settings.py", "weather.py"}
 """Saltmarsh Bronze speaks English: it is for trying out, and told on a terminal."""
 
@@ -225,11 +212,7 @@ def test_bare_sentences(source: str, found: int) -> None:
 
 
 def test_templates_say_all_their_text() -> None:
-    bare = {
-        path.name: set(told_bare(path)) - TYPED.get(path.name, set())
-        for path in template_files()
-        if path.name not in ELSEWHERE
-    }
+    bare = {path.name: set(told_bare(path)) - TYPED.get(path.name, set()) for path in template_files()}
     assert {name: found for name, found in bare.items() if found} == {}
 
 
@@ -237,7 +220,7 @@ def test_problems_say_all_their_text() -> None:
     bare = {
         str(path.relative_to(HOUSE)): told_bare(path)
         for path in python_files()
-        if path.name not in ELSEWHERE and not (path.parent.name == "demo" and path.name in DEMO)
+        if not (path.parent.name == "demo" and path.name in DEMO)
     }
     assert {name: found for name, found in bare.items() if found} == {}
 
