@@ -80,7 +80,8 @@ window.forms = (() => {
     if (form.dataset.about) return form.dataset.about.split(" ");
     const [first, second] = path.split("/").slice(1);
     const own = /^\d+$/.test(second) ? `${first}/${second}` : first;
-    return [own, ...fields.filter(([name, value]) => name === "mould" && value).map(([, value]) => `mould/${value}`)];
+    const moulds = fields.map(([name]) => /^dip_(\d+)$/.exec(name)).filter(Boolean).map(([, id]) => `mould/${id}`);
+    return moulds.length ? moulds : [own]; // a session is about its moulds alone: one refused holds no others up
   }
 
   function plainly(form, button) {

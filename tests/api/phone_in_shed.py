@@ -15,6 +15,7 @@ FILL = """
 const [action, fields, words] = arguments;
 const form = [...document.forms].find((form) => new URL(form.action).pathname.endsWith(action));
 if (form.dataset.sent) return false;
+form.closest("details")?.setAttribute("open", "");
 for (const [name, value] of Object.entries(fields)) form.elements.namedItem(name).value = value;
 [...form.querySelectorAll("button")].find((button) => button.innerText.startsWith(words)).click();
 return true;
