@@ -58,9 +58,8 @@ def make(folder: Path = FOLDER) -> list[Path]:
 
 
 def called(demo: Running) -> int:
-    """The mould whose bell rings; the first in the list where none does."""
-    bell = wait_for(lambda: _bells(demo), 60, "no bell rang")[0]
-    return int(bell["mould_id"])
+    """The first that is dipped now, with nothing to be done before."""
+    return int(next(m for m in at_the_tanks(demo) if m["stage"] != "to wire")["id"])
 
 
 def audited(demo: Running) -> int:
@@ -71,13 +70,12 @@ def audited(demo: Running) -> int:
 
 def fullest(demo: Running) -> str:
     """The tank from which most can be dipped now."""
-    ready = [m for m in demo.ask("/api/board").body["moulds"] if m["stage"] in AT_THE_TANK]
-    return str(Counter(m["next_tank"] for m in ready).most_common(1)[0][0])
+    return str(Counter(m["next_tank"] for m in at_the_tanks(demo)).most_common(1)[0][0])
 
 
-def _bells(demo: Running) -> list[dict[str, Any]]:
-    told = demo.ask("/api/alerts").body
-    return [a for a in told if a["kind"] == "next dip due" and not a["cleared_at"]]
+def at_the_tanks(demo: Running) -> list[dict[str, Any]]:
+    """What is due there."""
+    return [m for m in demo.ask("/api/board").body["moulds"] if m["stage"] in AT_THE_TANK]
 
 
 def take(demo: Running, picture: Picture, known: dict[str, int | str], folder: Path) -> Path:
