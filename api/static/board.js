@@ -13,6 +13,8 @@
 
   const over = (box) => box.scrollHeight > box.clientHeight + 1;
   const rows = () => [...live.querySelectorAll(".rows > .row")];
+  /** Whether it takes a line more to say by when it is surely ready. */
+  const wraps = (row) => row.querySelector(".surely")?.offsetTop > row.querySelector(".what b").offsetTop + 4;
   const label = () => live.querySelector(".turn");
 
   /** What is due always finds room: the more it is, the tighter it stands, step upon step. */
@@ -31,9 +33,10 @@
     pages = [];
     if (!list) return;
     label().hidden = true;
-    list.classList.remove("dense", "terse");
+    list.classList.remove("dense");
+    for (const row of all) row.classList.remove("terse");
     if (!wide.matches || !over(list)) return;
-    list.classList.add("terse");
+    for (const row of all.filter(wraps)) row.classList.add("terse");
     if (!over(list)) return;
     label().hidden = false;
     say();

@@ -250,6 +250,33 @@ class TestFourMetresAway:
         assert boxes[1] == pytest.approx([2 * side for side in boxes[0]], rel=0.01)
 
 
+class TestSurely:
+    """By when a mould is surely ready is said in its row, unless that takes a line that is wanted."""
+
+    SHOWN = "return [...document.querySelectorAll('.rows .surely')].filter(e => e.offsetParent).map(e => e.innerText)"
+
+    def test_where_all_have_room(self, wall: Any) -> None:
+        with shown(wall, plain(6), STANDING):
+            said = wall.execute_script(self.SHOWN)
+            assert len(said) == wall.execute_script(
+                "return document.querySelectorAll('.rows .surely').length"
+            )
+            assert said[0].startswith("surely by ")
+
+    def test_on_the_same_line_where_pages_turn(self, wall: Any) -> None:
+        with shown(wall, plain(60), STANDING):
+            assert wall.execute_script("return !document.querySelector('.turn').hidden")
+            assert wall.execute_script(self.SHOWN)
+
+    def test_but_no_line_is_spent_on_it_where_pages_turn(self, wall: Any) -> None:
+        with shown(wall, long_names(60)):
+            lines = (
+                "return [...document.querySelectorAll('.rows .row .surely')].filter(e => e.offsetParent)"
+                ".filter(e => e.offsetTop > e.closest('.what').offsetTop + 12).length"
+            )
+            assert wall.execute_script(lines) == 0
+
+
 class TestPages:
     def test_they_turn_by_themselves_and_hold_still_for_a_hand(self, wall: Any) -> None:
         shop = plain(60)
