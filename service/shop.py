@@ -183,6 +183,7 @@ class Shop:
         self._board: Board | None = None
         self._past = PastList(records)
         self._voices: dict[str, Voice] | None = None
+        self._choosing = threading.Lock()
 
     # What it is asked
 
@@ -415,9 +416,10 @@ class Shop:
 
     def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice:
         """How somebody is spoken to: as they chose; else so, or in the shop's language and units."""
-        if self._voices is None:
-            self._voices = voices(self.records.set_up(Part.VOICES))
-        chosen = self._voices.get(spelling(hand)) or otherwise
+        with self._choosing:
+            if self._voices is None:
+                self._voices = voices(self.records.set_up(Part.VOICES))
+            chosen = self._voices.get(spelling(hand)) or otherwise
         if chosen is not None:
             return chosen
         site = self.site()
@@ -452,8 +454,9 @@ class Shop:
 
     def choose_voice(self, hand: str, chosen: Voice) -> None:
         """Say how somebody wants to be spoken to from now on. Raises BadInput for a name that cannot be."""
-        self.records.keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
-        self._voices = None
+        with self._choosing:
+            self.records.keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
+            self._voices = None
 
     def save_site(self, site: Site) -> None:
         """Its altitude is the pressure where no barometer hangs, so the moulds are worked out anew."""
