@@ -52,7 +52,9 @@ def keep_tank(request: Request, shop: TheShop, form: Posted, replays: TheReplays
     try:
         name = name_of(form.need("name", say("Name")), say("the tank"), "name")
         tank, new = tank_of(form), bool(form["new"])
-        replays.once(form.key, ("tank", name, tank, new), lambda: _keep_tank(shop, name, tank, form.hand, new))
+        replays.once(
+            form.key, ("tank", name, tank, new), lambda: _keep_tank(shop, name, tank, form.hand, new)
+        )
     except ShopError as problem:
         return _tank_page(request, shop, form, bool(form["new"]), problem)
     return seen(f"/set-up/tanks?did={quote(name, safe='')}", form)

@@ -61,6 +61,6 @@ def voice_body(chosen: Voice) -> dict[str, Any]:
 def _voice(body: Mapping[str, Any]) -> Voice | None:
     units = body.get("units")
     try:
-        return Voice(Language(body.get("language")), Units(units) if units else None)
+        return Voice(Language(str(body.get("language"))), Units(units) if units else None)
     except ValueError:
         return None
