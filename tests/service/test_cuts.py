@@ -10,7 +10,7 @@ import pytest
 from service.alerts.after_a_cut import Blind
 from service.alerts.keys import stem_of
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.cuts import CUTS, READINGS_WITHIN, SHOWN_FOR, TOLD_FOR, WHY, Cuts
 from service.heartbeat import Gap, How
 from service.room.views import Board
