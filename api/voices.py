@@ -16,6 +16,7 @@ from service.voice import Language, Voice, speaking
 
 WITHOUT = ("/static/", "/api/")
 """Files say nothing; programs are answered in English and SI, whoever asks."""
+LINKS = "/r/"
 VOICE_COOKIE = "coatbell_voice"
 """How a phone speaks to whoever chose nothing by name."""
 
@@ -31,10 +32,15 @@ class Voices:
             await self.app(scope, receive, send)
             return
         cookies = Request(scope).cookies
-        hand = unquote(cookies.get(HAND_COOKIE, ""))
+        hand = _asked_by(self.shop, scope["path"]) or unquote(cookies.get(HAND_COOKIE, ""))
         phones = unpacked(cookies.get(VOICE_COOKIE, ""))
         with speaking(await run_in_threadpool(_voice_of, self.shop, hand, phones)):
             await self.app(scope, receive, send)
+
+
+def _asked_by(shop: ShopPort, path: str) -> str | None:
+    """Whom a message's link asks, on whatever phone it is opened."""
+    return shop.asked_by(path.split("/")[2]) if path.startswith(LINKS) else None
 
 
 def packed(voice: Voice) -> str:

@@ -425,6 +425,10 @@ class Shop:
         site = self.site()
         return Voice(site.language if site else Language.ENGLISH)
 
+    def asked_by(self, token: str) -> str | None:
+        """Whom a message's link asks; None: it is none of this shop's. It need not hold any more."""
+        return self._replies.asked_by(token)
+
     def set_up(self, part: Part) -> list[SetUp]:
         """What was set up in the browser, by name."""
         return self.records.set_up(part)
