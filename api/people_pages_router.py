@@ -56,7 +56,9 @@ def one_page(
 ) -> Response:
     """One of them, or a new one. here: to be changed, though alerts.toml names them."""
     if not name:
-        return _page(request, shop, which, None, Form({**EMPTY, "quiet": "yes" if which is Which.PLACE else ""}))
+        return _page(
+            request, shop, which, None, Form({**EMPTY, "quiet": "yes" if which is Which.PLACE else ""})
+        )
     entry = shop.telling.entry(which.part, name)
     form = fields_of(entry.who) if entry.who else Form({"name": entry.name})
     return _page(request, shop, which, entry, form, here=here, did=did)

@@ -9,7 +9,7 @@ import pytest
 
 from api.fakes import START, FakeShop
 from service.clock import FakeClock
-from service.records.facts import NoteBody
+from service.records.facts import MouldBody, NoteBody
 from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults, until
 from tests.api.phone_in_shed import HOST, PHONE, bar, cut, fill, in_page, keep_pages, phone_in_shed, tap
@@ -82,6 +82,12 @@ class TestPlainHttp:
             until(lambda: noted(shop, "Curlew") == ["a hairline"])
             until(lambda: phone.execute_script("return !document.body.classList.contains('kept')"))
             until(lambda: phone.execute_script("return source.readyState") == 1)  # live again
+            keep_pages(phone)
+            known = shop.records.facts(2)
+            shop.start_mould(next(f.body for f in known if isinstance(f.body, MouldBody)), "", "hang-up-0001")
+            phone.execute_script("shopClock.hear(shopClock.now() + 61000)")
+            keep_pages(phone)
+            assert "/mould/5" in kept(phone)  # hung up since, and already here for the next cut
             assert faults(phone) == []
             shop.changes.closing = True
 

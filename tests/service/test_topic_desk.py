@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from api.fakes import FakeKept, FakeShop
+from api.fakes import FakeSetUp, FakeShop
 from service.errors import Conflict, NotFound
 from service.records.set_up import Part
 from service.topic_desk import NobodyListens, TopicDesk, TopicNow, names_in
@@ -122,7 +122,9 @@ def test_the_sensors_it_names(table: dict[str, object], names: list[str]) -> Non
 
 
 def test_where_nobody_listens(shop: FakeShop) -> None:
-    desk = TopicDesk(FakeKept(shop), NobodyListens(), shop.clock, shop.place_sensor)
+    desk = TopicDesk(
+        FakeSetUp(shop.clock, lambda: None, shop.hear), NobodyListens(), shop.clock, shop.place_sensor
+    )
     assert desk.now() == []
     with pytest.raises(NotFound):
         desk.propose(KILN)
