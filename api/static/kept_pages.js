@@ -30,9 +30,9 @@ window.keptPages = (() => {
   async function round() {
     if (document.hidden || shown) return;
     const kept = new Map((await phoneStore.all("pages")).map((page) => [page.path, page]));
-    const old = (path) => !kept.has(path) || Math.abs(shopClock.now() - kept.get(path).at) > AGAIN_MS;
+    const old = (path, after = AGAIN_MS) => !kept.has(path) || Math.abs(shopClock.now() - kept.get(path).at) > after;
     const fixed = words.pages.split(" ");
-    const list = old("/moulds") ? await take("/moulds") : kept.get("/moulds").html;
+    const list = old("/moulds", ROUND_MS) ? await take("/moulds") : kept.get("/moulds").html;
     const moulds = hanging(list).slice(0, MOST);
     for (const path of [...fixed, ...moulds].filter(old)) { await take(path); await pause(BETWEEN_MS); }
     if (list) for (const path of kept.keys()) if (![...fixed, ...moulds].includes(path)) await phoneStore.drop("pages", path);
