@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
+from itertools import count
 from pathlib import Path
 
 from jinja2 import Environment, nodes
@@ -17,10 +18,15 @@ UNSPOKEN = {"code", "kbd", "samp", "script", "style"}
 """Elements whose text is what is typed, not what is said."""
 LETTERS = re.compile(r"[^\W\d_]{2}")
 COMMENT, STATEMENT = re.compile(r"{#.*?#}", re.S), re.compile(r"{%.*?%}", re.S)
-CLASSES = re.compile(r"{% block body_class %}.*?{% endblock %}")
+CLASSES = re.compile(r"{% block body_class %}.*?{% endblock %}|{% macro \w+_class\(.*?{% endmacro %}", re.S)
+ATTRIBUTE = re.compile(r'(?<!\S)(?:data-[\w-]+|aria-(?:describedby|invalid))(?:="[^"]*")?')
+"""Written by a macro or a block, away from its tag."""
 EXPRESSION = re.compile(r"{{.*?}}", re.S)
 HOLE = "\x00"
-"""Stands where an expression was, in text and in attributes."""
+"""Stands around the number of an expression, in text and in attributes."""
+HOLES = re.compile(f"{HOLE}(\\d+){HOLE}")
+SAME_EVERYWHERE = {"coatbell", "Language / Idioma", "°C, cm, kg, m/s", "°F, in, lb, ft/min"}
+"""A name, signs of units, and what must be found by whoever reads only the other language."""
 PROBLEMS = {
     *("ShopError", "BadInput", "NotFound", "Conflict", "Unavailable", "LinkOver", "LinkUnknown", "Refused"),
     *("KeyNeeded", "TooLarge", "WrongVerb", "TooOften", "OwnFault"),
@@ -30,41 +36,50 @@ MESSAGE, TODO = 1, 2
 
 
 def in_template(source: str) -> list[str]:
-    """Letters outside tags and expressions, in attributes people read, and in expressions that give plain text."""
-    parser = _Texts()
-    parser.feed(_without_jinja(source))
+    """Letters outside tags and expressions, in attributes people read, and in expressions that give plain text there."""
+    text = CLASSES.sub("", COMMENT.sub(" ", source))
+    parser = _Texts(EXPRESSION.findall(text))
+    numbers = count()
+    parser.feed(EXPRESSION.sub(lambda _: f"{HOLE}{next(numbers)}{HOLE}", STATEMENT.sub(" ", text)))
     parser.close()
-    return [*parser.found, *_in_expressions(source)]
-
-
-def _without_jinja(source: str) -> str:
-    return EXPRESSION.sub(HOLE, STATEMENT.sub(" ", CLASSES.sub("", COMMENT.sub(" ", source))))
+    found = [*parser.found, *_in_expressions(EXPRESSION.sub("", text))]
+    return [words for words in found if words not in SAME_EVERYWHERE]
 
 
 class _Texts(HTMLParser):
-    def __init__(self) -> None:
+    def __init__(self, expressions: list[str]) -> None:
         super().__init__()
         self.found: list[str] = []
+        self._expressions = expressions
         self._unspoken = 0
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self._unspoken += tag in UNSPOKEN
         shown = READ_ALOUD | ({"value"} if _is_button(tag, dict(attrs)) else set())
-        self._note(*(value or "" for name, value in attrs if name in shown))
+        self._note(*(value or "" for name, value in attrs if name in shown or _is_for_a_script(name, value)))
 
     def handle_endtag(self, tag: str) -> None:
         self._unspoken -= tag in UNSPOKEN
 
     def handle_data(self, data: str) -> None:
         if not self._unspoken:
-            self._note(data)
+            self._note(ATTRIBUTE.sub("", data))
 
     def _note(self, *texts: str) -> None:
-        self.found += [" ".join(t.replace(HOLE, "…").split()) for t in texts if LETTERS.search(t)]
+        for text in texts:
+            bare = " ".join(HOLES.sub("…", text).split())
+            self.found += [bare] if LETTERS.search(bare) else []
+            for number in HOLES.findall(text):
+                self.found += _in_expressions(self._expressions[int(number)])
 
 
 def _is_button(tag: str, attrs: dict[str, str | None]) -> bool:
     return tag == "input" and attrs.get("type") in ("submit", "button", "reset")
+
+
+def _is_for_a_script(name: str, value: str | None) -> bool:
+    """Words that a script shows."""
+    return name.startswith("data-") and WORDS.search(value or "") is not None
 
 
 WORDS = re.compile(r"[^\W\d_]{2}.* |.* [^\W\d_]{2}")
@@ -126,6 +141,9 @@ def told_bare(path: Path) -> list[str]:
 THREE_WORDS = re.compile(r"[^\W\d_]{2}\S* (?:\S+ )?[^\W\d_]{2}\S* (?:\S+ )?[^\W\d_]{2}")
 TELLS_NOBODY = {"getLogger", "compile", "text", "mapped_column", "Field", "TypeVar", "deque"}
 FOR_THE_LOG = {"debug", "info", "warning", "error", "exception"}
+FOR_PROGRAMMERS = {"summary", "description", "example", "cache-control", "content-security-policy"}
+"""What /api/docs says of an address, which speaks English; and heads of answers."""
+MARKUP = re.compile(r"<[^<>]*>")
 SAYS_IN_PYTHON = {"say", "say_many", "held", "later", "later_many", "in_every_language"}
 
 
@@ -140,11 +158,23 @@ def _sentences(node: ast.AST, docs: set[int]) -> Iterator[tuple[int, str]]:
     if id(node) in docs or _is_elsewhere(node):
         return
     if isinstance(node, ast.Constant | ast.JoinedStr):
-        if THREE_WORDS.search(_own_letters(node)):
+        if THREE_WORDS.search(MARKUP.sub("", _own_letters(node))):
             yield node.lineno, ast.unparse(node)
         return
-    for child in ast.iter_child_nodes(node):
+    for child in _read_by_people(node):
         yield from _sentences(child, docs)
+
+
+def _read_by_people(node: ast.AST) -> Iterable[ast.AST]:
+    if not isinstance(node, ast.Dict):
+        return ast.iter_child_nodes(node)
+    return [
+        value for key, value in zip(node.keys, node.values, strict=True) if _text(key) not in FOR_PROGRAMMERS
+    ]
+
+
+def _text(key: ast.expr | None) -> object:
+    return key.value if isinstance(key, ast.Constant) else None
 
 
 def _is_elsewhere(node: ast.AST) -> bool:
@@ -154,4 +184,26 @@ def _is_elsewhere(node: ast.AST) -> bool:
         return any(_name(base) == "StrEnum" for base in node.bases)
     if isinstance(node, ast.Call):
         return _name(node.func) in TELLS_NOBODY | FOR_THE_LOG | SAYS_IN_PYTHON
+    if isinstance(node, ast.keyword):
+        return node.arg in FOR_PROGRAMMERS
     return isinstance(node, ast.Assert | ast.Compare)
+
+
+IN_A_SCRIPT = re.compile(
+    r"""//[^\n]*|/\*.*?\*/|"(?:[^"\\\n]|\\.)*"|'(?:[^'\\\n]|\\.)*'|`(?:[^`\\]|\\.)*`""", re.S
+)
+"""A remark, or a text: whichever begins first."""
+VALUE = re.compile(r"\$?\{[^{}]*\}")
+SHOWS = re.compile(
+    r"(?:textContent|innerText|title|ariaLabel|placeholder)\s*=(?!=)[^;]*|(?:alert|confirm|prompt)\([^;]*"
+)
+"""Where a single word, too, is read."""
+
+
+def in_script(source: str) -> list[str]:
+    """Texts of a script that are sentences, and whatever it shows: its words come with the page, in its language."""
+    texts = [text[1:-1] for text in IN_A_SCRIPT.findall(source) if not text.startswith("/")]
+    found = [text for text in texts if THREE_WORDS.search(MARKUP.sub("", VALUE.sub("", text)))]
+    plain = IN_A_SCRIPT.sub(lambda match: "" if match[0].startswith("/") else match[0], source)
+    shown = [text[1:-1] for part in SHOWS.findall(plain) for text in IN_A_SCRIPT.findall(part)]
+    return [*found, *(text for text in shown if LETTERS.search(VALUE.sub("", text)) and text not in found)]
