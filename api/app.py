@@ -125,8 +125,10 @@ def create_app(shop: ShopPort, settings: ApiSettings) -> FastAPI:
     app.state.lock = Lock(settings.shop_key)
     app.state.calendar_guesses = Guesses()  # of their own: a phone with a dead address must lock nobody out
     app.add_middleware(Waits)
-    app.add_middleware(Voices, shop=shop)
     app.add_middleware(Doors, settings=settings, lock=app.state.lock)
+    app.add_middleware(
+        Voices, shop=shop
+    )  # around the doors: whoever is turned away is told so in their language
     problems.install(app)
     app.mount("/static", StaticFiles(packages=[("api", "static")]))
     for part in (*API, *PAGES):

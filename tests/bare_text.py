@@ -36,7 +36,7 @@ MESSAGE, TODO = 1, 2
 
 
 def in_template(source: str) -> list[str]:
-    """Letters outside tags and expressions, in attributes people read, and in expressions that give plain text there."""
+    """Letters outside tags and expressions, in attributes people read, and what expressions put there as plain text."""
     text = CLASSES.sub("", COMMENT.sub(" ", source))
     parser = _Texts(EXPRESSION.findall(text))
     numbers = count()
