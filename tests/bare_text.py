@@ -112,6 +112,30 @@ def in_problems(source: str) -> Iterator[tuple[int, str]]:
                 yield from ((part.lineno, ast.unparse(part)) for part in _plain(argument))
 
 
+def texts_said(source: str) -> Iterator[str | tuple[str, ...]]:
+    """What calls in a Python file say, as it is looked up."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Call) and _name(node.func) in LOOKED_UP:
+            many = 2 if _name(node.func) in BY_NUMBER else 1
+            texts = tuple(arg.value for arg in node.args[:many] if isinstance(arg, ast.Constant))
+            if len(texts) == many and all(isinstance(text, str) for text in texts):
+                yield texts if many > 1 else texts[0]
+
+
+def nested(source: str) -> list[int]:
+    """Lines where what is said stands in another call, so that it is not found for translation as it is said."""
+    calls = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)]
+    said = [call for call in calls if _name(call.func) in SAYS_IN_PYTHON]
+    texts = [(call, call.args[:2] if _name(call.func) in BY_NUMBER else call.args[:1]) for call in said]
+    return [call.lineno for call, args in texts if any(_is_said_twice(arg) for arg in args)]
+
+
+def _is_said_twice(node: ast.expr) -> bool:
+    return isinstance(node, ast.JoinedStr) or (
+        isinstance(node, ast.Call) and _name(node.func) in SAYS_IN_PYTHON
+    )
+
+
 def _name(function: ast.expr) -> str:
     return function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
 
@@ -130,6 +154,18 @@ def _own_letters(node: ast.Constant | ast.JoinedStr) -> str:
     return " ".join(str(part.value) for part in parts if isinstance(part, ast.Constant))
 
 
+def _is_sentence(node: ast.Constant | ast.JoinedStr) -> bool:
+    own = MARKUP.sub("", _own_letters(node))
+    around = MARKUP.sub("", _with_values(node)) if OWN_WORD.search(own) else ""
+    return THREE_WORDS.search(own) is not None or THREE_WORDS.search(around) is not None
+
+
+def _with_values(node: ast.Constant | ast.JoinedStr) -> str:
+    """An f-string's text, a word standing for each value where it is set apart by blanks."""
+    parts = node.values if isinstance(node, ast.JoinedStr) else [node]
+    return "".join(str(part.value) if isinstance(part, ast.Constant) else VALUE_WORD for part in parts)
+
+
 def told_bare(path: Path) -> list[str]:
     """For a file of either sort, what is found, with its line where that is known."""
     source = path.read_text(encoding="utf-8")
@@ -143,7 +179,11 @@ TELLS_NOBODY = {"getLogger", "compile", "text", "mapped_column", "Field", "TypeV
 FOR_THE_LOG = {"debug", "info", "warning", "error", "exception"}
 FOR_PROGRAMMERS = {"summary", "description", "example", "cache-control", "content-security-policy"}
 """What /api/docs says of an address, which speaks English; and heads of answers."""
+VALUE_WORD = "xx"
+OWN_WORD = re.compile(r"(?:^|\s)[^\W\d_]{2,}(?=[\s,.;:]|$)")
 MARKUP = re.compile(r"<[^<>]*>")
+LOOKED_UP = {"say", "say_many", "held", "later", "later_many"}
+BY_NUMBER = {"say_many", "later_many"}
 SAYS_IN_PYTHON = {"say", "say_many", "held", "later", "later_many", "in_every_language"}
 
 
@@ -158,7 +198,7 @@ def _sentences(node: ast.AST, docs: set[int]) -> Iterator[tuple[int, str]]:
     if id(node) in docs or _is_elsewhere(node):
         return
     if isinstance(node, ast.Constant | ast.JoinedStr):
-        if THREE_WORDS.search(MARKUP.sub("", _own_letters(node))):
+        if _is_sentence(node):
             yield node.lineno, ast.unparse(node)
         return
     for child in _read_by_people(node):

@@ -1,4 +1,4 @@
-"""English that is left on a page of another language: pieces of the source's texts whose translation reads otherwise."""
+"""English left on a page of another language: pieces of the source's texts whose translation reads otherwise."""
 
 from __future__ import annotations
 

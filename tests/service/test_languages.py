@@ -16,7 +16,7 @@ from service.records.recipes import CoatKind
 from service.room.audit_views import Known, TooWet
 from service.room.views import AirWrong
 from service.voice import Language
-from tests.bare_text import in_problems, in_script, in_template, sentences, told_bare
+from tests.bare_text import in_problems, in_script, in_template, nested, sentences, texts_said, told_bare
 from tests.languages import (
     HOUSE,
     Msgid,
@@ -87,9 +87,12 @@ KEPT_AS_THEY_ARE = {
     *("clock told wrong", "times not run", "last check of the ledger", "when past air changed"),
     *("where sensors hung", "storage by day", "coatbell: head of the ledger", "coatbell calendar address"),
     *("new calendar address", "test of a browser", "coatbell page cookie"),
+    *("{off.first} to {off.last}", "steps no. {number}", "const WORDS = {json.dumps(_words())};\\n"),
+    *(" TABLE DATA {re.escape(schema)} facts ", 'ALTER TABLE "{schema}"."{name}" SET SCHEMA "{kept}";'),
+    *("WHEN '{name}' THEN {number}",),
     *("Bad user name or password", "joule / kilogram / delta_degC", "vapid t=, k="),
 }
-"""Names under which something is remembered, signed or asked."""
+"""Names under which something is remembered, signed or asked; what files and SQL have in them."""
 UNREAD = {"the phone's store does not open", "use strict"}
 """What a script throws at itself."""
 
@@ -121,6 +124,33 @@ def test_there_is_much_to_say() -> None:
     assert len(found) > 1000
     assert "Moulds" in found
     assert ("{number} coat", "{number} coats") in found
+
+
+@pytest.mark.parametrize(
+    ("source", "found"),
+    [
+        ('later_many(later("{number} coat"), later("{number} coats"))', [1]),
+        ('say(f"{a} coats")', [1]),
+        ('held(say("a coat"))', [1]),
+        ('say("a coat", of=say("x"))', []),
+        ("say(TEXT[a], b=1)", []),
+        ('say_many("coat", "coats", say("n"))', []),
+    ],
+)
+def test_what_is_said_within_another_is_seen(source: str, found: list[int]) -> None:
+    assert nested(source) == found
+
+
+def test_all_that_is_said_is_found() -> None:
+    """Within an f-string it would not be."""
+    told = {text for path in python_files() for text in texts_said(path.read_text(encoding="utf-8"))}
+    assert told - msgids(said()) == set()
+
+
+def test_nothing_is_said_within_another() -> None:
+    """It would be found under other names than it is looked up by."""
+    bare = {str(path): nested(path.read_text(encoding="utf-8")) for path in python_files()}
+    assert {name: lines for name, lines in bare.items() if lines} == {}
 
 
 def test_every_text_can_be_filled_in() -> None:
@@ -259,6 +289,8 @@ def test_bare_text_in_a_problem(source: str, found: int) -> None:
     [
         ('def f():\n    """A docstring of five words."""\n    return "nothing good heard yet"', 1),
         ('return_ = f"{a} goes on from {b}"', 1),
+        ('a = f"in {room} since {hour}"', 1),
+        ('a = f"{name}: {what}, {when}"', 0),
         ('a = say("nothing good heard yet")', 0),
         ('log.warning("nothing good heard yet")', 0),
         ('raise RuntimeError("nothing good heard yet")', 0),
