@@ -25,7 +25,7 @@ AFTER_LAST = timedelta(hours=2)
 SHORTEST, LONGEST = timedelta(hours=12), timedelta(hours=24)
 NIGHT_SHARE = 1 / 4  # an hour of night takes this much of an hour's room
 LEFT, RIGHT = 12.0, 12.0
-LEAST_BEYOND_W, MOST_BEYOND_SHARE = 260.0, 0.27
+LEAST_BEYOND_W, MOST_BEYOND_W, MOST_BEYOND_SHARE = 260.0, 340.0, 0.27
 LETTER_W, BOLD_LETTER_W = 14.6, 15.4
 GAP_W = 14.0
 MOST_NAMED = 2
@@ -151,7 +151,7 @@ def lay_out(
         (_bell(m, m.due_at, clock) for m in hanging if m not in due and m.due_at), key=lambda b: b.at
     )
     end = _end(bells, now)
-    letters = int((MOST_BEYOND_SHARE * width - 2 * GAP_W) / BOLD_LETTER_W)
+    letters = int((_most_beyond(width) - 2 * GAP_W) / BOLD_LETTER_W)
     beyond_it = [_later(b, letters) for b in bells if b.at > end]
     unknown = [_no_hour(m, letters) for m in hanging if m not in due and m.due_at is None]
     beyond = (*unknown, *beyond_it)
@@ -176,8 +176,12 @@ def _beyond_width(beyond: Sequence[str], width: float) -> float:
     """Room at the right for what has no place on the rail."""
     if not beyond:
         return RIGHT
-    wide = max(len(text) for text in beyond) * LETTER_W + 2 * GAP_W
-    return min(max(wide, LEAST_BEYOND_W), MOST_BEYOND_SHARE * width)
+    wide = max(len(text) for text in beyond) * BOLD_LETTER_W + 2 * GAP_W
+    return min(max(wide, LEAST_BEYOND_W), _most_beyond(width))
+
+
+def _most_beyond(width: float) -> float:
+    return max(MOST_BEYOND_SHARE * width, MOST_BEYOND_W)
 
 
 def _no_hour(mould: MouldNow, letters: int) -> str:
