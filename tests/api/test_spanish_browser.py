@@ -18,6 +18,7 @@ from tests.left_over import english_in
 
 pytestmark = pytest.mark.browser
 
+SPOKEN = Language.SPANISH
 PHONE = (360, 640)
 BEGIN = ("/", "/moulds", "/dipping", "/set-up", "/start", "/start/site", "/failures", "/nowhere")
 ELSEWHERE = ("/api/", "/photos/", "/calendar/", "/static/")
@@ -43,7 +44,7 @@ POSTED = re.compile(r'<form method="post" action="(/[^"]+)"')
 @pytest.fixture(scope="module")
 def shop() -> FakeShop:
     shop = FakeShop.saltmarsh(FakeClock(START))
-    shop.save_site(replace(SALTMARSH, language=Language.SPANISH))
+    shop.save_site(replace(SALTMARSH, language=SPOKEN))
     return shop
 
 
@@ -77,7 +78,7 @@ def test_every_page_was_found(walked: dict[str, Any]) -> None:
 
 
 def test_no_english_is_left_on_any(walked: dict[str, Any]) -> None:
-    left = {path: english_in(text, Language.SPANISH) for path, (text, _) in walked.items()}
+    left = {path: english_in(text, SPOKEN) for path, (text, _) in walked.items()}
     assert {path: words for path, words in left.items() if words} == {}
 
 
@@ -93,11 +94,11 @@ def test_no_complaint_of_a_form_is_in_english(walked: dict[str, Any], shop: Fake
     assert len(actions) > 15
     told = {action: client.post(action, data={"key": f"empty {action}"[:60]}) for action in actions}
     assert {action for action, answer in told.items() if answer.status_code >= 500} == set()
-    left = {action: english_in(answer.text, Language.SPANISH) for action, answer in told.items()}
+    left = {action: english_in(answer.text, SPOKEN) for action, answer in told.items()}
     assert {action: words for action, words in left.items() if words} == {}
 
 
 def test_english_would_be_seen() -> None:
     whole = "Nothing already recorded is lost. Try once more; the log says what happened."
-    assert english_in(f"Ay. {whole}", Language.SPANISH) == {whole}
-    assert english_in("Ay. No se perdió nada de lo registrado.", Language.SPANISH) == set()
+    assert english_in(f"Ay. {whole}", SPOKEN) == {whole}
+    assert english_in("Ay. No se perdió nada de lo registrado.", SPOKEN) == set()
