@@ -431,6 +431,9 @@ class FakeShop:
         first = self.replies.lines(person, own, self.clock.now())[0]
         return f"/r/{first.partition('/r/')[2]}"
 
+    def asked_by(self, token: str) -> str | None:
+        return self.replies.asked_by(token)
+
     def wanted(self, token: str) -> Wanted:
         wanted = self.replies.wanted(token)
         if not fitting(Called(wanted.bells), self.all_moulds()).bells:

@@ -233,10 +233,15 @@ def _lines(said: Mapping[str, str | bool]) -> list[str]:
     ]
 
 
+PAGES = ("new", "copy")
+"""What lies under /recipes and is none: a recipe of that name could never be looked at."""
+
+
 def name_from(title: str) -> str:
     """A file's name from a title: ``small-wading-bird``."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "recipe"
+    name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "recipe"
+    return f"{name}-recipe" if name in PAGES else name
 
 
 def _at_its_field(problem: BadInput, draft: Draft) -> BadInput:

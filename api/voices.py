@@ -20,6 +20,7 @@ SHOWN = "/api/push"
 """But what is answered there a page's own script shows to whoever tapped."""
 SPOKEN = "coatbell.voice"
 """Where a request's scope holds it, for what is answered once nothing else is left standing."""
+LINKS = "/r/"
 VOICE_COOKIE = "coatbell_voice"
 """How a phone speaks to whoever chose nothing by name."""
 
@@ -35,7 +36,7 @@ class Voices:
             await self.app(scope, receive, send)
             return
         cookies = Request(scope).cookies
-        hand = unquote(cookies.get(HAND_COOKIE, ""))
+        hand = _asked_by(self.shop, scope["path"]) or unquote(cookies.get(HAND_COOKIE, ""))
         phones = unpacked(cookies.get(VOICE_COOKIE, ""))
         scope[SPOKEN] = await run_in_threadpool(_voice_of, self.shop, hand, phones)
         with speaking(scope[SPOKEN]):
@@ -50,6 +51,11 @@ def spoken(request: Request) -> Voice:
 
 def _is_for_programs(path: str) -> bool:
     return path.startswith(WITHOUT) and not path.startswith(SHOWN)
+
+
+def _asked_by(shop: ShopPort, path: str) -> str | None:
+    """Whom a message's link asks, on whatever phone it is opened."""
+    return shop.asked_by(path.split("/")[2]) if path.startswith(LINKS) else None
 
 
 def packed(voice: Voice) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -63,6 +64,7 @@ class TopicDesk:
         self, kept: Kept, listening: Listening, clock: Clock, place: Callable[[str, int | None], None]
     ) -> None:
         self._kept, self._listening, self._clock, self._place = kept, listening, clock, place
+        self._changing = threading.Lock()  # or of two at once the older list might be read last
 
     def now(self) -> list[TopicNow]:
         """By name."""
@@ -82,9 +84,10 @@ class TopicDesk:
         """Read it so from now on, and hang its sensor there. Raises BadInput, Conflict, NotFound."""
         self._listening.check(table)
         tried = self.try_out(topic, table)
-        self._check_alone(topic, tried)
-        self._kept.keep_set_up(Part.MESSAGES, topic, dict(table), hand)
-        self._follow()
+        with self._changing:
+            self._check_alone(topic, tried)
+            self._kept.keep_set_up(Part.MESSAGES, topic, dict(table), hand)
+            self._follow()
         for name in sorted({one.sensor for one in tried if one.sensor}):
             self._kept.hear_sensor(name, self._clock.now())
             self._place(name, room_id)
@@ -99,8 +102,9 @@ class TopicDesk:
                 say("What stands in sensors.toml is changed in that file."),
                 "topic",
             )
-        self._kept.keep_set_up(Part.MESSAGES, own.name, None, hand)
-        self._follow()
+        with self._changing:
+            self._kept.keep_set_up(Part.MESSAGES, own.name, None, hand)
+            self._follow()
         for name in names_in(own.body or {}) if take_down else ():
             self._kept.hear_sensor(name, self._clock.now())
             self._place(name, None)

@@ -80,7 +80,8 @@ window.forms = (() => {
     if (form.dataset.about) return form.dataset.about.split(" ");
     const [first, second] = path.split("/").slice(1);
     const own = /^\d+$/.test(second) ? `${first}/${second}` : first;
-    return [own, ...fields.filter(([name, value]) => name === "mould" && value).map(([, value]) => `mould/${value}`)];
+    const ticked = fields.map(([name]) => name.match(/^dip_(\d+)$/)).filter(Boolean);
+    return [own, ...ticked.map(([, mould]) => `mould/${mould}`)];
   }
 
   function plainly(form, button) {

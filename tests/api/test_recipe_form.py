@@ -178,6 +178,9 @@ def test_a_spoilt_form_is_no_more_than_a_mistake(count: str) -> None:
         ("!!", "recipe"),
         ("鶴", "recipe"),
         ("x" * 90, "x" * 60),
+        ("Copy", "copy-recipe"),
+        ("new!", "new-recipe"),
+        ("Copy of it", "copy-of-it"),
     ],
 )
 def test_a_files_name_from_a_title(title: str, name: str) -> None:

@@ -16,6 +16,7 @@ from api.asked import HAND_COOKIE
 from api.fakes import SALTMARSH, FakeShop
 from api.settings import ApiSettings
 from api.voices import Voices
+from service.clock import FakeClock
 from service.errors import Unavailable
 from service.units import Units
 from service.voice import Language, Voice, say, voice
@@ -107,3 +108,29 @@ def test_a_fault_of_our_own_is_told_in_their_language(monkeypatch: pytest.Monkey
     assert told.status_code == 500
     assert 'lang="es"' in told.text
     assert "stumbled" not in told.text
+
+
+def link_of(shop: FakeShop, person: str = "bench 1") -> str:
+    heron = next(mould.id for mould in shop.all_moulds() if mould.name == "Heron")
+    return shop.link(shop.ring(heron), person)
+
+
+def test_a_messages_link_speaks_to_whom_it_asks_on_any_phone(shop: FakeShop) -> None:
+    shop.choose_voice("bench 1", SPANISH_US)
+    assert asked(shop, "bench 2", link_of(shop)) == "Tablero us"
+    assert asked(shop, "bench 1", link_of(shop, "bench 2")) == "Board as the shop"
+
+
+def test_also_where_it_has_run_out(shop: FakeShop, clock: FakeClock) -> None:
+    shop.choose_voice("bench 1", SPANISH_US)
+    link = link_of(shop)
+    clock.advance(365 * 86400)
+    assert asked(shop, "", link) == "Tablero us"
+
+
+@pytest.mark.parametrize("path", ["/r/", "/r/nonsense", "/r/nonsense/come", "/r//"])
+def test_a_link_that_is_not_ours_speaks_to_whoever_holds_the_phone(path: str) -> None:
+    shop = FakeShop()
+    shop.choose_voice("bench 1", SPANISH_US)
+    assert asked(shop, "bench 1", path) == "Tablero us"
+    assert asked(shop, "", path) == "Board as the shop"
