@@ -11,7 +11,7 @@ from typing import Protocol
 from markupsafe import Markup
 
 from api.times import nights
-from service.local_time import hour_mark, hour_marks, local
+from service.local_time import day_mark, hour_mark, hour_marks, local
 from service.records.shop_facts import Site
 from service.voice import say
 
@@ -360,7 +360,7 @@ def _hours(frame: Frame, site: Site | None, height: float) -> list[Markup]:
 
 
 def _hour_text(shown: datetime, site: Site | None) -> str:
-    return hour_mark(shown, site) if shown.hour else f"{shown:%a} {shown.day}"
+    return hour_mark(shown, site) if shown.hour else f"{day_mark(shown)} {shown.day}"
 
 
 def _inside(frame: Frame, x: float, text: str) -> float:

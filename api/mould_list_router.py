@@ -163,4 +163,4 @@ def _stay(shop: ShopPort, mould_id: int) -> str:
     """``In Lean-to since Mon 09:30.``"""
     mould = shop.mould(mould_id)
     since = words.clock_time(mould.hung_here_at or mould.started_at, shop.site(), shop.clock.now())
-    return f"In {mould.room.name} since {since}."
+    return say("In {room} since {since}.", room=mould.room.name, since=since)

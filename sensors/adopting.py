@@ -20,7 +20,7 @@ from service.errors import NotFound
 from service.listening import Guess, Proposal, ReadBy, Table, TopicHeard, Tried
 from service.reading import Quantity, Reading, Rejected
 from service.units import Units
-from service.voice import voice
+from service.voice import say, voice
 
 ESCAPED = re.compile(r"\\u(?!d[89a-f])([0-9a-f]{4})", re.IGNORECASE)
 """A sign as JSON may write it, such as that of a degree; halves of pairs stay."""
@@ -65,8 +65,10 @@ class Adopting:
         known = self._heard.get(topic)
         if known is None:
             near = topics.nearest(topic, [one.newest.topic for one in self._heard.all()])
-            todo = f"Did you mean “{printable(near)}”?" if near else "Switch the sensor on and wait for it."
-            raise NotFound("topic_unknown", f"Nothing was heard on “{printable(topic)}” yet.", todo, "topic")
+            heard = say("Nothing was heard on “{topic}” yet.", topic=printable(topic))
+            wait = say("Switch the sensor on and wait for it.")
+            todo = say("Did you mean “{meant}”?", meant=printable(near)) if near else wait
+            raise NotFound("topic_unknown", heard, todo, "topic")
         return known
 
 

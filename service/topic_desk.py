@@ -41,7 +41,7 @@ class NobodyListens:
         return ()
 
     def propose(self, topic: str) -> Proposal:
-        raise NotFound("topic_unknown", "Nothing is listened to.", "Start coatbell.", "topic")
+        raise NotFound("topic_unknown", say("Nothing is listened to."), say("Start coatbell."), "topic")
 
     def try_out(self, topic: str, table: Table) -> Sequence[Tried]:
         return ()
