@@ -125,8 +125,8 @@ def create_app(shop: ShopPort, settings: ApiSettings) -> FastAPI:
     app.state.lock = Lock(settings.shop_key)
     app.state.calendar_guesses = Guesses()  # of their own: a phone with a dead address must lock nobody out
     app.add_middleware(Waits)
-    app.add_middleware(Voices, shop=shop)
     app.add_middleware(Doors, settings=settings, lock=app.state.lock)
+    app.add_middleware(Voices, shop=shop)  # around the doors: they too say why somebody may not come in
     problems.install(app)
     app.mount("/static", StaticFiles(packages=[("api", "static")]))
     for part in (*API, *PAGES):

@@ -17,7 +17,8 @@ from service.errors import BadInput
 from service.units import Dimension, parse, with_decimals
 from service.voice import say
 
-MOST_FIELDS = 200
+MOST_FIELDS = 1000
+"""A session of three hundred moulds has three each."""
 HAND_COOKIE = "coatbell_hand"
 NOBODY = ""
 

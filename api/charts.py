@@ -11,7 +11,7 @@ from typing import Protocol
 from markupsafe import Markup
 
 from api.times import nights
-from service.local_time import hour_mark, hour_marks, local
+from service.local_time import day_mark, hour_mark, hour_marks, local
 from service.records.shop_facts import Site
 from service.voice import say
 
@@ -266,7 +266,8 @@ def _named(frame: Frame, line: Line, place: Place) -> list[Markup]:
         return drawn
     x, y = place(last)
     text = Markup('<text class="line-name" x="{x:.1f}" y="{y:.1f}">{t}</text>')
-    return [*drawn, text.format(x=min(x, frame.width - 6), y=y - 5, t=line.name)]
+    room = frame.left + len(line.name) * frame.letter  # it ends at x: what has just begun leaves it none
+    return [*drawn, text.format(x=min(max(x, room), frame.width - 6), y=y - 5, t=line.name)]
 
 
 def _limit(frame: Frame, panel: Panel, place: Place) -> list[Markup]:
@@ -359,7 +360,7 @@ def _hours(frame: Frame, site: Site | None, height: float) -> list[Markup]:
 
 
 def _hour_text(shown: datetime, site: Site | None) -> str:
-    return hour_mark(shown, site) if shown.hour else f"{shown:%a} {shown.day}"
+    return hour_mark(shown, site) if shown.hour else f"{day_mark(shown)} {shown.day}"
 
 
 def _inside(frame: Frame, x: float, text: str) -> float:

@@ -14,10 +14,10 @@ from api.several_dips import OneDip, Refused
 from api.shop_port import ShopPort
 from service import words
 from service.alerts.dipping_session import AtTank, at_tank, at_tanks
-from service.errors import BadInput, NotFound
+from service.errors import BadInput, Conflict, NotFound
 from service.records.facts import DipBody, Fact
 from service.room.views import MouldNow
-from service.voice import say
+from service.voice import say, say_many
 
 TICKED = re.compile(r"dip_(\d{1,9})")
 LONGEST_SESSION_S = 24 * 3600.0
@@ -54,6 +54,7 @@ def session_context(
         ],
         "did": [(fact, _name(shop, fact), fact_line(fact, board.site)) for fact in _dips(shop, did)],
         "ticked": ticked or {},
+        "not_recorded": not_recorded(len(refused)),
         "refused": [(each, _named(shop, each.dip.mould_id)) for each in refused],
         "hands": shop.hands(),
         "minutes_ago": MINUTES_AGO,
@@ -86,6 +87,17 @@ def dips_of(form: Form, told_at: datetime | None, now: datetime, speed: float) -
         )
         for mould_id in sorted(ids, key=lambda one: -ago[one])
     ]
+
+
+def all_refused(refused: Sequence[Refused], shop: ShopPort) -> Conflict:
+    """All of it as one problem, for a phone whose entry waited; the rest is recorded."""
+    each = (f"{_named(shop, one.dip.mould_id)}: {one.problem.message} {one.problem.todo}" for one in refused)
+    return Conflict("dips_refused", not_recorded(len(refused)), " ".join(each))
+
+
+def not_recorded(number: int) -> str:
+    """``2 dips were not recorded:``"""
+    return say_many("{number} dip was not recorded:", "{number} dips were not recorded:", number)
 
 
 def numbers_in(text: str) -> list[int]:

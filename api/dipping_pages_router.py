@@ -10,11 +10,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop
-from api.dipping_page import choose_context, dips_of, numbers_in, session_context
+from api.dipping_page import all_refused, choose_context, dips_of, numbers_in, session_context
 from api.forms import seen, time_of
 from api.several_dips import OneDip, Refused, dip_several
 from api.shop_port import ShopPort
 from api.templating import render
+from api.waits import refusal, waits
 from service.errors import ShopError
 from service.voice import say
 
@@ -77,6 +78,8 @@ def _again(
     problem: ShopError | None,
     ticked: dict[int, float],
 ) -> Response:
+    if refused and waits(request):
+        return refusal(all_refused(refused, shop), 409)
     context = session_context(shop, form["tank"], did, ticked, refused, form)
     status = problem.status if problem else 409
     return render(request, "dipping.html", status, problem=problem, **context)

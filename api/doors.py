@@ -117,7 +117,7 @@ class Lock:
 
 
 class Doors:
-    """ASGI middleware: host, origin, size and key are checked before anything else looks at a request."""
+    """ASGI middleware: host, origin, size and key are checked before anything is done for a request."""
 
     def __init__(self, app: ASGIApp, settings: ApiSettings, lock: Lock) -> None:
         self.app, self.settings, self.lock = app, settings, lock

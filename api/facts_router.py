@@ -60,8 +60,8 @@ def weigh(shop: TheShop, mould_id: int, told: WeightIn, key: Key) -> FactOut:
     if (told.mass is None) == (told.scale is None):
         raise BadInput(
             "weight_or_scale",
-            "It is not clear which weight is meant.",
-            "Send either its mass, or the scale that shows it.",
+            say("It is not clear which weight is meant."),
+            say("Send either its mass, or the scale that shows it."),
             "mass",
         )
     if told.scale is not None:

@@ -8,6 +8,7 @@ from service.papers.asked import Asked, Table
 from service.papers.notebook_findings import Findings
 from service.papers.notebook_lines import Fault
 from service.papers.notebook_plan import Choices, LeftOut, Plan
+from service.voice import say
 
 
 class FakeExport:
@@ -38,9 +39,23 @@ class FakeNotebook:
 
     def look(self, data: bytes, choices: Choices) -> Findings:
         self.handed.append((data, choices))
-        fault = Fault(2, data.decode()[:40], "“2-4” names several coats.", "Write one line a coat.", "Heron")
+        named = say("“{text}” names several coats in one line.", text="2-4")
+        one_each = say("Write one line a coat, each with its own date.")
+        fault = Fault(2, data.decode()[:40], named, one_each, "Heron")
         left = LeftOut("Heron", 3, (2,))
-        return Findings(Plan(("Read as UTF-8.",), (), (left,), (fault,), ()), (), (), (left,), (fault,))
+        return Findings(
+            Plan(
+                (say("Read as {encoding}, its cells parted by {signs}.", encoding="UTF-8", signs=","),),
+                (),
+                (left,),
+                (fault,),
+                (),
+            ),
+            (),
+            (),
+            (left,),
+            (fault,),
+        )
 
     def take_in(self, data: bytes, choices: Choices) -> Findings:
         return self.look(data, choices)

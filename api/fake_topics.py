@@ -9,6 +9,7 @@ from service.errors import BadInput, NotFound
 from service.listening import Guess, Proposal, ReadBy, Table, TopicHeard, Tried
 from service.reading import Quantity
 from service.units import Dimension, convert
+from service.voice import say
 
 DIMENSIONS = {
     "air_temperature": Dimension.TEMPERATURE,
@@ -36,7 +37,12 @@ class FakeListening:
 
     def propose(self, topic: str) -> Proposal:
         if topic not in self._sent:
-            raise NotFound("topic_unknown", f"Nothing was heard on “{topic}”.", "Switch it on.", "topic")
+            raise NotFound(
+                "topic_unknown",
+                say("Nothing was heard on “{topic}” yet.", topic=topic),
+                say("Switch the sensor on and wait for it."),
+                "topic",
+            )
         table, sent = self._table(topic), self._sent[topic]
         by_field = {value.get("field"): value for value in table["values"]} if table else {}
         made = [_guess(field, number, by_field.get(field)) for field, number in sent.items()]
@@ -49,7 +55,12 @@ class FakeListening:
 
     def check(self, table: Table) -> None:
         if not table["values"]:
-            raise BadInput("none_given", "There is nothing in it.", "Add one.", "values")
+            raise BadInput(
+                "none_given",
+                say("There is nothing in it."),
+                say("Add one, as in the shipped sensors.toml."),
+                "values",
+            )
         for value in table["values"]:
             convert(1.0, value["unit"], DIMENSIONS[value["quantity"]])
 
@@ -76,12 +87,28 @@ def _guess(field: str | None, number: str, read: Table | None) -> Guess:
 def _tried(sent: dict[str | None, str], table: Table, value: Table) -> Tried:
     field, quantity = value.get("field"), Quantity(value["quantity"])
     if field not in sent:
-        return Tried(table.get("sensor"), quantity, field, None, False, f"The field {field} is missing.")
+        return Tried(
+            table.get("sensor"),
+            quantity,
+            field,
+            None,
+            False,
+            say("The field {field} is missing.", field=field),
+        )
     if not _is_number(sent[field]):
-        return Tried(table.get("sensor"), quantity, field, None, False, f"“{sent[field]}” is not a number.")
+        return Tried(
+            table.get("sensor"),
+            quantity,
+            field,
+            None,
+            False,
+            say("“{sent}” is not a number.", sent=sent[field]),
+        )
     si = convert(float(sent[field]), value["unit"], DIMENSIONS[quantity])
     plausible = quantity is not Quantity.AIR_TEMPERATURE or si < HOTTEST_K
-    return Tried(table.get("sensor"), quantity, field, si, plausible, "" if plausible else "It cannot be.")
+    return Tried(
+        table.get("sensor"), quantity, field, si, plausible, "" if plausible else say("It cannot be.")
+    )
 
 
 def _is_number(text: str) -> bool:

@@ -36,6 +36,7 @@ from service.clock import Clock, FakeClock
 from service.errors import BadInput, Conflict, NotFound
 from service.failures.look import look
 from service.failures.views import Failures, Looked
+from service.held import held
 from service.reading import Quantity, Reading, Reason, Rejected
 from service.recipe_desk import RecipeDesk
 from service.records.facts import (
@@ -429,6 +430,9 @@ class FakeShop:
         own = [d for d in alert.deliveries if d.recipient == person]
         first = self.replies.lines(person, own, self.clock.now())[0]
         return f"/r/{first.partition('/r/')[2]}"
+
+    def asked_by(self, token: str) -> str | None:
+        return self.replies.asked_by(token)
 
     def wanted(self, token: str) -> Wanted:
         wanted = self.replies.wanted(token)
@@ -830,7 +834,7 @@ class FakeShop:
                 (),
                 (),
                 (),
-                "nothing measured yet",
+                "",
                 (),
             )
         day = tuple(_air(now - timedelta(minutes=10 * i), room) for i in range(144, -1, -1))
@@ -851,7 +855,7 @@ class FakeShop:
             (),
             day,
             ahead,
-            "last hour and the daily swing of 3 days",
+            held("last hour and the daily swing of {days} days", days=3),
             placed,
             self.sensors_differ,
             now if self.sensors_differ else None,
@@ -890,7 +894,10 @@ class FakeShop:
                 '{"temperature": 85.0}',
                 shop.clock.now(),
                 Reason.SENTINEL,
-                "85 °C is what this kind of sensor sends when it has just been switched on.",
+                held(
+                    "{sent} is what a probe sends when it was switched on and has not measured yet.",
+                    sent="85 °C",
+                ),
                 "window",
             )
         ]

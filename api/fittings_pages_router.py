@@ -20,7 +20,7 @@ from api.templating import render
 from service.errors import Conflict, NotFound, ShopError
 from service.records.plain import name_of, spelling
 from service.records.set_up import Part, SetUp
-from service.room.fittings import HookSetUp, hangs_on, hooks_set_up, names_in, tanks_set_up
+from service.room.fittings import HookSetUp, TankSetUp, hangs_on, hooks_set_up, names_in, tanks_set_up
 from service.units import Units
 from service.voice import say
 from service.words.numbers import units_of
@@ -51,10 +51,10 @@ def keep_tank(request: Request, shop: TheShop, form: Posted, replays: TheReplays
     """Keep how it is."""
     try:
         name = name_of(form.need("name", say("Name")), say("the tank"), "name")
-        if form["new"]:
-            _check_new(name, shop.set_up(Part.TANKS))
-        tank = tank_of(form)
-        replays.once(form.key, ("tank", name, tank), lambda: shop.keep_tank(name, tank, form.hand))
+        tank, new = tank_of(form), bool(form["new"])
+        replays.once(
+            form.key, ("tank", name, tank, new), lambda: _keep_tank(shop, name, tank, form.hand, new)
+        )
     except ShopError as problem:
         return _tank_page(request, shop, form, bool(form["new"]), problem)
     return seen(f"/set-up/tanks?did={quote(name, safe='')}", form)
@@ -81,13 +81,8 @@ def add_hooks(request: Request, shop: TheShop, form: Posted, replays: TheReplays
         names = [
             name_of(name, say("the hook"), "names") for name in names_in(form.need("names", say("Names")))
         ]
-        said = shop.set_up(Part.HOOKS)
-        known = hooks_set_up(said)
-        for name in names:
-            _check_new(name, said, "names")
-        after = max((hook.order for hook in known.values()), default=0)
-        hook = hook_of(form, after)
-        replays.once(form.key, ("hooks", tuple(names), hook), lambda: _keep_all(shop, names, hook, form.hand))
+        hook = hook_of(form, order=0)
+        replays.once(form.key, ("hooks", tuple(names), hook), lambda: _add_all(shop, names, hook, form.hand))
     except ShopError as problem:
         return _hooks_page(request, shop, form, problem)
     return seen("/set-up/hooks", form)
@@ -96,8 +91,8 @@ def add_hooks(request: Request, shop: TheShop, form: Posted, replays: TheReplays
 @router.post("/hooks/move")
 def move_hook(shop: TheShop, form: Posted) -> Response:
     """One place up or down in the list."""
+    _hook(shop, form["name"])
     hooks = hooks_set_up(shop.set_up(Part.HOOKS))
-    _check_there(form["name"], shop.set_up(Part.HOOKS))
     names = list(hooks)
     at = names.index(form["name"])
     names.insert(max(at + (1 if form["do"] == "down" else -1), 0), names.pop(at))
@@ -196,14 +191,27 @@ def _pairs(units: Sequence[str]) -> list[tuple[str, str]]:
     return [(unit, unit) for unit in units]
 
 
-def _keep_all(shop: ShopPort, names: list[str], hook: HookSetUp, hand: str) -> None:
+def _keep_tank(shop: ShopPort, name: str, tank: TankSetUp, hand: str, new: bool) -> None:
+    if new:
+        _check_new(name, shop.set_up(Part.TANKS))
+    shop.keep_tank(name, tank, hand)
+
+
+def _add_all(shop: ShopPort, names: list[str], hook: HookSetUp, hand: str) -> None:
+    """After those that are there."""
+    said = shop.set_up(Part.HOOKS)
     for name in names:
-        shop.keep_hook(name, hook, hand)
+        _check_new(name, said, "names")
+    last = max((each.order for each in hooks_set_up(said).values()), default=0)
+    for name in names:
+        shop.keep_hook(name, hook.model_copy(update={"order": last}), hand)
 
 
 def _hook(shop: ShopPort, name: str) -> HookSetUp:
-    _check_there(name, shop.set_up(Part.HOOKS))
-    return hooks_set_up(shop.set_up(Part.HOOKS))[name]
+    found = hooks_set_up(shop.set_up(Part.HOOKS)).get(name)
+    if found is None:
+        raise _unknown(name)
+    return found
 
 
 def _here_lines(shop: ShopPort, part: Part) -> dict[str, str]:
@@ -224,6 +232,10 @@ def _check_new(name: str, said: list[SetUp], field: str = "name") -> None:
 
 def _check_there(name: str, said: list[SetUp]) -> None:
     if all(each.name != name for each in said):
-        raise NotFound(
-            "set_up_unknown", say("There is no “{name}” here.", name=name), say("Choose one of the list.")
-        )
+        raise _unknown(name)
+
+
+def _unknown(name: str) -> NotFound:
+    return NotFound(
+        "set_up_unknown", say("There is no “{name}” here.", name=name), say("Choose one of the list.")
+    )

@@ -14,9 +14,10 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from api.problem_words import told
 from api.templating import render
+from api.voices import spoken
 from api.waits import shape, waits
 from service.errors import BadInput, NotFound, ShopError
-from service.voice import say
+from service.voice import say, speaking
 
 log = logging.getLogger(__name__)
 
@@ -154,4 +155,5 @@ def _named(request: Request, error: HTTPException) -> ShopError:
 
 def _own_fault(request: Request, error: Exception) -> Response:
     log.error("%s %s failed", request.method, request.url.path, exc_info=error)
-    return answer(request, own_fault())
+    with speaking(spoken(request)):  # what broke has let go of the voice
+        return answer(request, own_fault())

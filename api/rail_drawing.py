@@ -7,7 +7,7 @@ from datetime import datetime
 from markupsafe import Markup
 
 from api.rail import GAP_W, LEFT, LETTER_W, Clock, Hung, Rail
-from service.local_time import hour_mark, hour_marks, local
+from service.local_time import day_mark, hour_mark, hour_marks, local
 from service.records.shop_facts import Site
 from service.voice import say
 
@@ -70,7 +70,7 @@ def _roundness(hour: int) -> int:
 
 
 def _hour_text(shown: datetime, site: Site | None) -> str:
-    return hour_mark(shown, site) if shown.hour else f"{shown:%a}"
+    return hour_mark(shown, site) if shown.hour else day_mark(shown)
 
 
 def _hour(x: float, shown: datetime, text: str) -> Markup:

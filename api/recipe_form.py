@@ -56,6 +56,8 @@ UNITS: dict[Dimension, dict[Units, tuple[str, str]]] = {
 }
 DIGITS = 4
 SWING = re.compile(r"(?:delta[_ ]?)?(?:°|deg(?:rees?)?)?\s*([CFK])\b\.?$", re.IGNORECASE)
+DECIMAL_COMMA = re.compile(r"^([+-]?\d*),(?=\d)", re.ASCII)
+"""As most of Europe and Latin America write 1.1."""
 NEW_COAT = {"kind": "backup", "thickness": "1.1 mm", "least_wait": "1 h"}
 PLACE = re.compile(r"steps no\. (\d+)(?:, (\w+))?")
 
@@ -217,7 +219,7 @@ def _said(step: Shown) -> Mapping[str, str | bool]:
 
 def _quantity(shown: Shown, key: str, dimension: Dimension) -> str:
     """The value as typed; where that is still what was shown, the exact one."""
-    typed = shown.get(key, "").strip()
+    typed = DECIMAL_COMMA.sub(r"\1.", shown.get(key, "").strip())
     was, _, exact = shown.get(f"{key}.exact", "").partition("|")
     if typed and typed == was:
         return exact
@@ -233,10 +235,15 @@ def _lines(said: Mapping[str, str | bool]) -> list[str]:
     ]
 
 
+PAGES = ("new", "copy")
+"""What lies under /recipes and is none: a recipe of that name could never be looked at."""
+
+
 def name_from(title: str) -> str:
     """A file's name from a title: ``small-wading-bird``."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "recipe"
+    name = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "recipe"
+    return f"{name}-recipe" if name in PAGES else name
 
 
 def _at_its_field(problem: BadInput, draft: Draft) -> BadInput:

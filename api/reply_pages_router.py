@@ -20,7 +20,7 @@ from service.alerts.replies import Said
 from service.alerts.reply_views import Wanted
 from service.errors import BadInput, ShopError
 from service.room.views import MouldNow, Stage
-from service.voice import say as said_to
+from service.voice import say
 
 router = APIRouter(prefix="/r/{token}", include_in_schema=False)
 
@@ -50,7 +50,7 @@ def tapped(request: Request, shop: TheShop, lock: TheLock, token: str, tap: str)
 
 
 @router.post("")
-def say(request: Request, shop: TheShop, lock: TheLock, token: str, form: Posted) -> Response:
+def take_answer(request: Request, shop: TheShop, lock: TheLock, token: str, form: Posted) -> Response:
     """Take what was tapped, once; then the page that says so."""
     try:
         wanted = lock.check_link(lambda: shop.reply(token, said_in(form["said"])))
@@ -67,8 +67,8 @@ def said_in(text: str) -> Said:
     try:
         return Said(text)
     except ValueError as error:
-        words = said_to("“{text}” is no answer.", text=text)
-        raise BadInput("not_known", words, said_to("Tap one of the buttons."), "said") from error
+        words = say("“{text}” is no answer.", text=text)
+        raise BadInput("not_known", words, say("Tap one of the buttons."), "said") from error
 
 
 def _page(request: Request, shop: ShopPort, lock: Lock, token: str, tap: Said | None) -> Response:

@@ -93,8 +93,8 @@ def tanks_line(shop: ShopPort) -> str:
     if not set_up:
         return say("{names}. As recipes and dips name them", names=line) if names else line
     told = say_many("{number} set up here", "{number} set up here", len(set_up))
-    gone = f", {say_many('{number} out of use', '{number} out of use', away)}" if away else ""
-    return f"{line}. {told}{gone}"
+    gone = say_many("{number} out of use", "{number} out of use", away)
+    return f"{line}. {told}, {gone}" if away else f"{line}. {told}"
 
 
 def hooks_line(shop: ShopPort) -> str:
@@ -104,7 +104,7 @@ def hooks_line(shop: ShopPort) -> str:
         return say("None yet: a mould's hook is typed in each time")
     free = sum(hook.mould_id is None for hook in hooks)
     number = say_many("{number} hook", "{number} hooks", len(hooks))
-    return f"{number}, {say_many('{number} free', '{number} free', free)}"
+    return f"{number}, " + say_many("{number} free", "{number} free", free)
 
 
 def _here(here: int, every: int) -> str:

@@ -16,6 +16,11 @@ from service.voice import Language, Voice, speaking
 
 WITHOUT = ("/static/", "/api/")
 """Files say nothing; programs are answered in English and SI, whoever asks."""
+SHOWN = "/api/push"
+"""But what is answered there a page's own script shows to whoever tapped."""
+SPOKEN = "coatbell.voice"
+"""Where a request's scope holds it, for what is answered once nothing else is left standing."""
+LINKS = "/r/"
 VOICE_COOKIE = "coatbell_voice"
 """How a phone speaks to whoever chose nothing by name."""
 
@@ -27,14 +32,30 @@ class Voices:
         self.app, self.shop = app, shop
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http" or scope["path"].startswith(WITHOUT):
+        if scope["type"] != "http" or _is_for_programs(scope["path"]):
             await self.app(scope, receive, send)
             return
         cookies = Request(scope).cookies
-        hand = unquote(cookies.get(HAND_COOKIE, ""))
+        hand = _asked_by(self.shop, scope["path"]) or unquote(cookies.get(HAND_COOKIE, ""))
         phones = unpacked(cookies.get(VOICE_COOKIE, ""))
-        with speaking(await run_in_threadpool(_voice_of, self.shop, hand, phones)):
+        scope[SPOKEN] = await run_in_threadpool(_voice_of, self.shop, hand, phones)
+        with speaking(scope[SPOKEN]):
             await self.app(scope, receive, send)
+
+
+def spoken(request: Request) -> Voice:
+    """How whoever sent this is spoken to."""
+    voice: Voice = request.scope.get(SPOKEN, Voice())
+    return voice
+
+
+def _is_for_programs(path: str) -> bool:
+    return path.startswith(WITHOUT) and not path.startswith(SHOWN)
+
+
+def _asked_by(shop: ShopPort, path: str) -> str | None:
+    """Whom a message's link asks, on whatever phone it is opened."""
+    return shop.asked_by(path.split("/")[2]) if path.startswith(LINKS) else None
 
 
 def packed(voice: Voice) -> str:

@@ -6,6 +6,7 @@ A page is no answer for a script: a proxy or a guest network could have sent it.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from urllib.parse import quote
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
@@ -94,7 +95,7 @@ def _telling(send: Send, path: str) -> Send:
     async def send_told(message: Message) -> None:
         if message["type"] == "http.response.start" and message["status"] < 400:
             headers = MutableHeaders(scope=message)
-            headers[RECORDED] = headers.get("location", path)
+            headers[RECORDED] = headers.get("location", quote(path))
             if message["status"] >= 300:
                 message["status"] = 200
                 del headers["location"]

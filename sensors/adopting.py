@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
@@ -19,8 +20,10 @@ from service.errors import NotFound
 from service.listening import Guess, Proposal, ReadBy, Table, TopicHeard, Tried
 from service.reading import Quantity, Reading, Rejected
 from service.units import Units
-from service.voice import voice
+from service.voice import say, voice
 
+ESCAPED = re.compile(r"\\u(?!d[89a-f])([0-9a-f]{4})", re.IGNORECASE)
+"""A sign as JSON may write it, such as that of a degree; halves of pairs stay."""
 SHOWN_LETTERS, MOST_SHOWN = 120, 2000
 
 
@@ -62,8 +65,10 @@ class Adopting:
         known = self._heard.get(topic)
         if known is None:
             near = topics.nearest(topic, [one.newest.topic for one in self._heard.all()])
-            todo = f"Did you mean “{printable(near)}”?" if near else "Switch the sensor on and wait for it."
-            raise NotFound("topic_unknown", f"Nothing was heard on “{printable(topic)}” yet.", todo, "topic")
+            heard = say("Nothing was heard on “{topic}” yet.", topic=printable(topic))
+            wait = say("Switch the sensor on and wait for it.")
+            todo = say("Did you mean “{meant}”?", meant=printable(near)) if near else wait
+            raise NotFound("topic_unknown", heard, todo, "topic")
         return known
 
 
@@ -159,4 +164,5 @@ def _content(text: str) -> object:
 
 def _short(text: str, letters: int) -> str:
     cut = text if len(text) <= letters else text[: letters - 1] + "…"
+    cut = ESCAPED.sub(lambda found: chr(int(found[1], 16)), cut)
     return "".join(letter if letter.isprintable() else " " for letter in cut)

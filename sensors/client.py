@@ -29,6 +29,7 @@ from sensors.watch import Watch
 from service.clock import Clock
 from service.errors import Unavailable
 from service.reading import Intake, Rejected
+from service.voice import say
 
 log = logging.getLogger(__name__)
 
@@ -113,8 +114,8 @@ class Client:
         except queue.Full as error:
             raise Unavailable(
                 "too_many_messages",
-                "So many messages come in that coatbell cannot follow.",
-                "Narrow listen in sensors.toml to your own topics.",
+                say("So many messages come in that coatbell cannot follow."),
+                say("Narrow listen in sensors.toml to your own topics."),
             ) from error
 
     @property

@@ -21,7 +21,7 @@ from service.units import convert
 LARGEST_PAYLOAD = 16_384  # bytes; sensors send a few hundred
 LONGEST_NAME = 60
 MILLISECONDS_FROM = 1e11  # an epoch number above this (year 5138 in seconds) is in milliseconds
-NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.ASCII | re.IGNORECASE)
 MISSING = object()
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 NUMBER_FIRST = re.compile(
-    r"([+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*([^\d\s.,+-].{0,9})", re.ASCII | re.IGNORECASE
+    r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:e[+-]?\d+)?)\s*([^\d\s.,+-].{0,9})", re.ASCII | re.IGNORECASE
 )
 SPELLED = {
     "degC": ("°c", "℃", "c", "degc", "deg c", "celsius"),

@@ -6,15 +6,17 @@ import json
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from threading import Lock
 
 from service.alerts.after_a_cut import Blind
 from service.alerts.conditions import Condition
 from service.alerts.keys import moment, stem
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.clock_faults import Memory
 from service.heartbeat import Gap, How
+from service.held import Held
 from service.room.views import Board, Trouble
 from service.voice import later
 
@@ -56,6 +58,7 @@ class Cuts:
     def __init__(self, memory: Memory, told_from_s: float) -> None:
         self._memory, self._told_from_s = memory, told_from_s
         self._lock = Lock()
+        self._messages: dict[datetime, Message] = {}  # by when a cut began; they can be said anew
         self._cuts = [_unpacked(packed) for packed in json.loads(memory.recall(CUTS) or "[]")]
 
     def take(self, told_from_s: float) -> None:
@@ -81,11 +84,12 @@ class Cuts:
         made = replace(waiting, made_at=board.at, title=message.title, body=message.body)
         with self._lock:
             if waiting in self._cuts:  # else another cut has joined it meanwhile
+                self._messages = {waiting.since: message}
                 self._keep([made if cut == waiting else cut for cut in self._cuts])
 
     def conditions(self) -> list[Condition]:
         """The reports to be told."""
-        return [_condition(cut) for cut in self._cuts if cut.made_at is not None]
+        return [self._condition(cut) for cut in self._cuts if cut.made_at is not None]
 
     def troubles(self, now: datetime) -> list[Trouble]:
         """The reports, for the board; what lies back for days is forgotten."""
@@ -94,7 +98,15 @@ class Cuts:
             if len(kept) < len(self._cuts):
                 self._keep(kept)
         shown = [cut for cut in kept if cut.made_at and not _made_before(cut, now, SHOWN_FOR)]
-        return [Trouble("after_a_cut", _in_one(cut), None) for cut in shown]
+        return [Trouble("after_a_cut", Held(partial(_in_one, self._message(cut))), None) for cut in shown]
+
+    def _condition(self, cut: Cut) -> Condition:
+        key = stem(Kind.AFTER_A_CUT, moment(cut.since))
+        return Condition(Kind.AFTER_A_CUT, key, key, "coatbell", cut.since, True, self._message(cut))
+
+    def _message(self, cut: Cut) -> Message:
+        """A report made before a restart has only the words it was kept in."""
+        return self._messages.get(cut.since) or Message(cut.title, cut.body)
 
     def _keep(self, cuts: list[Cut]) -> None:
         self._memory.remember(CUTS, json.dumps([asdict(cut) for cut in cuts], default=datetime.isoformat))
@@ -130,10 +142,6 @@ def _made_before(cut: Cut, now: datetime, by: timedelta) -> bool:
     return cut.made_at is not None and abs(now - cut.made_at) >= by
 
 
-def _condition(cut: Cut) -> Condition:
-    key = stem(Kind.AFTER_A_CUT, moment(cut.since))
-    return Condition(Kind.AFTER_A_CUT, key, key, "coatbell", cut.since, True, Message(cut.title, cut.body))
-
-
-def _in_one(cut: Cut) -> str:
-    return ". ".join([cut.title, *cut.body.splitlines()]) + "."
+def _in_one(report: Message) -> str:
+    said = report.anew()
+    return ". ".join([said.title, *said.body.splitlines()]) + "."

@@ -162,6 +162,11 @@ def hour_mark(there: datetime, site: Site | None) -> str:
     return f"{there.hour % 12 or 12}" if _units(site) is Units.US else f"{there.hour}"
 
 
+def day_mark(there: datetime) -> str:
+    """``Sun`` where a day begins on such a line."""
+    return _weekday(there)
+
+
 def is_between(at: datetime, start: time, end: time, site: Site | None) -> bool:
     """Whether the shop's clock shows a time from `start` up to, not including, `end`; may run over midnight."""
     shown = local(at, site).time()

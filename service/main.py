@@ -35,7 +35,7 @@ from sensors.watch import MOST_SENSORS, SensorHeard
 from service.alerts.after_a_cut import Blind, after_a_cut_message
 from service.alerts.desk import AlertDesk
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.alerts.notifiers.build import LiveWays
 from service.alerts.outbox import Outbox
 from service.alerts.push.desk import AllWays, PushDesk
@@ -43,6 +43,7 @@ from service.alerts.reply_desk import ReplyDesk
 from service.alerts.reply_links import KEY_FILE, ReplyLinks
 from service.alerts.rules import AlertRules, read_rules
 from service.alerts.telling_desk import TellingDesk
+from service.alerts.wordings import Wordings
 from service.alerts_command import alerts_command
 from service.clock import Clock, FakeClock, FastClock, SystemClock
 from service.clock_faults import ClockFaults
@@ -313,10 +314,12 @@ class Coatbell:
         rules = self.telling.rules
         self._ways.take(rules)
         base = self.settings.server.link_base
-        self._replies = ReplyDesk(self.records, rules, self.clock, self._make_links(base), self._news.set)
-        self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock)
-        ways = AllWays(self._ways, self._push)
-        outbox = Outbox(self.records, ways, self.clock, rules, base, reply_lines=self._replies.lines)
+        words = Wordings(lambda name: self.shop.voice_of(name))
+        links = self._make_links(base)
+        self._replies = ReplyDesk(self.records, rules, self.clock, links, self._news.set, words)
+        self._push = PushDesk(self.records, rules, self.settings.data.folder, self.clock, wordings=words)
+        ways, lines = AllWays(self._ways, self._push), self._replies.lines
+        outbox = Outbox(self.records, ways, self.clock, rules, base, reply_lines=lines, wordings=words)
         self._parts.callback(outbox.close)
         self.desk = AlertDesk(self.records, outbox, rules, self.clock)
         self._rules = rules

@@ -8,7 +8,7 @@ text takes its place.
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -175,11 +175,16 @@ class RecipeDesk:
 
 
 def _versions(past: Sequence[SetUp]) -> list[Version]:
-    said = [one for one in reversed(past) if one.body is not None]
+    said = [(one, one.body) for one in reversed(past) if one.body is not None]
     return [
-        Version(number, str((one.body or {})["text"]), one.at, one.hand, How((one.body or {})["how"]))
-        for number, one in enumerate(said, start=1)
+        Version(number, str(body.get("text", "")), one.at, one.hand, _how(body))
+        for number, (one, body) in enumerate(said, start=1)
     ][::-1]
+
+
+def _how(body: Mapping[str, Any]) -> How:
+    """A newer coatbell may know other ways to come by a version."""
+    return How(body["how"]) if body.get("how") in set(How) else How.HERE
 
 
 def _readable(version: Version) -> Recipe | None:

@@ -183,6 +183,7 @@ class Shop:
         self._board: Board | None = None
         self._past = PastList(records)
         self._voices: dict[str, Voice] | None = None
+        self._choosing = threading.Lock()
 
     # What it is asked
 
@@ -415,13 +416,18 @@ class Shop:
 
     def voice_of(self, hand: str, otherwise: Voice | None = None) -> Voice:
         """How somebody is spoken to: as they chose; else so, or in the shop's language and units."""
-        if self._voices is None:
-            self._voices = voices(self.records.set_up(Part.VOICES))
-        chosen = self._voices.get(spelling(hand)) or otherwise
+        with self._choosing:
+            if self._voices is None:
+                self._voices = voices(self.records.set_up(Part.VOICES))
+            chosen = self._voices.get(spelling(hand)) or otherwise
         if chosen is not None:
             return chosen
         site = self.site()
         return Voice(site.language if site else Language.ENGLISH)
+
+    def asked_by(self, token: str) -> str | None:
+        """Whom a message's link asks; None: it is none of this shop's. It need not hold any more."""
+        return self._replies.asked_by(token)
 
     def set_up(self, part: Part) -> list[SetUp]:
         """What was set up in the browser, by name."""
@@ -452,8 +458,9 @@ class Shop:
 
     def choose_voice(self, hand: str, chosen: Voice) -> None:
         """Say how somebody wants to be spoken to from now on. Raises BadInput for a name that cannot be."""
-        self.records.keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
-        self._voices = None
+        with self._choosing:
+            self.records.keep_set_up(Part.VOICES, hand, voice_body(chosen), hand)
+            self._voices = None
 
     def save_site(self, site: Site) -> None:
         """Its altitude is the pressure where no barometer hangs, so the moulds are worked out anew."""

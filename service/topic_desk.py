@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,12 +11,8 @@ from typing import Any, Protocol
 from service.clock import Clock
 from service.errors import Conflict, NotFound
 from service.listening import Listening, Proposal, Table, TopicHeard, Tried
-from service.reading import Quantity
 from service.records.set_up import Part, SetUp
 from service.voice import say
-
-OF_AIR = {Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY, Quantity.AIR_SPEED, Quantity.PRESSURE}
-"""What says something of a room; a scale and a probe on a shell need none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +41,7 @@ class NobodyListens:
         return ()
 
     def propose(self, topic: str) -> Proposal:
-        raise NotFound("topic_unknown", "Nothing is listened to.", "Start coatbell.", "topic")
+        raise NotFound("topic_unknown", say("Nothing is listened to."), say("Start coatbell."), "topic")
 
     def try_out(self, topic: str, table: Table) -> Sequence[Tried]:
         return ()
@@ -63,6 +60,7 @@ class TopicDesk:
         self, kept: Kept, listening: Listening, clock: Clock, place: Callable[[str, int | None], None]
     ) -> None:
         self._kept, self._listening, self._clock, self._place = kept, listening, clock, place
+        self._changing = threading.Lock()  # or of two at once the older list might be read last
 
     def now(self) -> list[TopicNow]:
         """By name."""
@@ -82,9 +80,10 @@ class TopicDesk:
         """Read it so from now on, and hang its sensor there. Raises BadInput, Conflict, NotFound."""
         self._listening.check(table)
         tried = self.try_out(topic, table)
-        self._check_alone(topic, tried)
-        self._kept.keep_set_up(Part.MESSAGES, topic, dict(table), hand)
-        self._follow()
+        with self._changing:
+            self._check_alone(topic, tried)
+            self._kept.keep_set_up(Part.MESSAGES, topic, dict(table), hand)
+            self._follow()
         for name in sorted({one.sensor for one in tried if one.sensor}):
             self._kept.hear_sensor(name, self._clock.now())
             self._place(name, room_id)
@@ -99,8 +98,9 @@ class TopicDesk:
                 say("What stands in sensors.toml is changed in that file."),
                 "topic",
             )
-        self._kept.keep_set_up(Part.MESSAGES, own.name, None, hand)
-        self._follow()
+        with self._changing:
+            self._kept.keep_set_up(Part.MESSAGES, own.name, None, hand)
+            self._follow()
         for name in names_in(own.body or {}) if take_down else ():
             self._kept.hear_sensor(name, self._clock.now())
             self._place(name, None)

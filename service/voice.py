@@ -63,7 +63,8 @@ def say(text: str, /, **values: object) -> str:
 
     Where a value is markup so is the sentence, everything else in it escaped.
     """
-    return _filled(_catalogue(voice().language).gettext(text), values)
+    # An empty text is the catalogue's own head.
+    return _filled(_catalogue(voice().language).gettext(text), values) if text else text
 
 
 def say_many(one: str, many: str, /, number: int, **values: object) -> str:

@@ -48,6 +48,10 @@ def template_files() -> list[Path]:
     return sorted(TEMPLATES.rglob("*.html"))
 
 
+def script_files() -> list[Path]:
+    return sorted((HOUSE / "api" / "static").glob("*.js"))
+
+
 def said_in(path: Path) -> Iterator[Msgid]:
     """Every text that a file says, marks to be said, or says by number."""
     method, options = (

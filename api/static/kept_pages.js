@@ -38,12 +38,12 @@ window.keptPages = (() => {
   async function round() {
     if (document.hidden || shown) return;
     const kept = new Map((await phoneStore.all("pages")).map((page) => [page.path, page]));
-    const old = (path) => !kept.has(path) || Math.abs(shopClock.now() - kept.get(path).at) > AGAIN_MS;
+    const old = (path, after = AGAIN_MS) => !kept.has(path) || Math.abs(shopClock.now() - kept.get(path).at) > after;
     const fixed = words.pages.split(" ");
     const leads = [];
     let all = true;
     for (const path of Object.keys(LISTS)) {
-      const list = old(path) ? await take(path) : kept.get(path).html;
+      const list = old(path, ROUND_MS) ? await take(path) : kept.get(path).html;
       leads.push(...linked(list, LISTS[path]).slice(0, MOST));
       all = all && Boolean(list);
     }

@@ -59,7 +59,7 @@ window.sounder = (() => {
   function show() {
     const on = kept.wanted && awake();
     toggle.setAttribute("aria-pressed", String(on));
-    toggle.textContent = on ? "Sound: on" : "Sound: off";
+    toggle.textContent = on ? toggle.dataset.on : toggle.dataset.off;
     ask.hidden = on || !kept.wanted;
     body.dataset.sound = on ? "on" : "off"; // for whoever checks from outside
   }

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from service.alerts.messages import Message, Scene, some
+from service.alerts.message import Message, spoken
+from service.alerts.messages import Scene, some
 from service.alerts.rules import AlertRules
 from service.alerts.wax import Risk, risks
 from service.room.blind_views import Across, AirThen, MouldAcross, RoomAcross
@@ -37,6 +38,7 @@ class Blind:
         return (self.until - self.since).total_seconds()
 
 
+@spoken
 def after_a_cut_message(blind: Blind, across: Across, board: Board, rules: AlertRules) -> Message:
     """``Back after 3 h 20 min``, and a line for each thing worth knowing."""
     scene = Scene(board.site, board.at, {})

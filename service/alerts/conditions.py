@@ -14,11 +14,11 @@ from functools import partial
 from service.alerts import messages, room_air
 from service.alerts.keys import moment, outage_key, stem
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message, Scene
+from service.alerts.message import Message
+from service.alerts.messages import Scene
 from service.alerts.rules import AlertRules
 from service.alerts.wax import waxes_at_risk
 from service.room.views import Board, Freshness, MouldNow, RoomNow, SensorNow, Stage, Trouble
-from service.voice import say
 
 READY = (Stage.TO_WIRE, Stage.READY)
 READINESS = (Kind.NEXT_DIP, Kind.DEWAX)
@@ -300,5 +300,4 @@ def _measured(room: RoomNow) -> bool:
 
 def for_demo(condition: Condition) -> Condition:
     """Nobody should run to a mould that does not exist."""
-    message = condition.message
-    return replace(condition, message=replace(message, title=f"{say(messages.DEMO)}{message.title}"))
+    return replace(condition, message=messages.in_a_demo(condition.message))

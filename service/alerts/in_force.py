@@ -67,8 +67,8 @@ def laid_over(tables: Tables, set_up: Iterable[SetUp]) -> dict[str, Any]:
 def _one_by_one(tables: Tables, set_up: Sequence[SetUp], fits: Callable[[AlertRules], object]) -> InForce:
     rules, left_out = checked(tables), []
     for said in set_up:
-        wider = laid_over(tables, [said])
         try:
+            wider = laid_over(tables, [said])
             rules = checked(wider, fits)
             tables = wider
         except BadInput as why:
@@ -78,7 +78,7 @@ def _one_by_one(tables: Tables, set_up: Sequence[SetUp], fits: Callable[[AlertRu
 
 def _laid_over(tables: Tables, said: SetUp, body: Mapping[str, Any]) -> dict[str, Any]:
     if said.part is Part.TELLING and said.name == CONSOLE_TABLE:
-        return {**tables, CONSOLE_TABLE: body[ON]}
+        return {**tables, CONSOLE_TABLE: body.get(ON)}
     if said.part is Part.TELLING:
         return {**tables, said.name: {**tables.get(said.name, {}), **body}}
     listed = list(tables.get(said.part.value, []))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from service.alerts.message import Message, spoken
 from service.listed import capital
 from service.records.outbox import NewAlert
 from service.records.shop_facts import Site
@@ -51,12 +52,6 @@ HEAD_ENDS = "\n\n"
 
 
 @dataclass(frozen=True, slots=True)
-class Message:
-    title: str
-    body: str
-
-
-@dataclass(frozen=True, slots=True)
 class Scene:
     """What every message needs beside its subject: whose clock and units, and the air of each room by its id."""
 
@@ -86,6 +81,7 @@ class Told:
     since: datetime | None
 
 
+@spoken
 def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
     """``Heron: dip coat 5 of 9, backup, grey tank``; rung early ``Heron: dip at 14:20, coat 5 of 9, ...``.
 
@@ -113,6 +109,7 @@ def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
     return Message(title, f"{head}{HEAD_ENDS}{about}" if about else head)
 
 
+@spoken
 def longest_wait_near_message(mould: MouldNow, scene: Scene) -> Message:
     """The longest wait ends soon, ready or not."""
     assert mould.longest_wait_until is not None
@@ -126,6 +123,7 @@ def longest_wait_near_message(mould: MouldNow, scene: Scene) -> Message:
     return Message(title, _lines(wait, _readiness(mould, scene), wires_line(mould), *_about(mould, scene)))
 
 
+@spoken
 def longest_wait_past_message(mould: MouldNow, scene: Scene) -> Message:
     """The longest wait has passed."""
     coat = _coat_and_tank(mould)
@@ -140,6 +138,7 @@ def longest_wait_past_message(mould: MouldNow, scene: Scene) -> Message:
     return Message(title, _lines(wait, _readiness(mould, scene), wires_line(mould), *_about(mould, scene)))
 
 
+@spoken
 def put_off_message(mould: MouldNow, told: Told, felt_damp: bool, scene: Scene) -> Message:
     """``Heron: coat 5 not yet, at 16:40 now``: what was told no longer holds. felt_damp: since it was told."""
     felt = mould.felt_damp_at if felt_damp else None
@@ -156,6 +155,7 @@ def put_off_message(mould: MouldNow, told: Told, felt_damp: bool, scene: Scene) 
     )
 
 
+@spoken
 def dewax_message(mould: MouldNow, scene: Scene) -> Message:
     """Dry right through, with the caution that belongs to melting out."""
     wettest = max((zone.water_share for zone in mould.zones), default=None)
@@ -175,6 +175,7 @@ def dewax_message(mould: MouldNow, scene: Scene) -> Message:
     )
 
 
+@spoken
 def too_damp_message(
     room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
 ) -> Message:
@@ -187,6 +188,7 @@ def too_damp_message(
     )
 
 
+@spoken
 def room_out_message(
     room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
 ) -> Message:
@@ -203,6 +205,7 @@ def room_out_message(
     )
 
 
+@spoken
 def room_swing_message(
     room: RoomNow, moulds: Sequence[MouldNow], largest_k: float, since: datetime | None, scene: Scene
 ) -> Message:
@@ -220,6 +223,7 @@ def room_swing_message(
     )
 
 
+@spoken
 def room_silent_message(
     room: RoomNow, moulds: Sequence[MouldNow], since: datetime | None, scene: Scene
 ) -> Message:
@@ -235,6 +239,7 @@ def room_silent_message(
     )
 
 
+@spoken
 def airless_room_message(room: RoomNow, moulds: Sequence[MouldNow], scene: Scene) -> Message:
     """Moulds hang where nothing is measured: ``Lean-to: no sensor``."""
     guessed = [mould for mould in moulds if mould.guessing_since]
@@ -276,6 +281,7 @@ AIRLESS = {
 """Whether there is a sensor that could be looked at, and whether the moulds' hours are guessed at least."""
 
 
+@spoken
 def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Message:
     """One sensor of several is not heard."""
     return Message(
@@ -287,6 +293,7 @@ def sensor_silent_message(sensor: SensorNow, room: RoomNow, scene: Scene) -> Mes
     )
 
 
+@spoken
 def sensors_differ_message(room: RoomNow, scene: Scene) -> Message:
     """Sensors of a room that cannot all be right."""
     first = room.sensors_differ[0] if room.sensors_differ else say("Sensors differ")
@@ -301,6 +308,7 @@ def sensors_differ_message(room: RoomNow, scene: Scene) -> Message:
     )
 
 
+@spoken
 def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
     """Nothing can be heard from any sensor."""
     return Message(
@@ -309,6 +317,7 @@ def broker_down_message(trouble: Trouble, scene: Scene) -> Message:
     )
 
 
+@spoken
 def reminder(message: Message, told_at: datetime, now: datetime, said: Sequence[str] = ()) -> Message:
     """The same again, for want of a hand, with what people said to it."""
     told = say("Told {told_at} ago", told_at=_span(told_at, now))
@@ -321,23 +330,32 @@ def with_lines(body: str, lines: Sequence[str]) -> str:
     return _lines(head, *lines) + ends + rest if ends else _lines(*lines, body)
 
 
-def on_the_way(subject: str, person: str, title: str) -> Message:
+@spoken
+def on_the_way(subject: str, person: str, bell: Message) -> Message:
     """Somebody takes it on, so that nobody else need come."""
     said = say("{person} is on the way", person=person)
-    return Message(_as_demo(f"{subject}: {said}", title), title)
+    return Message(_as_demo(f"{subject}: {said}", bell.title), bell.title)
 
 
-def not_on_the_way(subject: str, person: str, title: str) -> Message:
+@spoken
+def not_on_the_way(subject: str, person: str, bell: Message) -> Message:
     """Somebody who took it on does not come."""
     said = say("{person} is not on the way after all", person=person)
-    return Message(_as_demo(f"{subject}: {said}", title), _lines(say("It still wants a hand"), title))
+    title = _as_demo(f"{subject}: {said}", bell.title)
+    return Message(title, _lines(say("It still wants a hand"), bell.title))
 
 
-def all_clear(title: str, opened_at: datetime, now: datetime) -> Message:
+@spoken
+def all_clear(told: Message, opened_at: datetime, now: datetime) -> Message:
     """What was told is no longer so."""
-    return Message(
-        _before(say("Over: "), title), say("It lasted {opened_at}", opened_at=_span(opened_at, now))
-    )
+    lasted = say("It lasted {opened_at}", opened_at=_span(opened_at, now))
+    return Message(_before(say("Over: "), told.title), lasted)
+
+
+@spoken
+def in_a_demo(message: Message) -> Message:
+    """Marked so that nobody runs to a mould that does not exist."""
+    return Message(f"{say(DEMO)}{message.title}", message.body)
 
 
 def together(titles: Sequence[str]) -> Message:

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from service.alerts.messages import Message, Scene, together
+from service.alerts.message import Message, spoken
+from service.alerts.messages import Scene, together
 from service.listed import capital
 from service.local_time import clock_time
 from service.room.views import MouldNow, Stage
@@ -61,6 +62,7 @@ class Overnight:
         return not self.too_late and (self.ready is None or self.ready < night.begins)
 
 
+@spoken
 def before_night_message(due: Sequence[Overnight], night: Night, scene: Scene) -> Message:
     """``Heron: coat 5 comes ready at 23:40; it can wait until 07:00``; what cannot wait comes first."""
     if not due:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 
 from service.alerts.keys import extra_of
 from service.alerts.kinds import REMINDED
@@ -11,6 +12,7 @@ from service.alerts.messages import with_lines
 from service.alerts.people import Person
 from service.alerts.replies import Said, holds, last_word, newest_words
 from service.alerts.rules import AlertRules
+from service.held import Held
 from service.local_time import clock_time
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
 from service.records.shop_facts import Site
@@ -38,8 +40,8 @@ def with_the_others(
 
 
 def words_said(alert: AlertRow, site: Site | None, now: datetime) -> list[str]:
-    """What everybody said last to this alert."""
-    return [_said(word, site, now) for word in newest_words(alert)]
+    """What everybody said last to this alert; held, since a message with it may be said anew."""
+    return [Held(partial(_said, word, site, now)) for word in newest_words(alert)]
 
 
 def _of_another_turn(delivery: DeliveryRow, person: Person, rules: AlertRules) -> bool:

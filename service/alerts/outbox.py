@@ -15,7 +15,7 @@ from service.alerts.decide import Decision, Reason, told_to
 from service.alerts.escalate import Telling, places_for
 from service.alerts.keys import OVER, PUT_OFF, again, coat_on_mould, with_extra
 from service.alerts.kinds import Echo
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.alerts.others import words_said
 from service.alerts.replies import held, last_word
 from service.alerts.rules import AlertRules
@@ -25,6 +25,7 @@ from service.alerts.tryout import TriedOut
 from service.alerts.waiting import same_hand, waits_since
 from service.alerts.ways import Ways, without_a_way
 from service.alerts.who_is_told import WhoIsTold, who_is_told
+from service.alerts.wordings import Wordings
 from service.clock import Clock
 from service.local_time import local
 from service.records.outbox import AlertRow, NewAlert, ReplyRow
@@ -50,7 +51,10 @@ class AlertRecords(SenderRecords, Protocol):
 
 
 class Outbox:
-    """`ways`: how everybody is reached. `link_base`: what the links in messages start with, such as http://shed:8321."""
+    """`ways`: how everybody is reached. `link_base`: what the links in messages start with, such as http://shed:8321.
+
+    wordings: each person's own words; None: everybody has the shop's.
+    """
 
     def __init__(
         self,
@@ -61,12 +65,16 @@ class Outbox:
         link_base: str = "",
         chance: Random | None = None,
         reply_lines: ReplyLines = no_lines,
+        wordings: Wordings | None = None,
     ) -> None:
         self._records = records
         self._clock = clock
         self._rules = rules
         self._link_base = link_base.rstrip("/")
-        self._sender = Sender(records, ways, clock, rules, self._link(""), chance, reply_lines)
+        self._wordings = wordings or Wordings()
+        self._sender = Sender(
+            records, ways, clock, rules, self._link(""), chance, reply_lines, self._wordings
+        )
 
     def not_sending(self) -> AbstractContextManager[object]:
         """No round of sending begins while this lasts."""
@@ -170,17 +178,19 @@ class Outbox:
 
     def _pass_on(self, word: Word) -> None:
         tell = messages.on_the_way if word.comes else messages.not_on_the_way
-        alert, message = word.alert, tell(word.alert.subject, word.reply.person, word.alert.title)
-        about = (alert.subject, alert.mould_id, word.reply.at, message.title, message.body, alert.link)
-        self._records.tell(NewAlert(word.key, Echo.TAKEN_ON, *about), list(word.recipients))
+        alert = word.alert
+        message = tell(alert.subject, word.reply.person, self._wordings.of(alert))
+        said = self._said(word.key, message, alert.link)
+        about = (alert.subject, alert.mould_id, word.reply.at)
+        self._records.tell(NewAlert(word.key, Echo.TAKEN_ON, *about, *said), list(word.recipients))
         self._records.tell_more(word.key, list(word.recipients))
 
     def _say_over(self, alert: AlertRow) -> None:
         """The all clear is written before the alert is closed: a crash in between says it once, not never."""
         now = self._clock.now()
-        message = messages.all_clear(alert.title, alert.since or alert.opened_at, now)
+        message = messages.all_clear(self._wordings.of(alert), alert.since or alert.opened_at, now)
         key = with_extra(alert.key, OVER)
-        said = (message.title, message.body, alert.link)
+        said = self._said(key, message, alert.link)
         self._records.tell(
             NewAlert(key, Echo.ALL_CLEAR, alert.subject, alert.mould_id, now, *said), told_to(alert)
         )
@@ -195,8 +205,13 @@ class Outbox:
 
     def _alert(self, key: str, kind: str, condition: Condition, message: Message) -> NewAlert:
         about = (condition.subject, condition.mould_id, condition.since)
-        said = (message.title, message.body, self._link(condition.page))
+        said = self._said(key, message, self._link(condition.page))
         return NewAlert(key, kind, *about, *said, condition.dip_before, condition.tank)
+
+    def _said(self, key: str, message: Message, link: str) -> tuple[str, str, str]:
+        """Title, body and link as they are recorded; for whoever is spoken to otherwise, their words are kept."""
+        self._wordings.keep(key, message, self._rules.people)
+        return message.title, message.body, link
 
     def _link(self, page: str) -> str:
         return f"{self._link_base}/{page}" if self._link_base else ""

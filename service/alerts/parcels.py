@@ -10,7 +10,8 @@ from service.alerts.dipping_order import dipping_order
 from service.alerts.hours import second_of_day
 from service.alerts.keys import kind_of
 from service.alerts.kinds import Echo, Kind
-from service.alerts.messages import Message, dips_together, hands_together, together
+from service.alerts.message import Message
+from service.alerts.messages import dips_together, hands_together, together
 from service.alerts.notifiers.notifier import Notice
 from service.alerts.people import Place
 from service.alerts.rules import AlertRules

@@ -18,6 +18,7 @@ from service.alerts.replies import COME_LINE, Said, held, holds, last_word
 from service.alerts.reply_links import Link, LinkOver, ReplyLinks, unknown
 from service.alerts.reply_views import Wanted
 from service.alerts.rules import AlertRules
+from service.alerts.wordings import Wordings
 from service.clock import Clock
 from service.errors import Conflict, NotFound
 from service.records.outbox import AlertRow, DeliveryRow, ReplyRow
@@ -50,7 +51,7 @@ class ReplyRecords(Protocol):
 
 
 class ReplyDesk:
-    """links: None where no links can be signed. heard: called after something new was said."""
+    """links: None where no links can be signed. heard: called after something new was said. wordings: see there."""
 
     def __init__(
         self,
@@ -59,6 +60,7 @@ class ReplyDesk:
         clock: Clock,
         links: ReplyLinks | None = None,
         heard: Callable[[], None] = lambda: None,
+        wordings: Wordings | None = None,
     ) -> None:
         self._records, self._rules, self._clock, self._links, self._heard = (
             records,
@@ -67,6 +69,7 @@ class ReplyDesk:
             links,
             heard,
         )
+        self._wordings = wordings or Wordings()
         self._saying = threading.Lock()
 
     def take(self, rules: AlertRules) -> None:
@@ -113,6 +116,10 @@ class ReplyDesk:
             tuple(p.name for p in self._rules.people if p.name != link.person),
             self._rules.not_picked_up.snooze_s,
         )
+
+    def asked_by(self, token: str) -> str | None:
+        """Whom a link asks, also one that has run out. None: it is none of ours."""
+        return self._links.person(token) if self._links else None
 
     # What is said
 
@@ -183,7 +190,8 @@ class ReplyDesk:
     def _bell(self, row: AlertRow) -> OpenBell:
         assert row.mould_id is not None  # see `_ringing`
         urgent = self._rules.is_urgent(row.kind)
-        return OpenBell(row.id, row.mould_id, row.subject, coat_of(row.key), row.title, urgent)
+        title = self._wordings.of(row).title
+        return OpenBell(row.id, row.mould_id, row.subject, coat_of(row.key), title, urgent)
 
     def _say(self, rows: Iterable[AlertRow], person: str, said: Said) -> None:
         """Once, however often it is tapped: looked up and written by one thread at a time."""

@@ -86,6 +86,13 @@ class ReplyLinks:
             )
         return link
 
+    def person(self, token: str) -> str | None:
+        """Who a token of ours was made for, whether or not it still holds. None: it is not ours."""
+        try:
+            return _link(self._said(token)).person
+        except LinkUnknown:
+            return None
+
     def _signed(self, said: Sequence[object]) -> str:
         return str(self._signer.dumps(list(said)))
 

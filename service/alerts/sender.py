@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import datetime, timedelta
 from functools import partial
 from itertools import chain
@@ -23,9 +24,10 @@ from service.alerts.rounds import Rounds
 from service.alerts.rules import AlertRules
 from service.alerts.sending_troubles import sending_troubles
 from service.alerts.telling import tell
-from service.alerts.tryout import TriedOut, try_out
+from service.alerts.tryout import TriedOut, a_test
 from service.alerts.ways import Way, Ways
 from service.alerts.ways_in_use import OffRecords, WaysInUse, main_and_extra, settles
+from service.alerts.wordings import Wordings
 from service.clock import Clock
 from service.records.outbox import AlertRow, DeliveryRow, Outcome
 from service.records.shop_facts import Site
@@ -81,10 +83,12 @@ class Sender:
         board_link: str = "",
         chance: Random | None = None,
         reply_lines: ReplyLines = no_lines,
+        wordings: Wordings | None = None,
     ) -> None:
         self._records, self._ways, self._clock, self._rules = records, ways, clock, rules
         self._board_link = board_link
         self._reply_lines = reply_lines
+        self._wordings = wordings or Wordings()
         self._chance = chance or Random()
         self._use = WaysInUse(records, ways, rules.sending)
         self._rounds = Rounds()
@@ -177,7 +181,17 @@ class Sender:
             elif not held_back(delivery, now, site, self._rules):
                 sendable.append(delivery)
         alerts = {row.id: row for row in self._records.alerts_numbered([d.alert_id for d in sendable])}
-        return [with_the_others(d, alerts[d.alert_id], self._rules, site, now) for d in sendable]
+        return [self._worded(delivery, alerts[delivery.alert_id], site, now) for delivery in sendable]
+
+    def _worded(
+        self, delivery: DeliveryRow, alert: AlertRow, site: Site | None, now: datetime
+    ) -> DeliveryRow:
+        """As its recipient is told it."""
+        with self._speaking_to(delivery.recipient):
+            return with_the_others(self._wordings.worded(delivery), alert, self._rules, site, now)
+
+    def _speaking_to(self, recipient: str) -> AbstractContextManager[None]:
+        return self._wordings.speaking_to(self._rules.person(recipient))
 
     @property
     def _longest_wait(self) -> timedelta:
@@ -195,8 +209,10 @@ class Sender:
             return name
 
     def _test(self, name: str, ways: Sequence[Way], found: dict[str, list[TriedOut]]) -> None:
+        with self._speaking_to(name):
+            notice = a_test(self._clock.now())
         for place, way in enumerate(ways):
-            tested = try_out(way, self._clock.now())
+            tested = TriedOut(way, tell(way, notice))
             found[name][place] = tested
             if tested.answer.taken:
                 self._use.took_a_test(way)
@@ -206,7 +222,7 @@ class Sender:
     def _round(self, name: str, deliveries: Sequence[DeliveryRow]) -> None:
         """One message after the other. Whoever cannot be reached by one is left alone for the rest of the round."""
         away = ""
-        for parcel in self._parcels(deliveries):
+        for parcel in self._parcels(name, deliveries):
             ways = self._use.by_recipient().get(name, [])  # the one before may have switched one off
             if self._closed or not ways:
                 return
@@ -220,10 +236,11 @@ class Sender:
                 if not told and not self._closed:
                     away = self._not_told(parcel, ways, answers)
 
-    def _parcels(self, deliveries: Sequence[DeliveryRow]) -> list[Parcel]:
+    def _parcels(self, name: str, deliveries: Sequence[DeliveryRow]) -> list[Parcel]:
         now = self._clock.now()
-        found = _parcels(deliveries, self._rules, now, self._board_link)
-        return [p.with_lines(self._reply_lines(p.recipient, p.deliveries, now)) for p in found]
+        with self._speaking_to(name):
+            found = _parcels(deliveries, self._rules, now, self._board_link)
+            return [p.with_lines(self._reply_lines(p.recipient, p.deliveries, now)) for p in found]
 
     def _still_to_be_told(self, parcel: Parcel) -> bool:
         """The one before may have taken a while: somebody may have dipped meanwhile. Then it is packed anew."""
@@ -250,7 +267,9 @@ class Sender:
         repeat = doubt or any(d.may_have_arrived for d in parcel.deliveries)
         ids = [d.id for d in parcel.deliveries]
         tries = tuple(self._records.begin_try(ids, way.name, self._clock.now(), repeat))
-        answer = tell(way, enclosed(parcel.notice(repeat)))
+        with self._speaking_to(parcel.recipient):
+            notice = enclosed(parcel.notice(repeat))
+        answer = tell(way, notice)  # what comes of it the shop reads
         if answer.taken and settles_it:
             self._taken_unwritten.add(tries)
             self._taken(tries)

@@ -35,5 +35,9 @@ class TriedOut:
 
 def try_out(way: Way, at: datetime) -> TriedOut:
     """Send a test by this way."""
-    key = f"test-message/{at:%Y-%m-%dT%H:%M:%SZ}"
-    return TriedOut(way, tell(way, Notice(say(TITLE), say(BODY), key, KIND)))
+    return TriedOut(way, tell(way, a_test(at)))
+
+
+def a_test(at: datetime) -> Notice:
+    """What is sent, in the words of whoever is spoken to now."""
+    return Notice(say(TITLE), say(BODY), f"test-message/{at:%Y-%m-%dT%H:%M:%SZ}", KIND)

@@ -8,7 +8,8 @@ from datetime import datetime
 from functools import partial
 
 from service.alerts import room_air
-from service.alerts.messages import Message, Scene, some
+from service.alerts.message import Message, spoken
+from service.alerts.messages import Scene, some
 from service.alerts.rules import AlertRules
 from service.room.views import AirPoint, Freshness, MouldNow, RoomNow, Stage
 from service.voice import later, say
@@ -79,6 +80,7 @@ def _beyond(risk: Risk, point: AirPoint) -> bool:
     return risk.beyond(point.temperature_k)
 
 
+@spoken
 def _message(risk: Risk, room: RoomNow, here: Sequence[MouldNow], scene: Scene) -> Message:
     now, limit = (temperature(k, scene.site) for k in (room.temperature_k or 0.0, risk.limit_k))
     harm = say(risk.harm)

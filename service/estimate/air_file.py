@@ -329,7 +329,7 @@ def _point(text: str, separator: str) -> str:
 
 def no_column(name: str, column: Column, header: Sequence[str] = ()) -> BadInput:
     """The complaint that a file lacks a column."""
-    has = f" It has: {', '.join(header)}." if header else ""
+    has = " " + say("It has: {names}.", names=", ".join(header)) if header else ""
     return BadInput(
         "air_column_missing",
         say("{name} has no column of {column}.{has}", name=name, column=column, has=has),

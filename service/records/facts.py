@@ -145,7 +145,9 @@ class NoteBody(Body):
     @model_validator(mode="after")
     def _says_something(self) -> NoteBody:
         if not self.text and self.problem is None:
-            raise BadInput("note_empty", "The note is empty.", "Write what is worth remembering.", "text")
+            raise BadInput(
+                "note_empty", say("The note is empty."), say("Write what is worth remembering."), "text"
+            )
         return self
 
 

@@ -45,8 +45,12 @@ def newest(said: Iterable[SetUp]) -> list[SetUp]:
 
 
 def voices(said: Iterable[SetUp]) -> dict[str, Voice]:
-    """How each is spoken to, by their name as `spelling` compares names."""
-    return {spelling(each.name): _voice(each.body) for each in said if each.body is not None}
+    """How each is spoken to, by their name as `spelling` compares names.
+
+    Where another coatbell kept a language or units unknown here, they are spoken to as if they had not chosen.
+    """
+    read = ((each.name, _voice(each.body)) for each in said if each.body is not None)
+    return {spelling(name): spoken for name, spoken in read if spoken is not None}
 
 
 def voice_body(chosen: Voice) -> dict[str, Any]:
@@ -54,5 +58,9 @@ def voice_body(chosen: Voice) -> dict[str, Any]:
     return {"language": chosen.language.value, "units": chosen.units.value if chosen.units else None}
 
 
-def _voice(body: Mapping[str, Any]) -> Voice:
-    return Voice(Language(body["language"]), Units(body["units"]) if body["units"] else None)
+def _voice(body: Mapping[str, Any]) -> Voice | None:
+    units = body.get("units")
+    try:
+        return Voice(Language(str(body.get("language"))), Units(units) if units else None)
+    except ValueError:
+        return None

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Annotated, Any, NamedTuple, Self
+from contextlib import suppress
+from itertools import islice
+from typing import Annotated, Any, NamedTuple, Self, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadInput
 from service.records.facts import TankCheckBody
@@ -30,6 +32,9 @@ class Fitting(BaseModel):
 
     note: str = Field(default="", max_length=300)
     out_of_use: bool = False
+
+
+Fit = TypeVar("Fit", bound=Fitting)
 
 
 class TankSetUp(Fitting):
@@ -83,14 +88,22 @@ class Hook(NamedTuple):
 
 
 def tanks_set_up(said: Iterable[SetUp]) -> dict[str, TankSetUp]:
-    """By their names."""
-    return {each.name: TankSetUp.model_validate(each.body) for each in said}
+    """By their names. What another coatbell kept and cannot be read is left out."""
+    return dict(_readable(said, TankSetUp))
 
 
 def hooks_set_up(said: Iterable[SetUp]) -> dict[str, HookSetUp]:
-    """By their names, in their order."""
-    found = {each.name: HookSetUp.model_validate(each.body) for each in said}
+    """By their names, in their order. What cannot be read is left out."""
+    found = dict(_readable(said, HookSetUp))
     return dict(sorted(found.items(), key=lambda each: (each[1].order, by_number(each[0]))))
+
+
+def _readable(said: Iterable[SetUp], model: type[Fit]) -> Iterator[tuple[str, Fit]]:
+    """A newer coatbell may have kept more: what is not known here is passed over."""
+    for each in said:
+        known = {key: value for key, value in (each.body or {}).items() if key in model.model_fields}
+        with suppress(ValidationError, BadInput):
+            yield each.name, model.model_validate(known)
 
 
 def hooks_now(hooks: dict[str, HookSetUp], moulds: Sequence[MouldNow]) -> list[Hook]:
@@ -124,15 +137,19 @@ def outside(body: TankCheckBody, tank: TankSetUp) -> list[str]:
 def names_in(text: str) -> list[str]:
     """Several names at once: ``1-12, door``, or one a line. Raises BadInput for more than can be meant."""
     parts = [part.strip() for part in re.split(r"[,;\n]", text)]
-    found = [name for part in parts if part for name in _run(part)]
+    every = (name for part in parts if part for name in _run(part))
+    found = list(islice(every, MOST_AT_ONCE + 1))
     if len(found) > MOST_AT_ONCE:
         raise BadInput(
             "too_many_names",
-            say("Those are {number} hooks.", number=len(found)),
+            say("Those are more than {most} hooks.", most=MOST_AT_ONCE),
             say("Add up to {most} at a time.", most=MOST_AT_ONCE),
             "names",
         )
-    return list(dict.fromkeys(found))
+    once: dict[str, str] = {}
+    for name in found:
+        once.setdefault(spelling(name), name)
+    return list(once.values())
 
 
 def _run(part: str) -> Iterator[str]:
@@ -147,4 +164,4 @@ def _run(part: str) -> Iterator[str]:
 def by_number(name: str) -> list[Any]:
     """For sorting: 2 before 10."""
     parts = re.split(r"(\d+)", spelling(name))
-    return [(1, int(part), "") if part.isdigit() else (0, 0, part) for part in parts if part]
+    return [(1, int(part), "") if part.isdecimal() else (0, 0, part) for part in parts if part]

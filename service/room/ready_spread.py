@@ -167,13 +167,17 @@ def _known(
 def _margins(
     one: Hung, plain_s: float, slowest: Sequence[float | None], end_s: float, now_s: float
 ) -> Margins:
-    """A life that does not get there in the forecast is counted at its end: that bounds the early end alone."""
+    """A life that does not get there in the forecast is counted at its end: that bounds the early end alone.
+
+    Nor is anything said of a late end beyond the forecast, where the nine lead to one: nobody knows that air.
+    """
     start_s = one.p.dips[-1].at.timestamp()
     waits = np.array([(end_s if at is None else at) - start_s for at in slowest])
     assumed = min(one.air.gap_s(start_s, now_s) / max(plain_s - start_s, LEAST_WAIT_S), 1.0)
-    low, high = np.exp(between(np.log(np.maximum(waits, LEAST_WAIT_S)), assumed))
+    low, high = between(np.log(np.maximum(waits, LEAST_WAIT_S)), assumed)
     wait_s = max(plain_s - start_s, LEAST_WAIT_S)
-    return Margins(float(wait_s - low), None if None in slowest else float(high - wait_s))
+    beyond = None in slowest or high > np.log(end_s - start_s)
+    return Margins(float(wait_s - np.exp(low)), None if beyond else float(np.exp(high) - wait_s))
 
 
 def _reached_s(p: Progress, so_far: Dried, ahead: Dried) -> float | None:

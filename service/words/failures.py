@@ -21,40 +21,31 @@ from service.listed import capital
 from service.records.facts import FaultKind
 from service.records.shop_facts import Site
 from service.terms import term
-from service.voice import later, later_many, say, say_many
+from service.voice import later_many, say, say_many
 from service.words.failure_factors import HAD, NAMES, SIDES, factor_value
 
 KINDS = {
-    FaultKind.RUN_OUT: later_many(
-        later("{number} shell that ran out"), later("{number} shells that ran out")
-    ),
-    FaultKind.SHELL_OPENED: later_many(
-        later("{number} shell that opened"), later("{number} shells that opened")
-    ),
-    FaultKind.CRACK: later_many(later("{number} shell that cracked"), later("{number} shells that cracked")),
-    FaultKind.FIN: later_many(
-        later("{number} shell that gave fins"), later("{number} shells that gave fins")
-    ),
+    FaultKind.RUN_OUT: later_many("{number} shell that ran out", "{number} shells that ran out"),
+    FaultKind.SHELL_OPENED: later_many("{number} shell that opened", "{number} shells that opened"),
+    FaultKind.CRACK: later_many("{number} shell that cracked", "{number} shells that cracked"),
+    FaultKind.FIN: later_many("{number} shell that gave fins", "{number} shells that gave fins"),
     FaultKind.SOFT_SURFACE: later_many(
-        later("{number} shell that came soft or shed stucco"),
-        later("{number} shells that came soft or shed stucco"),
+        "{number} shell that came soft or shed stucco", "{number} shells that came soft or shed stucco"
     ),
     FaultKind.INCLUSION: later_many(
-        later("{number} shell that gave inclusions"), later("{number} shells that gave inclusions")
+        "{number} shell that gave inclusions", "{number} shells that gave inclusions"
     ),
-    FaultKind.BULGE: later_many(later("{number} shell that bulged"), later("{number} shells that bulged")),
+    FaultKind.BULGE: later_many("{number} shell that bulged", "{number} shells that bulged"),
     FaultKind.DEWAX_CRACK: later_many(
-        later("{number} shell that cracked at dewax"), later("{number} shells that cracked at dewax")
+        "{number} shell that cracked at dewax", "{number} shells that cracked at dewax"
     ),
     FaultKind.COLD_SHUT: later_many(
-        later("{number} shell that gave a cold shut or misrun"),
-        later("{number} shells that gave a cold shut or misrun"),
+        "{number} shell that gave a cold shut or misrun", "{number} shells that gave a cold shut or misrun"
     ),
     FaultKind.OTHER: later_many(
-        later("{number} shell that failed in another way"),
-        later("{number} shells that failed in another way"),
+        "{number} shell that failed in another way", "{number} shells that failed in another way"
     ),
-    None: later_many(later("{number} shell that failed"), later("{number} shells that failed")),
+    None: later_many("{number} shell that failed", "{number} shells that failed"),
 }
 ONCE_IN_AT_MOST = 1000
 

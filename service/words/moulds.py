@@ -284,10 +284,13 @@ def newest_kind(mould: MouldNow) -> CoatKind | None:
 
 
 def wetness(saturation: float, ready: float = 0.35) -> str:
-    """How a coat this full of water feels: ``wet``, ``damp``, or ``dry`` from the recipe's limit down."""
+    """How a coat this full of water feels: ``wet``, ``damp``, or ``dry`` from the recipe's limit down.
+
+    It names drawings and colours too, so it stays as it is in every language; `term` says it.
+    """
     if saturation <= ready:
-        return say("dry")
-    return say("wet") if saturation > 0.7 else say("damp")
+        return "dry"
+    return "wet" if saturation > 0.7 else "damp"
 
 
 def zone_line(zone: ZoneNow, mould: MouldNow, site: Site | None, now: datetime) -> str:

@@ -111,7 +111,7 @@ def _bare(text: str) -> str:
 
 
 def _the(item: StandsOut) -> str:
-    return say("coat {coats}", coats=item.coats[0])
+    return coats_named(item.coats[:1])
 
 
 def _missing(item: StandsOut, site: Site | None) -> str:

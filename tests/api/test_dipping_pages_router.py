@@ -119,3 +119,30 @@ class TestSession:
     def test_a_tank_nothing_wants(self, client: TestClient) -> None:
         text = plain(session(client, "blue"))
         assert "Nothing that hangs here wants this tank next." in text
+
+
+class TestWaitedOnAPhone:
+    """Only words count for its script: a page would be taken for a guest network's, and tried again for ever."""
+
+    def sent(self, client: TestClient, **fields: str) -> tuple[int, dict[str, str]]:
+        answer = client.post("/dipping", data={"tank": "grey", **fields}, headers={"X-Waits": "yes"})
+        return answer.status_code, answer.json()["error"]
+
+    def test_what_is_refused_is_told_in_words_and_the_rest_is_recorded(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
+        heron, lapwing = mould(shop, "Heron").id, mould(shop, "Lapwing").id
+        fields = {"key": "a-session-01", f"dip_{heron}": "5", f"dip_{lapwing}": "6"}
+        status, error = self.sent(client, **fields)
+        assert (status, error["code"], error["message"]) == (409, "dips_refused", "1 dip was not recorded:")
+        assert error["todo"].startswith("Lapwing: ")
+        assert "None" not in error["todo"]
+        assert shop.records.all_facts[-1].mould_id == heron
+        number = shop.records.all_facts[-1].number
+        assert self.sent(client, **fields)[0] == 409
+        assert shop.records.all_facts[-1].number == number, "the same entry again records nothing twice"
+
+    def test_three_hundred_moulds_fit_one_session(self, client: TestClient, shop: FakeShop) -> None:
+        ticked = {f"{part}_{n}": "1" for n in range(1000, 1300) for part in ("dip", "ago", "reason")}
+        status, error = self.sent(client, key="a-session-02", **ticked)
+        assert (status, error["message"]) == (409, "300 dips were not recorded:")

@@ -76,6 +76,11 @@ class TestTanks:
         again = client.post("/set-up/tanks/one", data={**TANK, "key": "tank-key-0003"})
         assert (again.status_code, "There is a “grey” already." in plain(again.text)) == (409, True)
 
+    def test_two_taps_are_one(self, client: TestClient, shop: FakeShop) -> None:
+        for _ in range(2):
+            assert client.post("/set-up/tanks/one", data=TANK).status_code == 303
+        assert len(shop.set_up_past(Part.TANKS, "grey")) == 1
+
     def test_taken_away(self, client: TestClient, shop: FakeShop) -> None:
         shop.keep_tank("red", TankSetUp(), "")
         assert client.post("/set-up/tanks/away", data={"name": "red"}).status_code == 303
@@ -87,7 +92,7 @@ class TestHooks:
     def test_several_at_once(self, client: TestClient, shop: FakeShop) -> None:
         data = {"names": "1-3, door", "room_id": "1", "note": "left wall", "key": "hook-key-0001"}
         for _ in range(2):
-            client.post("/set-up/hooks", data=data)
+            assert client.post("/set-up/hooks", data=data).status_code == 303
         assert [hook.name for hook in shop.hooks()] == ["door", "1", "2", "3"]
         assert shop.hooks()[1] == Hook("1", 1, 1)
         page = plain(client.get("/set-up/hooks").text)

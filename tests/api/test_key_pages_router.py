@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from fastapi.testclient import TestClient
 
 from api.doors import COOKIE
-from api.fakes import FakeShop
+from api.fakes import SALTMARSH, FakeShop
 from api.key_pages_router import own_path
 from api.settings import ApiSettings
+from service.voice import Language
 from tests.api.conftest import client_of
 from tests.api.scene import plain
 
 KEY = "reeds and mud"
+LOCKED, OUTSIDE = ApiSettings(host="0.0.0.0", shop_key=KEY), "http://shellroom.local:8321"
 
 
 @pytest.fixture
 def locked(shop: FakeShop) -> TestClient:
-    return client_of(shop, ApiSettings(host="0.0.0.0", shop_key=KEY), "http://shellroom.local:8321")
+    return client_of(shop, LOCKED, OUTSIDE)
 
 
 def test_the_right_key_opens_and_leads_on(locked: TestClient) -> None:
@@ -72,3 +76,9 @@ def test_never_leads_elsewhere(to: str) -> None:
 @pytest.mark.parametrize("to", ["/", "/mould/3?did=4", "/air"])
 def test_leads_to_our_own_pages(to: str) -> None:
     assert own_path(to) == to
+
+
+def test_a_spanish_shop_asks_for_it_in_spanish(shop: FakeShop) -> None:
+    shop.save_site(replace(SALTMARSH, language=Language.SPANISH))
+    assert '<html lang="es"' in client_of(shop, LOCKED, OUTSIDE).get("/moulds").text
+    assert '<html lang="es"' in client_of(shop, LOCKED, OUTSIDE).get("/key").text

@@ -11,10 +11,12 @@ import pytest
 
 from api.fakes import SALTMARSH, START, FakeShop
 from api.rail import (
+    BOLD_LETTER_W,
     GAP_W,
     LEFT,
     LETTER_W,
     MOST_BEYOND_SHARE,
+    MOST_BEYOND_W,
     MOST_LETTERS,
     TALL,
     WIDE,
@@ -27,6 +29,7 @@ from api.rail import (
 )
 from api.times import nights
 from service.room.views import MouldNow, NotAtThisHumidity, Stage
+from service.voice import Language, Voice, speaking
 from tests.api.scene import HOUR, mould
 
 
@@ -175,8 +178,27 @@ class TestAxis:
         assert rail.width - rail.axis.width >= len(f"{name}: no hour") * LETTER_W - GAP_W
 
     def test_but_never_more_than_its_share(self, waiting: MouldNow) -> None:
+        rail = lay_out([due(waiting, "A mould with a long name", None)], START, SALTMARSH, clock, WIDE)
+        assert rail.axis.width >= WIDE * (1 - MOST_BEYOND_SHARE) - LEFT
         rail = lay_out([due(waiting, "A mould with a long name", None)], START, SALTMARSH, clock, TALL)
-        assert rail.axis.width >= TALL * (1 - MOST_BEYOND_SHARE) - LEFT
+        assert rail.axis.width >= TALL - MOST_BEYOND_W - LEFT
+
+    @pytest.mark.parametrize("language", Language)
+    @pytest.mark.parametrize("width", [WIDE, TALL])
+    def test_what_lies_beyond_is_told_to_its_end(
+        self, waiting: MouldNow, language: Language, width: float
+    ) -> None:
+        name = "A mould with a name that is too long"
+        never = due(waiting, name, None, never=NotAtThisHumidity(0.64, 0.61, 0.5, 3600))
+        with speaking(Voice(language)):
+            rail = lay_out(
+                [never, due(waiting, name, None), due(waiting, name, 30)], START, SALTMARSH, clock, width
+            )
+        assert len(rail.beyond) == 3
+        for text in rail.beyond:
+            assert text.startswith("A mould")
+            assert text.endswith(("húmedo", "damp", "hora", "hour", "20:20"))
+            assert len(text) * BOLD_LETTER_W + GAP_W <= width - LEFT - rail.axis.width
 
 
 class TestBeyond:

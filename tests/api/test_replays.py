@@ -62,6 +62,20 @@ def test_two_taps_at_once_do_it_once() -> None:
     assert done == [1]
 
 
+def test_one_that_takes_long_holds_up_no_other() -> None:
+    """A test message to a machine that hangs, while somebody sets up a tank."""
+    replays, other_done, seen = Replays(), threading.Event(), list[bool]()
+    slow = threading.Thread(
+        target=lambda: replays.once("slow", "", lambda: seen.append(other_done.wait(5))), daemon=True
+    )
+    slow.start()
+    quick = threading.Thread(target=lambda: replays.once("quick", "", other_done.set), daemon=True)
+    quick.start()
+    slow.join(10)
+    assert seen == [True]
+    assert replays._turns == {}, "nothing is left of keys that nobody waits for"
+
+
 def test_only_so_many_are_kept() -> None:
     replays = Replays()
     for number in range(MOST_KEPT + 1):

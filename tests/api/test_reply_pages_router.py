@@ -14,6 +14,7 @@ from service.alerts.kinds import Kind
 from service.alerts.rules import read_rules
 from service.records.outbox import AlertRow
 from service.room.views import MouldNow
+from service.voice import Language, Voice
 from tests.api.conftest import client_of
 from tests.api.scene import mould, plain
 
@@ -361,3 +362,17 @@ class TestDipped:
         assert "coatbell_hand=" in first.headers["set-cookie"]
         again = client.post(page_of(link), data={"said": "later"})
         assert "set-cookie" not in again.headers
+
+
+class TestInTheirLanguage:
+    def test_the_page_is(self, locked: TestClient, shop: FakeShop, bell: AlertRow) -> None:
+        shop.choose_voice("bench 1", Voice(Language.SPANISH))
+        assert '<html lang="es"' in locked.get(shop.link(bell)).text
+        assert '<html lang="en"' in locked.get(shop.link(bell, "bench 2")).text
+
+    def test_so_is_that_it_is_over(self, locked: TestClient, shop: FakeShop, bell: AlertRow) -> None:
+        shop.choose_voice("bench 1", Voice(Language.SPANISH))
+        link = shop.link(bell)
+        shop.outbox.clear_alert(bell.key, shop.clock.now())
+        answer = locked.get(link)
+        assert (answer.status_code, '<html lang="es"' in answer.text) == (410, True)

@@ -333,3 +333,23 @@ class TestNothingKept:
         until(lambda: "Recorded." in text(phone, ".did"))
         assert notes(shop) == ["a hairline"]
         phone.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+class TestSession:
+    def test_refused_in_part_it_is_not_tried_again_and_holds_up_no_other(
+        self, served: Served, shop: FakeShop, phone: Any
+    ) -> None:
+        heron, panel = mould(shop, "Heron").id, mould(shop, "Gate panel, left").id
+        phone.get(f"{served.address}/dipping?tank=grey")
+        cut(phone)
+        for each in (heron, panel):
+            tap(phone, f"[name=dip_{each}]")
+        tap(phone, "#session button.main")
+        until(lambda: bar(phone).startswith("1 waits"))
+        assert entries(phone)[0]["about"] == ["dipping", f"mould/{heron}", f"mould/{panel}"]
+        back(phone)
+        until(lambda: bar(phone).startswith("Not taken"))
+        (entry,) = entries(phone)
+        assert entry["refused"]
+        assert entry["words"]["todo"].startswith("Gate panel, left: ")
+        assert last(shop).mould_id == heron

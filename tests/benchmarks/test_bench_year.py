@@ -16,7 +16,7 @@ from tests.benchmarks.bench_year import NAME_WIDTH, main, percentile, report
 from tests.benchmarks.year import SENSORS, Size, build
 
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
-SIZE = Size(days=20.0, finished=12, hanging=3)
+SIZE = Size(days=8.0, finished=8, hanging=3)
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +49,7 @@ class TestTheYear:
 
     def test_the_readings_go_up_to_now(self, built: tuple[Records, dict[str, int]]) -> None:
         records, counts = built
-        assert counts["readings"] == 20 * 2880 * 6
+        assert counts["readings"] == 8 * 2880 * 6
         for sensor in SENSORS:
             assert {r.quantity for r in records.newest(sensor)} == {
                 Quantity.AIR_TEMPERATURE,
@@ -65,7 +65,7 @@ class TestTheYear:
 
 
 def test_it_prints_both_sizes_and_their_ratio(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    main(["--share", "0.01", "--asks", "1", "--starts", "1"])
+    main(["--share", "0.005", "--asks", "1", "--starts", "1"])
     printed = capsys.readouterr().out
     head, *lines = printed.splitlines()
     assert head.split() == ["a", "tenth", "the", "whole", "ratio"]

@@ -8,7 +8,7 @@ import os
 import shutil
 from collections import Counter
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 
@@ -30,6 +30,7 @@ from service.room.keeper import Keeper
 from service.settings import load_settings
 from tests.end_to_end.nth_step import Countdown, in_child, in_children, until_step
 from tests.end_to_end.nursery import LOOKS_AHEAD, SHORT_S
+from tests.parts import NOTHING_SKIPPED
 from tests.service.room.cases import TWO_COATS, mould_body
 from tests.service.room.small_shop import SmallShop
 
@@ -184,11 +185,24 @@ def test_before_every_step(base: Path, tmp_path: Path, monkeypatch: pytest.Monke
     steps = steps_of(base, tmp_path / "counted")
     assert {"fsync", "replace", "commit"} <= set(steps)
     assert len(steps) > 60
-    lives = [
-        partial(live_and_die, base, tmp_path / f"step-{n}", n, len(steps)) for n in range(len(steps) + 1)
-    ]
-    failed = in_children(lives, AT_ONCE)
+    numbers = looked_at(len(steps), date.today())
+    lives = [partial(live_and_die, base, tmp_path / f"step-{n}", n, len(steps)) for n in numbers]
+    failed = [numbers[n] for n in in_children(lives, AT_ONCE)]
     assert [f"killed before step {n}: {[*steps, 'the end'][n]}" for n in failed] == []
+
+
+def looked_at(last: int, day: date) -> list[int]:
+    """Every step and the end; where everything runs at each change, every other one, and the others the next day."""
+    every = 2 if os.environ.get(NOTHING_SKIPPED) else 1
+    return [*range(day.toordinal() % every, last, every), last]
+
+
+def test_two_days_look_at_every_step(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(NOTHING_SKIPPED, "1")
+    one, other = looked_at(7, date(2026, 3, 1)), looked_at(7, date(2026, 3, 2))
+    assert sorted([*one, *other]) == [0, 1, 2, 3, 4, 5, 6, 7, 7]
+    monkeypatch.delenv(NOTHING_SKIPPED)
+    assert looked_at(3, date(2026, 3, 1)) == [0, 1, 2, 3]
 
 
 def live_and_die(base: Path, folder: Path, number: int, last: int) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sensors.declared import Declared
-from sensors.decode import LARGEST_PAYLOAD, LONGEST_NAME, MISSING, Measured, decode, find
+from sensors.decode import LARGEST_PAYLOAD, LONGEST_NAME, MISSING, NUMBER, Measured, decode, find
 from service.reading import Quantity, Reason, Rejected
 from tests.sensors.helpers import NOW, message, shipped
 
@@ -400,3 +400,9 @@ def test_a_text_that_says_its_unit_knows_best(payload: str, kelvin: float) -> No
 
 def test_a_unit_of_something_else_is_no_number() -> None:
     assert "not a number" in bad("shop/bench/temperature", "21 kg").words
+
+
+def test_a_long_row_of_digits_is_no_work() -> None:
+    """Tried digit by digit from both ends it took seconds for each message, and hours for this one."""
+    assert NUMBER.fullmatch("1" * 500_000 + "!") is None
+    assert NUMBER.fullmatch("1" * 500_000)

@@ -10,11 +10,13 @@ import pytest
 from service.alerts.after_a_cut import Blind
 from service.alerts.keys import stem_of
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message, spoken
 from service.cuts import CUTS, READINGS_WITHIN, SHOWN_FOR, TOLD_FOR, WHY, Cuts
 from service.heartbeat import Gap, How
 from service.room.views import Board
+from service.voice import say, speaking
 from tests.service.alerts.scene import NOW, board, hours, minutes, room
+from tests.service.alerts.tongue import THEIRS, speak_marked
 
 TOLD_FROM_S = 900.0
 THREE_HOURS_AGO, SOON = NOW - hours(3), NOW + minutes(1)
@@ -190,6 +192,24 @@ def test_shown_for_hours_told_for_days_then_forgotten(notebook: Notebook, cuts: 
     cuts.troubles(NOW + TOLD_FOR)
     assert cuts.conditions() == []
     assert notebook.recall(CUTS) == "[]"
+
+
+def test_a_report_is_said_anew_to_each_until_a_restart(
+    notebook: Notebook, cuts: Cuts, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    @spoken
+    def report(blind: Blind) -> Message:
+        return Message(say("Back"), say("It was dark"))
+
+    speak_marked(monkeypatch)
+    cuts.note(gap())
+    cuts.make_report(heard(), report)
+    again = Cuts(notebook, TOLD_FROM_S)
+    (condition,), (trouble,), (kept,) = cuts.conditions(), cuts.troubles(NOW), again.conditions()
+    with speaking(THEIRS):
+        assert condition.message.anew() == Message("«Back»", "«It was dark»")
+        assert str(trouble.words) == "«Back». «It was dark»."
+        assert kept.message.anew() == Message("Back", "It was dark")
 
 
 def test_how_it_came_is_said_for_each() -> None:

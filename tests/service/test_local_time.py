@@ -14,6 +14,7 @@ from service.local_time import (
     ago,
     clock_time,
     date_and_time,
+    day_mark,
     day_name,
     day_of_month,
     hour_mark,
@@ -283,3 +284,10 @@ def test_days_and_months_in_the_language_of_whoever_asks() -> None:
 def test_a_day_with_its_year() -> None:
     assert whole_day(date(2025, 12, 12)) == "Friday 12 December 2025"
     assert day_of_month(date(2025, 12, 12)) == "12 December 2025"
+
+
+def test_a_day_on_a_line_of_hours_goes_by_its_name_in_the_language_spoken() -> None:
+    sunday = datetime(2025, 12, 14, tzinfo=UTC)
+    assert day_mark(sunday) == "Sun"
+    with speaking(Voice(Language.SPANISH)):
+        assert day_mark(sunday) == "dom"

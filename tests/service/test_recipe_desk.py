@@ -14,6 +14,7 @@ from service.errors import BadInput, Conflict, NotFound
 from service.recipe_desk import How, RecipeDesk
 from service.records.database import Database
 from service.records.recipe_files import RecipeShelf, write_recipe
+from service.records.set_up import Part
 from service.records.store import Records
 from tests.service.room.cases import T0
 
@@ -26,7 +27,8 @@ class Scene:
         self.own = folder / "recipes"
         self.clock = FakeClock(T0)
         shelf = RecipeShelf(Path(str(files("configs") / "recipes")), self.own)
-        self.desk = RecipeDesk(shelf, Records(database, self.clock))
+        self.records = Records(database, self.clock)
+        self.desk = RecipeDesk(shelf, self.records)
 
     def numbers(self, name: str = "small-bird") -> list[tuple[int, str, How]]:
         return [(one.number, one.hand, one.how) for one in self.desk.now(name).versions]
@@ -154,3 +156,10 @@ def test_versions_outlive_a_restart_and_lie_in_the_records(scene: Scene, tmp_pat
     scene.desk.keep(TOML, "bench 1")
     with Database(f"sqlite:///{tmp_path / 'coatbell.db'}") as database:
         assert Scene(tmp_path, database).numbers() == [(1, "bench 1", How.HERE)]
+
+
+def test_a_version_that_came_about_in_a_newer_way_is_shown_all_the_same(scene: Scene) -> None:
+    kept = scene.desk.keep(TOML)
+    scene.records.keep_set_up(Part.RECIPES, kept.name, {"text": SLOWER, "how": "sent by mail", "more": 1})
+    scene.edit(SLOWER)
+    assert scene.numbers() == [(2, "", How.HERE), (1, "", How.HERE)]

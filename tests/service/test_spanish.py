@@ -7,8 +7,6 @@ import pytest
 from service.voice import Language
 from tests.languages import OTHERS, blanks, catalogue, entries, forms, msgids, said
 
-pytestmark = pytest.mark.skip("es.po is being written")
-
 NUMBER_FORMS = {Language.SPANISH: 2}
 
 

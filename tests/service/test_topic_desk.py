@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Sequence
+
 import pytest
 
-from api.fakes import FakeKept, FakeShop
+from api.fakes import FakeShop
 from service.errors import Conflict, NotFound
+from service.listening import Table
 from service.records.set_up import Part
 from service.topic_desk import NobodyListens, TopicDesk, TopicNow, names_in
 
@@ -122,7 +126,28 @@ def test_the_sensors_it_names(table: dict[str, object], names: list[str]) -> Non
 
 
 def test_where_nobody_listens(shop: FakeShop) -> None:
-    desk = TopicDesk(FakeKept(shop), NobodyListens(), shop.clock, shop.place_sensor)
+    desk = TopicDesk(shop._set_up, NobodyListens(), shop.clock, shop.place_sensor)
     assert desk.now() == []
     with pytest.raises(NotFound):
         desk.propose(KILN)
+
+
+def test_of_two_who_adopt_at_once_both_are_read(shop: FakeShop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The one that looked before the other was kept must not have the last word."""
+    other = {**TABLE, "pattern": "attic/oven/state", "sensor": "oven"}
+    shop.listening.hear("attic/oven/state", {"t": "90"})
+    adopt_other = threading.Thread(
+        target=lambda: shop.topics.adopt("attic/oven/state", other, 1, ""), daemon=True
+    )
+    read_so = shop.listening.read_so
+
+    def read_slowly(tables: Sequence[Table]) -> None:
+        if adopt_other.ident is None:
+            adopt_other.start()
+            adopt_other.join(0.2)
+        read_so(tables)
+
+    monkeypatch.setattr(shop.listening, "read_so", read_slowly)
+    shop.topics.adopt(KILN, TABLE, 1, "")
+    adopt_other.join(5)
+    assert {table["sensor"] for table in shop.listening.tables} == {"kiln", "oven"}

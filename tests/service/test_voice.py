@@ -91,3 +91,9 @@ def test_a_text_by_number_can_be_marked_and_said_later() -> None:
 
 def test_a_text_in_every_language() -> None:
     assert in_every_language("Board") == ("Board", "Tablero")
+
+
+def test_nothing_stays_nothing() -> None:
+    """In a catalogue the empty text stands for its head."""
+    with speaking(SPANISH):
+        assert say("") == ""

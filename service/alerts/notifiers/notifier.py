@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from service.records.outbox import NewAlert, Outcome
+from service.voice import Voice, voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,6 +15,7 @@ class Notice:
 
     key: the same each time the same message is tried. number: which attempt, from 1. repeat: an earlier attempt may
     have arrived. number_shown: what people may compare two messages by. alerts: what it is about, in dipping order.
+    said_in: the voice of its words, for a way that has to add some.
     """
 
     title: str
@@ -24,6 +26,7 @@ class Notice:
     repeat: bool = False
     number_shown: int | None = None
     alerts: tuple[NewAlert, ...] = ()
+    said_in: Voice = field(default_factory=voice)
 
 
 @dataclass(frozen=True, slots=True)

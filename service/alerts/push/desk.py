@@ -19,6 +19,7 @@ from service.alerts.push.vapid import PushKey
 from service.alerts.push.views import LONGEST_NAME, Device, Lost, PushNow, Subscription
 from service.alerts.rules import AlertRules
 from service.alerts.ways import Way, Ways, mark_of
+from service.alerts.wordings import Wordings
 from service.clock import Clock, SystemClock
 from service.errors import BadInput, Conflict, NotFound, Unavailable
 from service.records.ways_store import PushSubscription
@@ -62,12 +63,14 @@ class PushDesk:
         clock: Clock,
         poster: Poster | None = None,
         real: Clock | None = None,
+        wordings: Wordings | None = None,
     ) -> None:
         self._records, self._rules, self._folder, self._clock = records, rules, folder, clock
         self._poster = poster or Poster(rules.sending.time_out_s)
         self._key: PushKey | None = None
         self._changing = threading.RLock()
         self._real = real or SystemClock()
+        self._wordings = wordings or Wordings()
         self._sender = self._sender_by(rules)
 
     def take(self, rules: AlertRules) -> None:
@@ -144,7 +147,9 @@ class PushDesk:
         if self._rules.push.contact is None:
             raise Conflict("push_off", say(NO_CONTACT), say(SET_CONTACT))
         to = self._numbered(device_id)
-        return self._way(to).notifier.send(Notice(say(TEST[0]), say(TEST[1]), f"test-push/{device_id}"))
+        with self._wordings.speaking_to(self._rules.person(to.person)):
+            notice = Notice(say(TEST[0]), say(TEST[1]), f"test-push/{device_id}")
+        return self._way(to).notifier.send(notice)
 
     def close(self) -> None:
         """Break off what is being sent."""

@@ -14,7 +14,7 @@ from service.alerts.notifiers.notifier import Notice
 from service.alerts.push.base64url import to_text
 from service.alerts.push.encrypt import MOST_BYTES
 from service.alerts.replies import COME_LINE
-from service.voice import in_every_language, later, say
+from service.voice import in_every_language, later, say, speaking
 
 HOURS_KEPT, HOURS_KEPT_URGENT = 4, 12
 """So long a push service keeps a message for a phone that is off. A bell from last night is of no use; what may still
@@ -26,7 +26,10 @@ LINK = re.compile(r"^(?:[^:]{1,60}: )?(https?://\S+)$")
 
 @dataclass(frozen=True, slots=True)
 class Payload:
-    """A message taken apart for a browser. link: the page to open. reply: the page that says "on my way"."""
+    """A message taken apart for a browser. link: the page to open. reply: the page that says "on my way".
+
+    cut_short: what stands at its end where it has to be cut.
+    """
 
     title: str
     body: str
@@ -34,6 +37,7 @@ class Payload:
     urgent: bool
     link: str = ""
     reply: str = ""
+    cut_short: str = CUT_SHORT
 
     @property
     def headers(self) -> dict[str, str]:
@@ -50,9 +54,12 @@ class Payload:
         whole = self._json(self.title, self.body, self.link, self.reply)
         if len(whole) <= most_bytes:
             return whole
-        tries = (self._json(self.title, _cut(self.body, n), self.link, self.reply) for n in _fewer(self.body))
+        tries = (self._json(self.title, self._cut(n), self.link, self.reply) for n in _fewer(self.body))
         fits = next((data for data in tries if len(data) <= most_bytes), None)
-        return fits or self._json(self.title[:200], say(CUT_SHORT), "", "")
+        return fits or self._json(self.title[:200], self.cut_short, "", "")
+
+    def _cut(self, length: int) -> str:
+        return self.body[:length].rstrip() + self.cut_short
 
     def _json(self, title: str, body: str, link: str, reply: str) -> bytes:
         said = {
@@ -72,6 +79,8 @@ def payload_of(notice: Notice, urgent_kinds: Collection[str], secret: bytes) -> 
     links = {line: found[1] for line in lines if (found := LINK.match(line))}
     reply = next((links[line] for line in links if line.startswith(in_every_language(COME_LINE))), "")
     pages = [link for line, link in links.items() if line == link]
+    with speaking(notice.said_in):
+        cut_short = say(CUT_SHORT)
     return Payload(
         notice.title,
         "\n".join(line for line in lines if line not in links),
@@ -79,6 +88,7 @@ def payload_of(notice: Notice, urgent_kinds: Collection[str], secret: bytes) -> 
         is_urgent(notice, urgent_kinds),
         pages[-1] if pages else "",
         reply,
+        cut_short,
     )
 
 
@@ -97,7 +107,3 @@ def is_urgent(notice: Notice, urgent_kinds: Collection[str]) -> bool:
 
 def _fewer(body: str) -> range:
     return range(len(body), -1, -max(len(body) // 64, 1))
-
-
-def _cut(body: str, length: int) -> str:
-    return body[:length].rstrip() + say(CUT_SHORT)

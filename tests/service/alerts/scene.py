@@ -9,7 +9,7 @@ from typing import Any
 from service.alerts.conditions import Condition
 from service.alerts.keys import outage_key, stem
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.alerts.rules import AlertRules
 from service.reading import Quantity
 from service.records.facts import ZoneKind

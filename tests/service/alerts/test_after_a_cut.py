@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from service.alerts.after_a_cut import ALL_ONE, HOW_WIDE, Blind, after_a_cut_message
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.room.blind_views import Across, AirThen, MouldAcross, RoomAcross
 from service.room.views import MouldNow, Stage
 from service.units import Units

@@ -92,6 +92,20 @@ class TestLeftOut:
         found = in_force(FILE, [said(Part.PEOPLE, "bench 3", {})], fits)
         assert len(found.left_out) == 1
 
+    @pytest.mark.parametrize(
+        "other",
+        [
+            said(Part.TELLING, "console", {"switched": "on"}),
+            said(Part.TELLING, "horns", {"loud": True}),
+            said(Part.TELLING, "night", {"moon": "full"}),
+            said(Part.PEOPLE, "bench 3", {"pager": "7"}),
+        ],
+    )
+    def test_what_a_newer_coatbell_kept(self, other: SetUp) -> None:
+        found = in_force(FILE, [other, said(Part.PEOPLE, "bench 4", {})])
+        assert [each.said for each in found.left_out] == [other]
+        assert found.rules.person("bench 4")
+
     def test_a_wrong_file_is_nobody_elses_fault(self) -> None:
         with pytest.raises(BadInput):
             in_force({"people": [{"turn": 1}]}, [said(Part.PEOPLE, "bench 3", {})])

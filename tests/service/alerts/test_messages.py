@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from service.alerts import messages
-from service.alerts.messages import Message, Scene, Told
+from service.alerts.message import Message
+from service.alerts.messages import Scene, Told
 from service.records.facts import ZoneKind
 from service.room.views import Freshness, MouldNow, Stage, Trouble
 from service.units import Units
@@ -311,7 +312,7 @@ def test_a_reminder_and_an_all_clear_name_what_they_are_about() -> None:
     bell = Message("Heron: dip coat 5", "ready since 14:15")
     again = messages.reminder(bell, NOW - hours(2), NOW)
     assert again == Message("Still: Heron: dip coat 5", "Told 2 h ago\nready since 14:15")
-    over = messages.all_clear("door: silent since 13:30", NOW - minutes(50), NOW)
+    over = messages.all_clear(Message("door: silent since 13:30", ""), NOW - minutes(50), NOW)
     assert over == Message("Over: door: silent since 13:30", "It lasted 50 min")
 
 
@@ -328,9 +329,9 @@ def test_that_it_is_a_demos_stands_first_whatever_comes_before_a_title() -> None
     bell = Message("Demo: Heron: dip coat 5", "ready since 14:15")
     titles = [
         messages.reminder(bell, NOW - hours(2), NOW).title,
-        messages.all_clear(bell.title, NOW - hours(2), NOW).title,
-        messages.on_the_way("Heron", "bench 1", bell.title).title,
-        messages.not_on_the_way("Heron", "bench 1", bell.title).title,
+        messages.all_clear(bell, NOW - hours(2), NOW).title,
+        messages.on_the_way("Heron", "bench 1", bell).title,
+        messages.not_on_the_way("Heron", "bench 1", bell).title,
     ]
     assert titles == [
         "Demo: Still: Heron: dip coat 5",

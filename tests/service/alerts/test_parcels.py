@@ -11,7 +11,7 @@ from service.alerts import messages
 from service.alerts.conditions import conditions
 from service.alerts.keys import stem, with_extra
 from service.alerts.kinds import Echo, Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.alerts.parcels import held_back, is_moot, pack
 from service.alerts.rules import AlertRules
 from service.records.outbox import DeliveryRow, NewAlert
@@ -203,7 +203,7 @@ def test_bells_of_two_people_are_not_mixed() -> None:
 
 def comes(number: int, name: str, person: str = "bench 1", demo: str = "") -> DeliveryRow:
     row = delivery(number, kind=Echo.TAKEN_ON)
-    said = messages.on_the_way(name, person, f"{demo}{name}: dip coat 5")
+    said = messages.on_the_way(name, person, Message(f"{demo}{name}: dip coat 5", ""))
     return replace(row, alert=replace(row.alert, subject=name, title=said.title, body=said.body))
 
 

@@ -122,3 +122,15 @@ class TestSignature:
         payload = links.token(LINK).partition(".")[0]
         padded = payload + "=" * (-len(payload) % 4)
         assert json.loads(urlsafe_b64decode(padded)) == [int(UNTIL.timestamp()), "bench 1", 12, 13]
+
+
+class TestWhoIsAsked:
+    def test_also_by_one_that_ran_out(self, links: ReplyLinks) -> None:
+        assert links.person(links.token(LINK)) == "bench 1"
+
+    @pytest.mark.parametrize("token", ["", "nonsense", "é" * 9, "x" * (LONGEST + 1)])
+    def test_nobody_by_one_that_is_not_ours(self, links: ReplyLinks, token: str) -> None:
+        assert links.person(token) is None
+
+    def test_nobody_by_anothers(self, links: ReplyLinks) -> None:
+        assert links.person(ReplyLinks(b"another key", BASE).token(LINK)) is None

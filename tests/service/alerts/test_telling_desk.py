@@ -34,7 +34,7 @@ class Desk:
 
     def __init__(self, file: str = FILE, demo: bool = False, kept: FakeSetUp | None = None) -> None:
         self.clock = FakeClock(NOW)
-        self.kept = kept or FakeSetUp(self.clock, lambda: None)
+        self.kept = kept or FakeSetUp(self.clock, lambda: None, lambda name: None)
         self.taken: list[AlertRules] = []
         self.tests: list[tuple[str, str | None]] = []
         self.ways = LiveWays(self.clock)

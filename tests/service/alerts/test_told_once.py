@@ -16,7 +16,7 @@ from service.alerts.escalate import escalate
 from service.alerts.fakes import MemoryRecords, fake_ways
 from service.alerts.keys import OVER, outage_key, stem
 from service.alerts.kinds import RECOVERS, Echo, Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.alerts.notifiers.fake import FakeNotifier
 from service.alerts.outbox import Outbox
 from service.alerts.rules import AlertRules

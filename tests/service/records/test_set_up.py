@@ -36,3 +36,17 @@ def test_a_voice_taken_away_is_none() -> None:
 def test_the_last_of_each_name_is_the_newest() -> None:
     first, other, last = said("b", {}, 1), said("a", {}, 2), said("b", {"x": 1}, 3)
     assert newest([first, other, last]) == [other, last]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        {"language": "xx", "units": None},
+        {"language": "en", "units": "cubits"},
+        {"units": None},
+        {"language": ["es"], "units": None},
+    ],
+)
+def test_a_voice_that_another_coatbell_kept_silences_nobody(body: dict[str, object]) -> None:
+    other = said("bench 2", {"language": "es", "more": 1})
+    assert voices([said("bench 1", body), other]) == {"bench 2": Voice(Language.SPANISH)}

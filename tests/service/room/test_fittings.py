@@ -20,6 +20,7 @@ from service.room.fittings import (
     names_in,
     outside,
     tanks_offered,
+    tanks_set_up,
 )
 
 AT = datetime(2025, 11, 12, 8, tzinfo=UTC)
@@ -102,8 +103,36 @@ class TestNames:
 
     def test_too_many(self) -> None:
         assert len(names_in("1-200")) == 200
-        with pytest.raises(BadInput, match="201 hooks"):
+        with pytest.raises(BadInput, match="more than 200 hooks"):
             names_in("1-201")
 
+    def test_far_too_many_are_not_even_counted(self) -> None:
+        with pytest.raises(BadInput, match="more than 200 hooks"):
+            names_in("1-9999," * 30_000)
+
+    def test_names_that_read_alike_are_one(self) -> None:
+        assert names_in("Door, 1, door, 1") == ["Door", "1"]
+
     def test_sorting_takes_any_name(self) -> None:
-        assert sorted(["10", "a", "2", "²", "", "a10", "a9"], key=by_number)[-1] == "10"
+        assert sorted(["10", "a", "2", "²", "", "a10", "a9", "➀", "፩"], key=by_number)[-1] == "10"
+
+
+def said(name: str, body: dict[str, object]) -> SetUp:
+    return SetUp(1, Part.HOOKS, name, body, AT, "")
+
+
+class TestKeptByAnotherCoatbell:
+    """Somebody went back to an older coatbell: what it does not know must not keep its pages from coming."""
+
+    def test_what_is_not_known_is_passed_over(self) -> None:
+        assert tanks_set_up([said("grey", {"slurry": "silica", "stirred_by": "belt"})]) == {
+            "grey": TankSetUp(slurry="silica")
+        }
+        assert hooks_set_up([said("1", {"room_id": 2, "carries_kg": 40})]) == {"1": HookSetUp(room_id=2)}
+
+    def test_what_cannot_be_read_is_left_out(self) -> None:
+        assert tanks_set_up([said("grey", {"most_ph": 20})]) == {}
+        assert tanks_set_up([said("grey", {"least_ph": 9, "most_ph": 8})]) == {}
+        assert hooks_set_up([said("1", {"room_id": "loft"}), said("2", {"room_id": 1})]) == {
+            "2": HookSetUp(room_id=1)
+        }

@@ -154,6 +154,14 @@ class TestMargins:
         assert found.later_s is None
         assert found.earlier_s > 0
 
+    @pytest.mark.parametrize("high", [math.log(3 * FORECAST_S), 900.0])
+    def test_an_end_beyond_the_forecast_is_none(self, monkeypatch: pytest.MonkeyPatch, high: float) -> None:
+        """Nine lives far apart lead there, and as far as no calendar goes."""
+        monkeypatch.setattr(ready_spread, "between", lambda waits, assumed: (float(waits.min()) - 1.0, high))
+        found = known(hung(mould(0), 1), 1)
+        assert found.later_s is None
+        assert found.earlier_s > 0
+
     def test_without_a_coat_there_are_none(self) -> None:
         assert margins_of(hung(mould(), 1), 1) is None
 

@@ -12,7 +12,7 @@ import pytest
 
 from service.alerts.conditions import Condition, conditions
 from service.alerts.kinds import Kind
-from service.alerts.messages import Message
+from service.alerts.message import Message
 from service.records.shop_facts import Room
 from service.room.views import Board, Called, Freshness, Hand, Stage, Trouble
 from service.signals.topics import rooms_with_wrong_air, rooted, signals

@@ -11,6 +11,7 @@ import pytest
 from service import words
 from service.room.views import MouldNow, NotAtThisHumidity, Stage
 from service.units import Units
+from service.voice import Language, Voice, speaking
 from tests.service.alerts.scene import (
     DAMP,
     NOW,
@@ -369,3 +370,5 @@ def test_no_place_is_waited_for_where_only_a_hand_felt_damp() -> None:
 )
 def test_wetness_has_three_words(saturation: float, word: str) -> None:
     assert words.wetness(saturation) == word
+    with speaking(Voice(Language.SPANISH)):  # it names drawings
+        assert words.wetness(saturation) == word

@@ -21,12 +21,14 @@ from service.alerts.push.vapid import KEY_FILE
 from service.alerts.push.views import LONGEST_NAME, Subscription
 from service.alerts.rules import AlertRules
 from service.alerts.ways import mark_of
+from service.alerts.wordings import Wordings
 from service.clock import FakeClock
 from service.errors import BadInput, Conflict, NotFound, ShopError
 from service.records.database import Database
 from service.records.store import Records
 from service.records.ways_store import LONGEST_DEVICE
 from tests.service.alerts.push.service_near import Browser, ServiceNear
+from tests.service.alerts.tongue import THEIRS, speak_marked
 from tests.service.records.conftest import fresh_postgresql_url, fresh_url, server, sqlite_url
 from tests.service.records.making import START
 
@@ -275,6 +277,21 @@ class TestRinging:
         second = self.switched_on(near, ringing, "two")
         assert ringing.test(second).taken
         assert [taken.path for taken in near.taken] == ["/push/two"]
+
+    def test_a_test_speaks_to_whose_browser_it_is(
+        self,
+        near: ServiceNear,
+        records: Records,
+        clock: FakeClock,
+        tmp_path: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        speak_marked(monkeypatch)
+        words = Wordings({"bench 1": THEIRS}.__getitem__)
+        poster = Poster(10, loopback=True)
+        desk = PushDesk(records, rules(), tmp_path / "data", clock, poster, wordings=words)
+        assert desk.test(self.switched_on(near, desk)).taken
+        assert json.loads(near.taken[0].message)["title"] == "«coatbell: a test»"
 
     def test_one_that_is_gone_is_dropped_and_told(
         self, near: ServiceNear, ringing: PushDesk, clock: FakeClock

@@ -14,6 +14,8 @@ from service.alerts.kinds import URGENT, Echo, Kind
 from service.alerts.notifiers.notifier import Notice
 from service.alerts.push.encrypt import MOST_BYTES
 from service.alerts.push.payload import CUT_SHORT, Payload, payload_of, topic_of
+from service.voice import speaking
+from tests.service.alerts.tongue import THEIRS, speak_marked
 
 KEY = "next-dip-due/3/5/20260302T081500Z"
 SECRET = bytes(range(16))
@@ -108,6 +110,15 @@ class TestLength:
         told = said(whole, len(whole.data()) - 1)
         assert str(told["body"]).endswith(CUT_SHORT)
         assert told["link"] == whole.link
+
+    def test_that_it_is_cut_is_said_in_the_language_of_the_message(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        speak_marked(monkeypatch)
+        with speaking(THEIRS):
+            notice = Notice("Heron", "word " * 3000, KEY)
+        told = said(payload_of(notice, URGENT, SECRET))
+        assert str(told["body"]).endswith(f"«{CUT_SHORT}»")
 
     @given(st.text(max_size=6000), st.text(max_size=300), st.sampled_from([1024, MOST_BYTES]))
     def test_it_always_fits(self, body: str, title: str, most: int) -> None:
