@@ -8,6 +8,7 @@ Each bell has its spread: from when it may ring to when it surely has.
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -97,7 +98,10 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Rail:
-    """What is due now, what hangs on the rail, and what lies beyond its end or has no hour."""
+    """What is due now, what hangs on the rail, and what lies beyond its end or has no hour.
+
+    short: ``beyond`` once more, each with so much of its name as finds room in a line.
+    """
 
     now: datetime
     axis: Axis
@@ -106,6 +110,7 @@ class Rail:
     due: tuple[str, ...] = ()
     hung: tuple[Hung, ...] = ()
     beyond: tuple[str, ...] = ()
+    short: tuple[str, ...] = ()
 
     @property
     def due_text(self) -> str:
@@ -121,15 +126,15 @@ class Rail:
 
     @property
     def beyond_lines(self) -> list[str]:
-        """``beyond``, broken to the room at the right; the last line counts what finds none."""
-        letters = int((self.width - LEFT - self.axis.width - GAP_W) / LETTER_W)
-        lines = list[str]()
-        for told, text in enumerate(self.beyond):
-            left, own = len(self.beyond) - told, wrap(text, max(letters, 1))
-            if len(lines) + len(own) + (left > 1) > self.lanes:
-                return [*lines, say_many("and {number} more", "and {number} more", left)]
-            lines += own
-        return lines
+        """``beyond`` in whole words, in as many lines as there are; else one line each, the last counts the rest."""
+        letters = int((self.width - LEFT - self.axis.width - GAP_W) / BOLD_LETTER_W)
+        whole = [line for text in self.beyond for line in _broken(text, letters)]
+        if len(whole) <= self.lanes:
+            return whole
+        shown, more = list(self.short[: self.lanes]), len(self.short) - self.lanes
+        if more > 0:
+            shown[-1] = say_many("and {number} more", "and {number} more", more + 1)
+        return shown
 
 
 @dataclass
@@ -164,13 +169,15 @@ def lay_out(
         (_bell(m, m.due_at, clock) for m in hanging if m not in due and m.due_at), key=lambda b: b.at
     )
     end = _end(bells, now)
-    letters = int((_most_beyond(width) - 2 * GAP_W) / BOLD_LETTER_W)
-    beyond_it = [_later(b, letters) for b in bells if b.at > end]
-    unknown = [_no_hour(m, letters) for m in hanging if m not in due and m.due_at is None]
-    beyond = (*unknown, *beyond_it)
+    nowhere = [m for m in hanging if m not in due and m.due_at is None]
+    late = [b for b in bells if b.at > end]
+    beyond, short = (
+        (*(_no_hour(m, letters) for m in nowhere), *(_later(b, letters) for b in late))
+        for letters in (sys.maxsize, int((_most_beyond(width) - 2 * GAP_W) / BOLD_LETTER_W))
+    )
     room = width - LEFT - _beyond_width(beyond, width)
     axis = Axis(now - BEFORE, end, room, tuple(nights(now - BEFORE, end, site)))
-    rail = Rail(now, axis, width, lanes, tuple(shortened(m.name) for m in due), (), beyond)
+    rail = Rail(now, axis, width, lanes, tuple(shortened(m.name) for m in due), (), beyond, short)
     hung = _hang([b for b in bells if b.at <= end], rail)
     return replace(rail, hung=tuple(hung), lanes=_lanes_used(hung, rail))
 
@@ -200,6 +207,13 @@ def _most_beyond(width: float) -> float:
 def _no_hour(mould: MouldNow, letters: int) -> str:
     told = later("{mould}: too damp") if mould.never else later("{mould}: no hour")
     return _within(letters, mould.name, lambda name: say(told, mould=name))
+
+
+def _broken(text: str, letters: int) -> list[str]:
+    """``Mooring post cap:``, ``too damp``: what is too long for a line is broken before what is told of it."""
+    if len(text) <= letters:
+        return [text]
+    return [line for part in text.replace(": ", ":\n").split("\n") for line in wrap(part, max(letters, 1))]
 
 
 def _later(bell: Bell, letters: int) -> str:

@@ -177,6 +177,7 @@ class TestOtherJobs:
         thumb.tap("Keep the photos")
         thumb.sees("Recorded. Photo", ".did")
         thumb.tap("Move to another hook")
+        until(lambda: phone.current_url.endswith("/move"))  # a phone tries a link before it follows
         thumb.tap("hook 21")
         thumb.sees("Hook 21 instead of 5", ".did")
         said = [fact.body for fact in shop.records.facts(panel)[-7:]]

@@ -195,7 +195,7 @@ class TestAxis:
                 [never, due(waiting, name, None), due(waiting, name, 30)], START, SALTMARSH, clock, width
             )
         assert len(rail.beyond) == 3
-        for text in rail.beyond:
+        for text in rail.short:
             assert text.startswith("A mould")
             assert text.endswith(("húmedo", "damp", "hora", "hour", "20:20"))
             assert len(text) * BOLD_LETTER_W + GAP_W <= width - LEFT - rail.axis.width
@@ -212,7 +212,7 @@ class TestBeyond:
         assert standing.lanes == 2
 
     @pytest.mark.parametrize(
-        ("count", "lines", "last"), [(2, 4, "too damp"), (3, 3, "and 2 more"), (9, 3, "and 8 more")]
+        ("count", "lines", "last"), [(2, 4, "too damp"), (3, 3, "Mooring p…: too damp"), (9, 4, "and 6 more")]
     )
     def test_what_finds_no_line_is_counted(
         self, waiting: MouldNow, count: int, lines: int, last: str
@@ -226,7 +226,7 @@ class TestBeyond:
     def test_no_line_is_wider_than_its_room(self, waiting: MouldNow, width: float) -> None:
         rail = lay_out([due(waiting, "Kneeling figure of the h", None)], START, SALTMARSH, clock, width, 4)
         room = width - LEFT - rail.axis.width - GAP_W
-        assert max(map(len, rail.beyond_lines)) * LETTER_W <= room
+        assert max(map(len, rail.beyond_lines)) * BOLD_LETTER_W <= room
 
 
 @pytest.mark.parametrize(
