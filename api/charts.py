@@ -266,7 +266,8 @@ def _named(frame: Frame, line: Line, place: Place) -> list[Markup]:
         return drawn
     x, y = place(last)
     text = Markup('<text class="line-name" x="{x:.1f}" y="{y:.1f}">{t}</text>')
-    return [*drawn, text.format(x=min(x, frame.width - 6), y=y - 5, t=line.name)]
+    room = frame.left + len(line.name) * frame.letter  # it ends at x: what has just begun leaves it none
+    return [*drawn, text.format(x=min(max(x, room), frame.width - 6), y=y - 5, t=line.name)]
 
 
 def _limit(frame: Frame, panel: Panel, place: Place) -> list[Markup]:

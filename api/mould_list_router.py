@@ -12,6 +12,7 @@ from api.asked import Form, Posted, TheShop, new_key
 from api.board_page import row, strip_scale
 from api.fact_words import fact_line
 from api.forms import seen, time_of
+from api.hooks import hooks_of
 from api.mould_form import (
     KIND_WORDS,
     LENGTH_UNITS,
@@ -128,6 +129,7 @@ def form_context(
         "key": form["key"] or new_key(),
         "zones": zone_count(form),
         "kinds": [(kind, say(words)) for kind, words in KIND_WORDS.items()],
+        "hooks": hooks_of([hook.name for hook in shop.hooks()], shop.board().moulds, mould_id),
         "rooms": [(room.id, room.name) for room in shop.rooms()],
         "recipes": [(r.name, _recipe_line(r)) for r in shop.shelf.all()] if new else [],
         "length_units": LENGTH_UNITS,

@@ -15,7 +15,6 @@ from api.shop_port import ShopPort
 from api.templating import render
 from service.errors import ShopError
 from service.records.facts import MouldBody, live
-from service.records.set_up import Part
 from service.voice import say
 
 router = APIRouter(prefix="/mould/{mould_id}/move", include_in_schema=False)
@@ -56,7 +55,7 @@ def _hook(form: Form) -> str:
 def _page(
     request: Request, shop: ShopPort, mould_id: int, form: Form, problem: ShopError | None = None
 ) -> Response:
-    mould, named = shop.mould(mould_id), [hook.name for hook in shop.set_up(Part.HOOKS)]
+    mould, named = shop.mould(mould_id), [hook.name for hook in shop.hooks()]
     return render(
         request,
         "move.html",

@@ -24,6 +24,8 @@ from service.records.set_up import Part
 
 router = APIRouter(prefix="/set-up/people", include_in_schema=False)
 
+EMPTY = {"all_kinds": "yes", "turn": "1"}
+
 
 class Which(StrEnum):
     """Somebody who dips, or somewhere everybody hears of it."""
@@ -54,7 +56,9 @@ def one_page(
 ) -> Response:
     """One of them, or a new one. here: to be changed, though alerts.toml names them."""
     if not name:
-        return _page(request, shop, which, None, Form({"all_kinds": "yes", "quiet": "yes", "turn": "1"}))
+        return _page(
+            request, shop, which, None, Form({**EMPTY, "quiet": "yes" if which is Which.PLACE else ""})
+        )
     entry = shop.telling.entry(which.part, name)
     form = fields_of(entry.who) if entry.who else Form({"name": entry.name})
     return _page(request, shop, which, entry, form, here=here, did=did)

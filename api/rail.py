@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from textwrap import wrap
 
 from api.times import nights
 from service.records.shop_facts import Site
@@ -117,6 +118,18 @@ class Rail:
             len(self.due) - MOST_NAMED + 1,
             name=", ".join(self.due[: MOST_NAMED - 1]),
         )
+
+    @property
+    def beyond_lines(self) -> list[str]:
+        """``beyond``, broken to the room at the right; the last line counts what finds none."""
+        letters = int((self.width - LEFT - self.axis.width - GAP_W) / LETTER_W)
+        lines = list[str]()
+        for told, text in enumerate(self.beyond):
+            left, own = len(self.beyond) - told, wrap(text, max(letters, 1))
+            if len(lines) + len(own) + (left > 1) > self.lanes:
+                return [*lines, say_many("and {number} more", "and {number} more", left)]
+            lines += own
+        return lines
 
 
 @dataclass
@@ -273,4 +286,4 @@ def _with(hung: list[Hung], new: Hung) -> list[Hung]:
 
 def _lanes_used(hung: Sequence[Hung], rail: Rail) -> int:
     used = [h.lane + 1 for h in hung if h.lane is not None]
-    return max([*used, 1 if rail.due else 0, min(len(rail.beyond), rail.lanes), 1])
+    return max([*used, 1 if rail.due else 0, len(rail.beyond_lines), 1])

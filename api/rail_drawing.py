@@ -9,7 +9,7 @@ from markupsafe import Markup
 from api.rail import GAP_W, LEFT, LETTER_W, Clock, Hung, Rail
 from service.local_time import day_mark, hour_mark, hour_marks, local
 from service.records.shop_facts import Site
-from service.voice import say, say_many
+from service.voice import say
 
 TOP = 40.0
 LANE_H = 43.0
@@ -146,15 +146,12 @@ def _due(rail: Rail) -> list[Markup]:
 
 
 def _beyond(rail: Rail) -> list[Markup]:
-    """At the right: no hour, or later than the rail is long. The last line counts what finds no room."""
+    """At the right: no hour, or later than the rail is long."""
     if not rail.beyond:
         return []
-    shown = list(rail.beyond[: rail.lanes])
-    if len(rail.beyond) > rail.lanes:
-        shown[-1] = say_many("and {number} more", "and {number} more", len(rail.beyond) - rail.lanes + 1)
     x = LEFT + rail.axis.width + GAP_W
     shape = Markup('<text class="beyond" x="{x:.0f}" y="{y:.0f}">{t}</text>')
     head = Markup('<text class="beyond-head" x="{x:.0f}" y="{y:.0f}">{t}</text>').format(
         x=x, y=HOURS_Y, t=say("no hour, or later")
     )
-    return [head, *(shape.format(x=x, y=_base(i), t=text) for i, text in enumerate(shown))]
+    return [head, *(shape.format(x=x, y=_base(i), t=text) for i, text in enumerate(rail.beyond_lines))]

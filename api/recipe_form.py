@@ -56,6 +56,8 @@ UNITS: dict[Dimension, dict[Units, tuple[str, str]]] = {
 }
 DIGITS = 4
 SWING = re.compile(r"(?:delta[_ ]?)?(?:°|deg(?:rees?)?)?\s*([CFK])\b\.?$", re.IGNORECASE)
+DECIMAL_COMMA = re.compile(r"^([+-]?\d*),(?=\d)", re.ASCII)
+"""As most of Europe and Latin America write 1.1."""
 NEW_COAT = {"kind": "backup", "thickness": "1.1 mm", "least_wait": "1 h"}
 PLACE = re.compile(r"steps no\. (\d+)(?:, (\w+))?")
 
@@ -217,7 +219,7 @@ def _said(step: Shown) -> Mapping[str, str | bool]:
 
 def _quantity(shown: Shown, key: str, dimension: Dimension) -> str:
     """The value as typed; where that is still what was shown, the exact one."""
-    typed = shown.get(key, "").strip()
+    typed = DECIMAL_COMMA.sub(r"\1.", shown.get(key, "").strip())
     was, _, exact = shown.get(f"{key}.exact", "").partition("|")
     if typed and typed == was:
         return exact

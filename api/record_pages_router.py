@@ -8,7 +8,7 @@ from starlette.responses import Response
 
 from api.asked import Form, Posted, TheShop, new_key
 from api.audit_page import audit_context
-from api.correction import amended, changes_of, corrected_time, find, minute_of, said_before
+from api.correction import NOT_CORRECTED, amended, changes_of, corrected_time, find, minute_of, said_before
 from api.fact_words import fact_line
 from api.forms import seen
 from api.mould_page import page_context, places
@@ -25,7 +25,7 @@ router = APIRouter(prefix="/mould/{mould_id}", include_in_schema=False)
 def audit_page(request: Request, shop: TheShop, mould_id: int) -> Response:
     """Asked against given."""
     context = audit_context(shop.audit(mould_id), shop.site(), shop.rooms())
-    return render(request, "audit.html", **context)
+    return render(request, "audit.html", not_corrected=NOT_CORRECTED, **context)
 
 
 @router.get("/fact/{number}")

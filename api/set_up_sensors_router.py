@@ -13,6 +13,7 @@ from api.asked import Form, Posted, TheSettings, TheShop, new_key
 from api.forms import seen
 from api.sensor_form import Row, decoded_line, meanings, of_air, often_line, rows_of, table_of
 from api.shop_port import ShopPort
+from api.start_page import next_step
 from api.templating import render
 from service.errors import BadInput, ShopError
 from service.listening import Proposal, ReadBy, Table, Tried
@@ -37,6 +38,7 @@ def sensors_page(request: Request, shop: TheShop, settings: TheSettings) -> Resp
         often_line=often_line,
         settings=settings,
         adopted=request.query_params.get("adopted", ""),
+        first_run=next_step(shop) == "recipe",
     )
 
 

@@ -28,8 +28,8 @@ from service.units import Dimension, Units
 from service.voice import Language, say, say_many, voice
 from service.words.numbers import units_of
 
-KEPT_PAGES = ("/", "/moulds")
-"""What a phone keeps to look at without a connection, beside the page of each mould that hangs."""
+KEPT_PAGES = ("/", "/moulds", "/dipping")
+"""What a phone keeps to look at without a connection, beside the page of each mould that hangs and of each tank."""
 
 environment = Environment(
     loader=PackageLoader("api", "templates"),

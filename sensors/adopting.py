@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
@@ -21,6 +22,8 @@ from service.reading import Quantity, Reading, Rejected
 from service.units import Units
 from service.voice import say, voice
 
+ESCAPED = re.compile(r"\\u(?!d[89a-f])([0-9a-f]{4})", re.IGNORECASE)
+"""A sign as JSON may write it, such as that of a degree; halves of pairs stay."""
 SHOWN_LETTERS, MOST_SHOWN = 120, 2000
 
 
@@ -161,4 +164,5 @@ def _content(text: str) -> object:
 
 def _short(text: str, letters: int) -> str:
     cut = text if len(text) <= letters else text[: letters - 1] + "…"
+    cut = ESCAPED.sub(lambda found: chr(int(found[1], 16)), cut)
     return "".join(letter if letter.isprintable() else " " for letter in cut)

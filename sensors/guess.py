@@ -120,6 +120,8 @@ NO_NAMES = {
     "event",
     "env",
     "climate",
+    "up",
+    "uplink",
 }
 
 

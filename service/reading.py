@@ -19,6 +19,12 @@ class Quantity(StrEnum):
     WEIGHT = "weight"  # kg
 
 
+OF_AIR = frozenset(
+    {Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY, Quantity.AIR_SPEED, Quantity.PRESSURE}
+)
+"""What says something of a room; a scale and a probe on a shell need none."""
+
+
 class Flag(StrEnum):
     """What is odd about a reading that was kept all the same."""
 

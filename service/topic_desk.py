@@ -11,12 +11,8 @@ from typing import Any, Protocol
 from service.clock import Clock
 from service.errors import Conflict, NotFound
 from service.listening import Listening, Proposal, Table, TopicHeard, Tried
-from service.reading import Quantity
 from service.records.set_up import Part, SetUp
 from service.voice import say
-
-OF_AIR = {Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY, Quantity.AIR_SPEED, Quantity.PRESSURE}
-"""What says something of a room; a scale and a probe on a shell need none."""
 
 
 @dataclass(frozen=True, slots=True)

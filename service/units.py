@@ -181,6 +181,8 @@ def _split(text: str, dimension: Dimension, field: str | None) -> tuple[float, s
             say("Write it like {example}.", example=_example(dimension)),
             field,
         )
+    if dimension is Dimension.TEMPERATURE and (letter := head[end:].strip().upper()) in ("C", "F"):
+        return float(head[:end]), f"deg{letter}"  # to pint they are coulombs and farads
     unit = re.sub(r"(?<=[A-Za-z])([23])\b", r"**\1", head[end:].strip().replace("%", "percent"))
     if not unit and dimension is not Dimension.FRACTION:
         raise BadInput(

@@ -8,47 +8,58 @@ from __future__ import annotations
 import json
 import tempfile
 import time
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.request import urlopen
 
+from service.alerts.sessions import AT_THE_TANK
 from tests.api.browser import browser
 from tests.end_to_end.running import ROOT, Running, running, wait_for
 
 FOLDER = ROOT / ".pictures"
 SLOW = ("--demo", "--fresh", "--speed", "5", "--no-hand")
 SETTLES_S = 3.0
+TAP = "for (const each of document.querySelectorAll(arguments[0])) each.click(); scrollTo(0, 0);"
+HAND = "document.cookie = 'coatbell_hand=bench%201'"
 
 
 @dataclass(frozen=True)
 class Picture:
-    """One page on one screen. `{called}` in the path stands for the mould that calls for a hand first."""
+    """One page on one screen.
+
+    `{called}` in the path stands for the mould that calls for a hand first, `{tank}` for the tank with most to dip,
+    `{audited}` for a mould that came out failed. tap: what is tapped first, all that fit (CSS).
+    """
 
     name: str
     path: str
     width: int
     height: int
     phone: bool = False
+    tap: str = ""
 
 
 PICTURES = (
     Picture("board", "/", 1920, 1080),
     Picture("phone", "/mould/{called}", 390, 844, phone=True),
-    Picture("audit", "/mould/{audited}/audit", 1000, 1250),
+    Picture("dipping", "/dipping?tank={tank}", 390, 844, phone=True, tap=".toggle:not(:has(.button)) input"),
+    Picture("audit", "/mould/{audited}/audit", 1280, 1250),
 )
 
 
 def make(folder: Path = FOLDER) -> list[Path]:
     """All pictures, as PNG files in `folder`."""
     with tempfile.TemporaryDirectory() as data, running(Path(data), *SLOW) as demo:
-        numbers = {"called": called(demo), "audited": audited(demo)}
-        return [take(demo, picture, numbers, folder) for picture in PICTURES]
+        wait_for(lambda: b'class="spread' in urlopen(demo.url).read(), 120, "no hour had its spread")
+        known = {"called": called(demo), "audited": audited(demo), "tank": fullest(demo)}
+        return [take(demo, picture, known, folder) for picture in PICTURES]
 
 
 def called(demo: Running) -> int:
-    """The mould whose bell rings; the first in the list where none does."""
-    bell = wait_for(lambda: _bells(demo), 60, "no bell rang")[0]
-    return int(bell["mould_id"])
+    """The first that is dipped now, with nothing to be done before."""
+    return int(next(m for m in at_the_tanks(demo) if m["stage"] != "to wire")["id"])
 
 
 def audited(demo: Running) -> int:
@@ -57,15 +68,24 @@ def audited(demo: Running) -> int:
     return int(failed[0]["id"])
 
 
-def _bells(demo: Running) -> list[dict[str, Any]]:
-    told = demo.ask("/api/alerts").body
-    return [a for a in told if a["kind"] == "next dip due" and not a["cleared_at"]]
+def fullest(demo: Running) -> str:
+    """The tank from which most can be dipped now."""
+    return str(Counter(m["next_tank"] for m in at_the_tanks(demo)).most_common(1)[0][0])
 
 
-def take(demo: Running, picture: Picture, numbers: dict[str, int], folder: Path) -> Path:
+def at_the_tanks(demo: Running) -> list[dict[str, Any]]:
+    """What is due there."""
+    return [m for m in demo.ask("/api/board").body["moulds"] if m["stage"] in AT_THE_TANK]
+
+
+def take(demo: Running, picture: Picture, known: dict[str, int | str], folder: Path) -> Path:
     """One picture, once the page has come to rest."""
     with browser(picture.width, picture.height, phone=picture.phone) as driver:
-        driver.get(demo.url + picture.path.format(**numbers))
+        driver.get(demo.url + "/key")
+        driver.execute_script(HAND)
+        driver.get(demo.url + picture.path.format(**known))
+        if picture.tap:
+            driver.execute_script(TAP, picture.tap)
         time.sleep(SETTLES_S)
         file = folder / f"{picture.name}.png"
         driver.save_screenshot(str(file))

@@ -31,8 +31,10 @@
     pages = [];
     if (!list) return;
     label().hidden = true;
-    list.classList.remove("dense");
+    list.classList.remove("dense", "terse");
     if (!wide.matches || !over(list)) return;
+    list.classList.add("terse");
+    if (!over(list)) return;
     label().hidden = false;
     say();
     const turning = all.filter((row) => !("stays" in row.dataset));

@@ -80,8 +80,8 @@ window.forms = (() => {
     if (form.dataset.about) return form.dataset.about.split(" ");
     const [first, second] = path.split("/").slice(1);
     const own = /^\d+$/.test(second) ? `${first}/${second}` : first;
-    const ticked = fields.map(([name]) => name.match(/^dip_(\d+)$/)).filter(Boolean);
-    return [own, ...ticked.map(([, mould]) => `mould/${mould}`)];
+    const moulds = fields.map(([name]) => /^dip_(\d+)$/.exec(name)).filter(Boolean).map(([, id]) => `mould/${id}`);
+    return moulds.length ? moulds : [own]; // a session is about its moulds alone: one refused holds no others up
   }
 
   function plainly(form, button) {

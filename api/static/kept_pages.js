@@ -1,4 +1,5 @@
-// Keeps the pages of the moulds that hang, so that one can go from mould to mould and record while there is no connection.
+// Keeps the pages of the moulds that hang and of the tanks they want, so that one can go from mould to mould and record while
+// there is no connection.
 // A page from here always says how old it is. On plain http it is shown within the page that is open; see sw.js for the rest.
 "use strict";
 
@@ -7,6 +8,7 @@ window.keptPages = (() => {
   const AGAIN_MS = 600000, ROUND_MS = 60000, FIRST_MS = 3000, BETWEEN_MS = 150;
   const MOST = 80, LARGEST = 400000;
   const REACH_MS = 3000, LOOK_MS = 5000;
+  const LISTS = { "/moulds": /^\/mould\/\d+$/, "/dipping": /^\/dipping\?tank=/ }; // and what is kept of the pages they lead to
   const STAYS = "script, template, [data-stays]";
   const phone = matchMedia("(pointer: coarse)").matches; // a screen on the wall opens no other page
   let shown = null, touched = false;
@@ -16,6 +18,12 @@ window.keptPages = (() => {
   const parsed = (html) => new DOMParser().parseFromString(html, "text/html");
 
   // kept, quietly, while there is a connection
+
+  // What a page is kept as: of an address's search only the tank counts.
+  function named(address) {
+    const tank = address.pathname === "/dipping" && address.searchParams.get("tank");
+    return tank ? `/dipping?tank=${encodeURIComponent(tank)}` : address.pathname;
+  }
 
   async function take(path) {
     const answer = await fetch(path, { signal: AbortSignal.timeout(REACH_MS * 3) });
@@ -30,15 +38,25 @@ window.keptPages = (() => {
   async function round() {
     if (document.hidden || shown) return;
     const kept = new Map((await phoneStore.all("pages")).map((page) => [page.path, page]));
-    const old = (path) => !kept.has(path) || Math.abs(shopClock.now() - kept.get(path).at) > AGAIN_MS;
+    const old = (path, after = AGAIN_MS) => !kept.has(path) || Math.abs(shopClock.now() - kept.get(path).at) > after;
     const fixed = words.pages.split(" ");
-    const list = old("/moulds") ? await take("/moulds") : kept.get("/moulds").html;
-    const moulds = hanging(list).slice(0, MOST);
-    for (const path of [...fixed, ...moulds].filter(old)) { await take(path); await pause(BETWEEN_MS); }
-    if (list) for (const path of kept.keys()) if (![...fixed, ...moulds].includes(path)) await phoneStore.drop("pages", path);
+    const leads = [];
+    let all = true;
+    for (const path of Object.keys(LISTS)) {
+      const list = old(path, ROUND_MS) ? await take(path) : kept.get(path).html;
+      leads.push(...linked(list, LISTS[path]).slice(0, MOST));
+      all = all && Boolean(list);
+    }
+    const wanted = [...fixed, ...leads];
+    for (const path of wanted.filter((path) => old(path) && !(path in LISTS))) { await take(path); await pause(BETWEEN_MS); }
+    if (all) for (const path of kept.keys()) if (!wanted.includes(path)) await phoneStore.drop("pages", path);
   }
 
-  const hanging = (html) => [...new Set([...parsed(html).querySelectorAll('a[href^="/mould/"]')].map((link) => link.getAttribute("href")))].filter((path) => /^\/mould\/\d+$/.test(path));
+  function linked(html, pattern) {
+    const hrefs = [...parsed(html).querySelectorAll("main a[href]")].map((link) => link.getAttribute("href"));
+    return [...new Set(hrefs.filter((href) => pattern.test(href)).map((href) => named(new URL(href, location.origin))))];
+  }
+
   const quietly = () => round().catch(() => {}); // the next round is soon
 
   // shown, where the page itself cannot be loaded
@@ -54,9 +72,9 @@ window.keptPages = (() => {
 
   async function go(address, back = false) {
     if (await reaches()) { back ? location.reload() : location.assign(address); return; }
-    const page = await phoneStore.get("pages", address.pathname);
+    const page = await phoneStore.get("pages", named(address));
     if (!page) { missing(); return; }
-    if (!back) history.pushState(null, "", address.pathname + address.hash);
+    if (!back) history.pushState(null, "", named(address) + address.hash);
     show(page);
   }
 
@@ -89,7 +107,7 @@ window.keptPages = (() => {
     const time = shopClock.dated(at);
     for (const drawn of document.querySelectorAll(".drawing, .strip, .rail-box, .wall-room, figure")) drawn.dataset.asOf = fill(words.asOf, { time });
     for (const form of document.forms) forms.newKey(form); // each shown anew is a form of its own
-    document.querySelector(".kept-banner button").addEventListener("click", () => go(location, true));
+    document.querySelector(".kept-banner button").addEventListener("click", () => go(new URL(location), true));
     age();
     document.dispatchEvent(new Event("kept"));
   }
@@ -128,10 +146,10 @@ window.keptPages = (() => {
       event.preventDefault(); // asked for first: a browser that finds nothing shows a page with no way back
       go(address);
     });
-    window.addEventListener("popstate", () => { if (shown) go(location, true); });
+    window.addEventListener("popstate", () => { if (shown) go(new URL(location), true); });
     window.addEventListener("online", look);
     document.addEventListener("input", () => { touched = true; });
-    waiting.on("recorded", ({ where }) => { take(new URL(where, location.href).pathname).catch(() => {}); });
+    waiting.on("recorded", ({ where }) => { take(named(new URL(where, location.href))).catch(() => {}); });
     setInterval(look, LOOK_MS);
     setInterval(quietly, ROUND_MS);
     setTimeout(quietly, FIRST_MS);

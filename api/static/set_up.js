@@ -1,4 +1,4 @@
-// Setting up: the list of topics is looked at again by itself, and what a number comes out as follows its choice at once.
+// Setting up: what is heard is looked at again by itself, and what a number comes out as follows its choice at once.
 "use strict";
 
 const LOOK_MS = 4000;
@@ -13,12 +13,12 @@ async function part(address, options, selector) {
   }
 }
 
-const list = document.querySelector("[data-live]");
+const list = document.querySelector("main [data-live]");
 if (list) setInterval(async () => {
   if (document.hidden || list.contains(document.activeElement) || list.querySelector("details[open]")) return;
-  const [newest] = await part(location.pathname, {}, "[data-live]");
+  const [newest] = await part(location.pathname, {}, "main [data-live]");
   if (newest && !list.contains(document.activeElement)) list.replaceChildren(...newest.childNodes);
-}, LOOK_MS);
+}, Number(list.dataset.live) || LOOK_MS);
 
 const form = document.querySelector("form[data-look]");
 if (form) form.addEventListener("change", async () => {

@@ -17,7 +17,7 @@ self.addEventListener("notificationclick", (event) => {
 self.addEventListener("fetch", (event) => {
   const { request } = event, address = new URL(request.url);
   if (request.method !== "GET" || address.origin !== self.location.origin) return;
-  if (request.mode === "navigate") event.respondWith(page(request, address.pathname));
+  if (request.mode === "navigate") event.respondWith(page(request, named(address)));
   else if (address.pathname.startsWith("/static/")) event.respondWith(part(request));
 });
 self.addEventListener("pushsubscriptionchange", (event) => event.waitUntil(renew(event)));
@@ -69,6 +69,12 @@ async function mark(endpoint) {
 }
 
 // pages without a connection
+
+// As kept_pages.js names it.
+function named(address) {
+  const tank = address.pathname === "/dipping" && address.searchParams.get("tank");
+  return tank ? `/dipping?tank=${encodeURIComponent(tank)}` : address.pathname;
+}
 
 async function page(request, path) {
   const loaded = fetch(request);

@@ -6,11 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from service.alerts.dipping_order import dipping_order
+from service.alerts.sessions import due_at_tanks, in_dipping_order
 from service.records.plain import spelling
 from service.room.views import MouldNow, Stage
-
-CAN_BE_DIPPED = (Stage.TO_DIP, Stage.TO_WIRE, Stage.READY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,39 +25,12 @@ class AtTank:
         return self.not_yet[0].due_at if self.not_yet else None
 
 
-@dataclass(frozen=True, slots=True)
-class _Ready:
-    """A mould as `dipping_order` wants it."""
-
-    mould: MouldNow
-
-    @property
-    def since(self) -> datetime | None:
-        return self.mould.due_at
-
-    @property
-    def subject(self) -> str:
-        return self.mould.name
-
-    @property
-    def key(self) -> str:
-        return str(self.mould.id)
-
-    @property
-    def dip_before(self) -> datetime | None:
-        return self.mould.longest_wait_until
-
-    @property
-    def tank(self) -> str | None:
-        return self.mould.next_tank
-
-
 def at_tank(moulds: Iterable[MouldNow], tank: str, now: datetime) -> AtTank:
     """What hangs there for this tank, however its name is spelled."""
     here = [m for m in moulds if m.next_tank is not None and spelling(m.next_tank) == spelling(tank)]
-    ready = dipping_order([_Ready(m) for m in here if m.stage in CAN_BE_DIPPED], now)
+    ready = in_dipping_order(due_at_tanks(here), now)
     waiting = sorted((m for m in here if m.stage is Stage.DRYING), key=_by_hour)
-    return AtTank(tank, tuple(each.mould for each in ready), tuple(waiting))
+    return AtTank(tank, tuple(ready), tuple(waiting))
 
 
 def at_tanks(moulds: Sequence[MouldNow], tanks: Iterable[str], now: datetime) -> list[AtTank]:

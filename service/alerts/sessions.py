@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -17,20 +17,44 @@ AT_THE_TANK = (Stage.TO_DIP, Stage.TO_WIRE, Stage.READY)
 class _Dip:
     """A mould as `dipping_order` sees it."""
 
-    mould_id: int
-    key: str
-    subject: str
-    since: datetime | None
-    dip_before: datetime | None
-    tank: str | None
+    mould: MouldNow
+
+    @property
+    def key(self) -> str:
+        return str(self.mould.id)
+
+    @property
+    def subject(self) -> str:
+        return self.mould.name
+
+    @property
+    def since(self) -> datetime | None:
+        return self.mould.due_at
+
+    @property
+    def dip_before(self) -> datetime | None:
+        return self.mould.longest_wait_until
+
+    @property
+    def tank(self) -> str | None:
+        return self.mould.next_tank
+
+
+def due_at_tanks(moulds: Iterable[MouldNow]) -> list[MouldNow]:
+    """Those a hand at a tank can take now, wires first or not."""
+    return [mould for mould in moulds if mould.stage in AT_THE_TANK]
+
+
+def in_dipping_order(moulds: Iterable[MouldNow], now: datetime) -> list[MouldNow]:
+    """The same moulds as they are best dipped."""
+    return [dip.mould for dip in dipping_order([_Dip(mould) for mould in moulds], now)]
 
 
 def sessions(moulds: Sequence[MouldNow], now: datetime) -> tuple[Session, ...]:
     """All that is due at the tanks; if nothing is, what comes first and what can be dipped along with it."""
-    due = [m for m in moulds if m.stage in AT_THE_TANK] or _first_to_come(moulds)
-    order = dipping_order([_dip(m) for m in due], now)
-    runs = groupby(order, key=lambda dip: dip.tank)
-    return tuple(Session(tank, tuple(dip.mould_id for dip in run)) for tank, run in runs)
+    due = due_at_tanks(moulds) or _first_to_come(moulds)
+    runs = groupby(in_dipping_order(due, now), key=lambda mould: mould.next_tank)
+    return tuple(Session(tank, tuple(mould.id for mould in run)) for tank, run in runs)
 
 
 def _first_to_come(moulds: Sequence[MouldNow]) -> list[MouldNow]:
@@ -40,7 +64,3 @@ def _first_to_come(moulds: Sequence[MouldNow]) -> list[MouldNow]:
         return []
     soonest, first = min(coming, key=lambda pair: (pair[0], pair[1].id))
     return [m for at, m in coming if m.next_tank == first.next_tank and at <= soonest + A_DIP]
-
-
-def _dip(mould: MouldNow) -> _Dip:
-    return _Dip(mould.id, str(mould.id), mould.name, mould.due_at, mould.longest_wait_until, mould.next_tank)

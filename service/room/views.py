@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from service.reading import OF_AIR, Quantity
 from service.reading import Freshness as Freshness
-from service.reading import Quantity
 from service.records.facts import Fact, Failing, FaultKind, Problem, ZoneKind
 from service.records.recipes import AirLimits, CoatKind, Recipe
 from service.records.shop_facts import Room, Site
@@ -168,6 +168,11 @@ class SensorNow:
     last_reject: str | None = None  # why its newest message that was not taken was not, ...
     last_reject_at: datetime | None = None  # ... and when that came
     freshness_of: tuple[tuple[Quantity, Freshness], ...] = ()  # of each value; empty: all like `freshness`
+
+    @property
+    def needs_no_room(self) -> bool:
+        """A scale or a probe on a shell: it is known what it measures, and that says nothing of a room."""
+        return bool(self.values) and OF_AIR.isdisjoint(quantity for quantity, *_ in self.values)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,8 @@ def _in_the_way(mould: MouldNow, site: Site | None, now: datetime) -> Iterator[s
     """The weightiest first."""
     if frost_line(mould):
         yield say("below freezing")
+    if _ends_before_it_is_ready(mould):
+        yield from _too_long(mould, site, now)
     if hand_check_line(mould, site, now):
         yield say("felt still damp") if mould.hand_check == "still damp" else say("felt dry too soon")
     yield from _too_long(mould, site, now)
@@ -41,6 +43,11 @@ def _in_the_way(mould: MouldNow, site: Site | None, now: datetime) -> Iterator[s
     if mould.guessing_since and mould.stage in WAITING:
         yield say("no reading for {span}", span=ago(seconds_between(mould.guessing_since, now)))
     yield from _waited_for(mould, site, now)
+
+
+def _ends_before_it_is_ready(mould: MouldNow) -> bool:
+    longest, due = mould.longest_wait_until, mould.due_at
+    return longest is not None and due is not None and longest < due
 
 
 def _too_long(mould: MouldNow, site: Site | None, now: datetime) -> Iterator[str]:

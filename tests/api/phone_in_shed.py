@@ -11,10 +11,16 @@ from tests.api.browser import browser, until
 HOST = "shed.test"
 PHONE = (360, 740)
 MAPPED = f"--host-resolver-rules=MAP {HOST} 127.0.0.1"
+UNFOLD = """
+const unfold = (part) => {
+  for (let fold = part.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+};
+"""
 FILL = """
 const [action, fields, words] = arguments;
 const form = [...document.forms].find((form) => new URL(form.action).pathname.endsWith(action));
 if (form.dataset.sent) return false;
+unfold(form);
 for (const [name, value] of Object.entries(fields)) form.elements.namedItem(name).value = value;
 [...form.querySelectorAll("button")].find((button) => button.innerText.startsWith(words)).click();
 return true;
@@ -49,7 +55,12 @@ def in_page(driver: Any, work: str) -> Any:
 
 def fill(driver: Any, action: str, words: str, **fields: str) -> None:
     """Fill in the form that is sent to an address ending so, and press its button, once it can be used."""
-    until(lambda: driver.execute_script(FILL, action, fields, words))
+    until(lambda: driver.execute_script(UNFOLD + FILL, action, fields, words))
+
+
+def unfold(driver: Any, css: str) -> None:
+    """Open what a part of the page is folded away in."""
+    driver.execute_script(UNFOLD + "unfold(document.querySelector(arguments[0]));", css)
 
 
 def entries(driver: Any) -> list[dict[str, Any]]:

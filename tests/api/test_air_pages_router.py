@@ -9,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop, silenced
+from service.reading import Quantity
 from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults
 from tests.api.conftest import client_of
@@ -25,6 +26,17 @@ class TestPage:
         text = plain(client.get("/air").text)
         assert "window: 21.9 °C, 54 %" in text
         assert "it hangs nowhere yet" in text
+
+    def test_a_scale_need_hang_nowhere(
+        self, client: TestClient, shop: FakeShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        window = next(sensor for sensor in shop.sensors() if sensor.room_id is None)
+        scale = replace(window, name="scale", values=((Quantity.WEIGHT, 4.2, START),))
+        monkeypatch.setattr(shop, "sensors", lambda: [scale])
+        text = plain(client.get("/air").text)
+        assert "scale: 4.20 kg" in text
+        assert "nowhere" not in text
+        assert "scale hangs in" not in plain(client.get("/start/sensor").text)
 
     @pytest.mark.parametrize("days", [1, 3, 7, 14])
     def test_over_as_many_days_as_asked(self, client: TestClient, days: int) -> None:

@@ -197,6 +197,14 @@ class TestChart:
         assert 'class="wanted" x="76.0" y="44.0" width="820.0" height="60.0"' in picture
         assert 'class="wanted-edge" d="M76.0,44.0 H896 "' in picture
 
+    def test_the_name_of_what_has_just_begun_is_not_cut_off(self) -> None:
+        begun = Line("wet bulb", [Piece([(START, 0.5), (START + HOUR / 60, 0.5)], measured=True)])
+        layout = Frame(START, START + 24 * HOUR, 360, 96, left=0.0, first=30, gap=36, letter=11, narrow=True)
+        picture = str(chart([panel(Line("air", []), beside=[begun])], layout, SALTMARSH, "air"))
+        written = re.search(r'class="line-name" x="([\d.]+)"', picture)
+        assert written
+        assert float(written[1]) == len("wet bulb") * 11
+
     def test_a_short_gap_is_hatched_without_words(self) -> None:
         silent = [(START, START + HOUR), (START + 4 * HOUR, START + 12 * HOUR)]
         picture = str(chart([Panel(Line("", []), str, 1.0, gaps=silent)], frame(), SALTMARSH, "air"))

@@ -9,10 +9,23 @@ import pytest
 
 from api.fakes import START, FakeShop
 from service.clock import FakeClock
-from service.records.facts import NoteBody
+from service.records.facts import MouldBody, NoteBody
+from service.room.fittings import TankSetUp
 from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults, until
-from tests.api.phone_in_shed import HOST, PHONE, bar, cut, fill, in_page, keep_pages, phone_in_shed, tap
+from tests.api.phone_in_shed import (
+    HOST,
+    PHONE,
+    bar,
+    cut,
+    entries,
+    fill,
+    in_page,
+    keep_pages,
+    phone_in_shed,
+    tap,
+    unfold,
+)
 from tests.api.scene import mould
 from tests.api.test_browser import text
 
@@ -47,7 +60,9 @@ class TestPlainHttp:
         with Served(shop, HOST) as served:
             phone.get(f"{served.address}/moulds")
             keep_pages(phone)
-            assert kept(phone) == ["/", "/mould/1", "/mould/2", "/mould/3", "/mould/4", "/moulds"]
+            tanks = ["/dipping", *(f"/dipping?tank={tank}" for tank in sorted(shop.tanks()))]
+            moulds = ["/mould/1", "/mould/2", "/mould/3", "/mould/4", "/moulds"]
+            assert kept(phone) == ["/", *tanks, *moulds]
             shop.clock.advance(25 * 60)  # type: ignore[attr-defined]
             minutes = "shopClock.hear(shopClock.now() + 25 * 60000)"  # as if so long had passed
             phone.execute_script(minutes)
@@ -82,6 +97,11 @@ class TestPlainHttp:
             until(lambda: noted(shop, "Curlew") == ["a hairline"])
             until(lambda: phone.execute_script("return !document.body.classList.contains('kept')"))
             until(lambda: phone.execute_script("return source.readyState") == 1)  # live again
+            keep_pages(phone)
+            shop.clock.advance(61)  # type: ignore[attr-defined]
+            known = shop.records.facts(2)
+            shop.start_mould(next(f.body for f in known if isinstance(f.body, MouldBody)), "", "hang-up-0001")
+            until(lambda: keep_pages(phone) or "/mould/5" in kept(phone))  # here already for the next cut
             assert faults(phone) == []
             shop.changes.closing = True
 
@@ -102,6 +122,7 @@ class TestPlainHttp:
                 until(lambda: text(phone, "h1") == "Moulds")
             tap_link(phone, "/mould/1")
             until(lambda: text(phone, "h1") == "Heron")
+            unfold(phone, "#note-text")
             phone.find_element("id", "note-text").send_keys("half a sent")
             cut(phone, False)
             phone.execute_script("dispatchEvent(new Event('online'))")
@@ -113,6 +134,29 @@ class TestPlainHttp:
             phone.get(f"{served.address}/moulds")
             keep_pages(phone)
             assert "/mould/2" in kept(phone), "it wants its result"
+            shop.changes.closing = True
+
+    def test_a_session_at_a_tank_is_told_without_a_connection(self, shop: FakeShop, phone: Any) -> None:
+        shop.keep_tank("old / grey", TankSetUp(), "")
+        with Served(shop, HOST) as served:
+            phone.get(f"{served.address}/moulds")
+            keep_pages(phone)
+            assert "/dipping?tank=old%20%2F%20grey" in kept(phone), "whatever signs its name has"
+            cut(phone)
+            tap_link(phone, "/dipping")
+            until(lambda: text(phone, "h1") == "Which tank?")
+            tap_link(phone, "/dipping?tank=grey")
+            until(lambda: text(phone, "h1") == "The grey tank")
+            assert "No connection. As of 14:20" in text(phone, ".kept-banner")
+            assert barriers(phone) == []
+            tap(phone, "[name=dip_1]")
+            until(lambda: text(phone, "#session .main") == "Dipped 1 mould")
+            tap(phone, "#session .main")
+            until(lambda: "The grey tank: Dipped 1 mould, 14:20" in bar(phone))
+            assert [entry["about"] for entry in entries(phone)] == [["mould/1"]]
+            cut(phone, False)
+            phone.execute_script("dispatchEvent(new Event('online'))")
+            until(lambda: mould(shop, "Heron").coats_given == 5)
             shop.changes.closing = True
 
 
@@ -138,6 +182,8 @@ class TestWorker:
             )
             fill(driver, "/note", "Keep the note", text="a hairline")
             until(lambda: "Heron: Keep the note, 14:2" in bar(driver))
+            driver.get(f"{served.address}/dipping?tank=grey&did=7")
+            until(lambda: text(driver, "h1") == "The grey tank")
             driver.get(f"{served.address}/air")
             assert "that page is not kept on this phone" in text(driver)
             tap(driver, "a")

@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from api.fakes import FakeShop
 from service.local_time import clock_time, local
 from service.records.facts import MouldBody, ZoneKind
+from service.room.fittings import HookSetUp
 from tests.api.scene import mould, plain
 
 TEAL = {
@@ -92,6 +93,18 @@ class TestList:
 
 
 class TestHangUp:
+    def test_hooks_are_offered_free_ones_first_without_those_out_of_use(
+        self, client: TestClient, shop: FakeShop
+    ) -> None:
+        shop.keep_hook("21", HookSetUp(room_id=1), "")
+        shop.keep_hook("22", HookSetUp(room_id=1, out_of_use=True), "")
+        page = client.get("/mould/new").text
+        offered = re.search(r'<datalist id="hooks">(.*?)</datalist>', page, re.DOTALL)
+        assert offered
+        assert '<option value="21">free</option><option value="1">Heron</option>' in offered[1]
+        assert 'value="22"' not in offered[1]
+        assert 'name="hook" type="text" value="" list="hooks"' in page
+
     def test_with_one_place(self, client: TestClient, shop: FakeShop) -> None:
         answer = client.post("/mould/new", data=TEAL)
         assert (answer.status_code, answer.headers["location"]) == (303, "/mould/13")

@@ -6,7 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
-from service.records.set_up import Part
+from service.room.fittings import HookSetUp
 from tests.api.scene import key_in, mould, plain
 
 
@@ -18,10 +18,12 @@ def path(shop: FakeShop) -> str:
 def test_hooks_that_were_set_up_stand_beside_those_in_use(
     client: TestClient, shop: FakeShop, path: str
 ) -> None:
-    shop._keep_set_up(Part.HOOKS, "21", {}, "bench 1")
+    shop.keep_hook("21", HookSetUp(room_id=1), "bench 1")
+    shop.keep_hook("22", HookSetUp(room_id=1, out_of_use=True), "bench 1")
     text = plain(client.get(f"{path}/move").text)
     assert "Now on hook 1, Shell room" in text
     assert "hook 21 free hook 2 Curlew" in text
+    assert "hook 22" not in text
 
 
 def test_one_tap_moves_it_and_undo_brings_it_back(client: TestClient, shop: FakeShop, path: str) -> None:

@@ -58,6 +58,11 @@ class TestAdd:
         assert "a-word" not in page + client.get("/set-up/people").text
         assert "more-of-it" not in page
 
+    def test_an_empty_form_asks_for_no_quiet_hours_of_their_own(self, client: TestClient) -> None:
+        assert 'name="quiet" type="text" value=""' in client.get(ONE).text
+        place = client.get("/set-up/people/place").text
+        assert 'name="quiet" type="checkbox" value="yes" checked' in place
+
     def test_two_taps_are_one(self, client: TestClient, shop: FakeShop) -> None:
         for _ in range(2):
             assert client.post(ONE, data=NEW).status_code == 303

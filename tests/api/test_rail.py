@@ -201,6 +201,34 @@ class TestAxis:
             assert len(text) * BOLD_LETTER_W + GAP_W <= width - LEFT - rail.axis.width
 
 
+class TestBeyond:
+    """What has no hour is written whole, on a narrow screen in more lines, and never past the edge."""
+
+    def test_a_long_name_is_broken_where_the_room_ends(self, waiting: MouldNow) -> None:
+        damp = due(waiting, "Mooring post cap", None, never=NotAtThisHumidity(0.8, 0.6, 0.5, 9000))
+        assert lay_out([damp], START, SALTMARSH, clock).beyond_lines == ["Mooring post cap: too damp"]
+        standing = lay_out([damp], START, SALTMARSH, clock, TALL, 4)
+        assert standing.beyond_lines == ["Mooring post cap:", "too damp"]
+        assert standing.lanes == 2
+
+    @pytest.mark.parametrize(
+        ("count", "lines", "last"), [(2, 4, "too damp"), (3, 3, "and 2 more"), (9, 3, "and 8 more")]
+    )
+    def test_what_finds_no_line_is_counted(
+        self, waiting: MouldNow, count: int, lines: int, last: str
+    ) -> None:
+        never = NotAtThisHumidity(0.8, 0.6, 0.5, 9000)
+        damp = [due(waiting, f"Mooring post {i}", None, never=never) for i in range(count)]
+        shown = lay_out(damp, START, SALTMARSH, clock, TALL, 4).beyond_lines
+        assert (len(shown), shown[-1]) == (lines, last)
+
+    @pytest.mark.parametrize("width", [WIDE, TALL])
+    def test_no_line_is_wider_than_its_room(self, waiting: MouldNow, width: float) -> None:
+        rail = lay_out([due(waiting, "Kneeling figure of the h", None)], START, SALTMARSH, clock, width, 4)
+        room = width - LEFT - rail.axis.width - GAP_W
+        assert max(map(len, rail.beyond_lines)) * LETTER_W <= room
+
+
 @pytest.mark.parametrize(
     ("stage", "wanted"),
     [

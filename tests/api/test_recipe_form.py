@@ -50,6 +50,8 @@ def test_what_is_shown_in_inches_stays_in_millimetres_behind_it() -> None:
     [
         ("thickness", "0.04 in", "thickness_m", 0.001016),
         ("thickness", "1/16 in", "thickness_m", 0.0015875),
+        ("thickness", "1,1 mm", "thickness_m", 0.0011),
+        ("ready_saturation", ",4", "ready_saturation", 0.4),
         ("least_wait", "90 min", "least_wait_s", 5400.0),
         ("least_wait", "", "least_wait_s", 0.0),
         ("longest_wait", "", "longest_wait_s", None),

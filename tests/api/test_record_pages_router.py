@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import timedelta
 
@@ -9,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop
-from service.records.facts import CheckBody, DipBody, NoteBody, WeightBody
+from service.records.facts import CheckBody, DipBody, NoteBody, ToldBody, WeightBody
 from tests.api.conftest import client_of
 from tests.api.scene import mould, plain
 
@@ -55,6 +56,16 @@ class TestRecord:
         assert f"Note: wrong mould taken back by {other.number + 1}" in text
         assert f"Record {other.number} taken back: slip" in text
         assert "The chain of records is unbroken." in text
+
+    def test_only_what_can_be_corrected_leads_to_where_it_is(
+        self, client: TestClient, shop: FakeShop, path: str
+    ) -> None:
+        heron = mould(shop, "Heron").id
+        told = ToldBody(key="a/1", alert="next dip due", title="Heron: dip", recipient="bench 1", attempts=1)
+        shop._add(heron, told, None, "", "told-key-1")
+        links = re.findall(rf'href="(/mould/{heron}/fact/\d+)"', client.get(f"{path}/audit").text)
+        assert len(links) > 3
+        assert {client.get(link).status_code for link in links} == {200}
 
     def test_a_broken_chain_is_told(self, shop: FakeShop, path: str, monkeypatch: pytest.MonkeyPatch) -> None:
         whole = shop.audit

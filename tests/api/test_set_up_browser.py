@@ -13,7 +13,6 @@ from service.main import Coatbell
 from service.records.shop_facts import Site
 from service.settings import load_settings
 from service.units import Units
-from tests.api.axe import barriers
 from tests.api.browser import browser, faults, until
 from tests.api.test_browser import press
 from tests.end_to_end.running import free_port
@@ -23,31 +22,6 @@ from tests.service.alerts.scene import NOW
 pytestmark = pytest.mark.browser
 
 PHONE = (360, 640)
-LEAST_PX = 82
-"""15 mm on a phone that is 67 mm and 360 px wide."""
-SMALL = """
-return [...document.querySelectorAll("main :is(a, button, input:not([type=hidden], [type=checkbox]), select, "
-  + "textarea, summary, .tick)")].filter((e) => e.offsetParent && !e.matches(".default"))
-  .filter((e) => e.getBoundingClientRect().height < arguments[0]).map((e) => e.outerHTML.slice(0, 120));
-"""
-TOO_WIDE = "return document.documentElement.scrollWidth > window.innerWidth"
-PAGES = (
-    "/set-up",
-    "/set-up/people",
-    "/set-up/people/person",
-    "/set-up/people/person?name=bench%203",
-    "/set-up/people/place",
-    "/set-up/times",
-    "/set-up/times/quiet_hours",
-    "/set-up/times/room",
-    "/set-up/times/push",
-    "/set-up/tanks",
-    "/set-up/tanks/one",
-    "/set-up/hooks",
-    "/yours",
-    "/tanks",
-    "/messages",
-)
 
 
 @pytest.fixture(scope="module")
@@ -110,15 +84,6 @@ def test_a_person_is_added_and_a_test_arrives(driver: Any, shed: Coatbell, phone
     ]
     assert "bench-three" not in driver.page_source
     assert [line for line in faults(driver) if "422" not in line] == []
-
-
-def test_nothing_bars_anybody_and_each_target_is_large_enough(driver: Any, shed: Coatbell) -> None:
-    for path in PAGES:
-        go(driver, shed, path)
-        assert barriers(driver) == [], path
-        assert driver.execute_script(SMALL, LEAST_PX) == [], path
-        assert not driver.execute_script(TOO_WIDE), path
-    assert faults(driver) == []
 
 
 def test_the_live_service_goes_by_it_in_all_its_parts(shed: Coatbell) -> None:

@@ -8,6 +8,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
+from service.records.shop_facts import Site
+from service.units import Units
 from tests.api.conftest import client_of
 from tests.api.scene import plain
 
@@ -105,6 +107,18 @@ class TestTopic:
             "values": [{"quantity": "air_temperature", "unit": "degC", "field": "t"}],
         }
         assert next(one.room_id for one in shop.sensors() if one.name == "kiln") == 1
+
+    def test_in_a_new_shop_it_leads_on_to_the_recipe(self, newcomer: TestClient, empty: FakeShop) -> None:
+        empty.save_site(Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC))
+        empty.add_room("Shell room", 0.2)
+        empty.listening.hear(KILN, {"t": "21.4"})
+        onward = '<a class="button main" href="/start/recipe">'
+        assert onward not in newcomer.get(f"{LIST}?adopted=kiln").text
+        assert adopt(newcomer)[0] == 303
+        assert onward in newcomer.get(f"{LIST}?adopted=kiln").text
+
+    def test_where_moulds_hang_it_leads_nowhere_else(self, client: TestClient) -> None:
+        assert "/start/" not in client.get(f"{LIST}?adopted=kiln").text
 
     def test_implausible_is_asked_about_once(self, client: TestClient, shop: FakeShop) -> None:
         shop.listening.hear(KILN, {"t": "214", "battery": "97"})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from fastapi.testclient import TestClient
 
@@ -53,7 +55,9 @@ class TestAllTheWay:
         assert '<option value="wader" selected>' in page
         assert newcomer.post("/mould/new", data=TEAL).headers["location"] == "/mould/1"
         assert newcomer.get("/").status_code == 200
-        assert "Teal" in newcomer.get("/").text
+        board = newcomer.get("/").text
+        assert "Teal" in board
+        assert re.search(r'<nav .*"/dipping".*"/set-up".*</nav>', board)
 
 
 class TestSite:

@@ -31,7 +31,7 @@ class TestPage:
         text = plain(client.get("/tanks").text)
         assert "The grey tank Flow cup 15 s, pH 9.6: a little thick" in text
         assert "Last checked 3 h ago: 11:20, bench 1." in text
-        assert "The checks before When Found Who Wed 08:20 Flow cup 15 s bench 1 Correct" in text
+        assert "The checks before When Found Who Correct Wed 08:20 Flow cup 15 s bench 1 Correct" in text
         assert "The white tank Never checked." in text
 
     def test_a_small_history(self, client: TestClient, shop: FakeShop) -> None:

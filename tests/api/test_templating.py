@@ -83,7 +83,7 @@ class TestStatic:
             set(re.findall(r"(--[a-z-]+):", block)) for block in re.findall(r"\{([^{}]*--paper[^{}]*)\}", css)
         ]
         assert palettes[1] == palettes[2]
-        assert palettes[0] - palettes[1] == {"--face"}
+        assert palettes[0] - palettes[1] == {"--touch", "--face"}
 
 
 def luminance(colour: str) -> float:

@@ -80,6 +80,21 @@ class TestHeard:
         scene.client.hear(topic, "21")
         assert not next(one for one in scene.adopting.heard() if one.topic == topic).adoptable
 
+    @pytest.mark.parametrize(
+        ("sent", "shown"),
+        [
+            (r'"21 \u00b0C"', '"21 °C"'),
+            (r'"\ud83d\ude00"', r'"\ud83d\ude00"'),
+            (r'"\u0007"', '" "'),
+            (r'"\u00g0"', r'"\u00g0"'),
+        ],
+    )
+    def test_what_json_wrote_as_a_number_is_shown_as_its_sign(
+        self, scene: Scene, sent: str, shown: str
+    ) -> None:
+        scene.client.hear("x", sent)
+        assert next(one for one in scene.adopting.heard() if one.topic == "x").payload == shown
+
     def test_a_long_message_is_shortened_and_what_cannot_be_shown_left_out(self, scene: Scene) -> None:
         scene.client.hear("x", b"\xff\x00\x1b[31m" + b"y" * 9000)
         heard = next(one for one in scene.adopting.heard() if one.topic == "x")

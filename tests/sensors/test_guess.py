@@ -127,6 +127,7 @@ def test_odd_contents_trip_nobody_up(odd: object) -> None:
         ("tele/attic/SENSOR", "attic"),
         ("shop/bench/air/temperature", "bench"),
         ("home/sensor/temperature/state", "state"),
+        ("loft/thing-7/up", "thing-7"),
         ("x", "x"),
         ("/", "sensor"),
         ("a/" + "n" * 80, "n" * 60),

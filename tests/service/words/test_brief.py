@@ -49,6 +49,12 @@ def test_felt_damp_though_reckoned_dry(drying: MouldNow) -> None:
     assert said(drying, stage=Stage.READY, hand_check="still damp") == "felt still damp"
 
 
+def test_felt_damp_and_yet_it_cannot_wait_so_long(drying: MouldNow) -> None:
+    held = replace(drying, stage=Stage.READY, hand_check="still damp", due_at=START + HOUR)
+    assert said(held, longest_wait_until=START + HOUR) == "felt still damp"
+    assert said(held, longest_wait_until=START + 59 * HOUR / 60) == "dip before 15:19"
+
+
 def test_the_slowest_place_where_there_are_several(drying: MouldNow) -> None:
     zones = (drying.zones[0], replace(drying.zones[0], name="cup"))
     assert said(drying, zones=zones, held_by="cup") == "slowest: cup"
