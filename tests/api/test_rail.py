@@ -16,7 +16,6 @@ from api.rail import (
     LEFT,
     LETTER_W,
     MOST_BEYOND_SHARE,
-    MOST_BEYOND_W,
     MOST_LETTERS,
     TALL,
     WIDE,
@@ -180,12 +179,10 @@ class TestAxis:
     def test_but_never_more_than_its_share(self, waiting: MouldNow) -> None:
         rail = lay_out([due(waiting, "A mould with a long name", None)], START, SALTMARSH, clock, WIDE)
         assert rail.axis.width >= WIDE * (1 - MOST_BEYOND_SHARE) - LEFT
-        rail = lay_out([due(waiting, "A mould with a long name", None)], START, SALTMARSH, clock, TALL)
-        assert rail.axis.width >= TALL - MOST_BEYOND_W - LEFT
 
     @pytest.mark.parametrize("language", Language)
     @pytest.mark.parametrize("width", [WIDE, TALL])
-    def test_what_lies_beyond_is_told_to_its_end(
+    def test_what_lies_beyond_fits_in_every_language(
         self, waiting: MouldNow, language: Language, width: float
     ) -> None:
         name = "A mould with a name that is too long"
@@ -195,9 +192,7 @@ class TestAxis:
                 [never, due(waiting, name, None), due(waiting, name, 30)], START, SALTMARSH, clock, width
             )
         assert len(rail.beyond) == 3
-        for text in rail.beyond:
-            assert text.startswith("A mould")
-            assert text.endswith(("húmedo", "damp", "hora", "hour", "20:20"))
+        for text in rail.beyond_lines:
             assert len(text) * BOLD_LETTER_W + GAP_W <= width - LEFT - rail.axis.width
 
 
