@@ -20,6 +20,7 @@ from service.words.moulds import (
     unmeasured_line,
 )
 from service.words.numbers import percent
+from service.words.problems import problem_words
 
 
 def brief(mould: MouldNow, site: Site | None, now: datetime) -> str:
@@ -31,6 +32,8 @@ def _in_the_way(mould: MouldNow, site: Site | None, now: datetime) -> Iterator[s
     """The weightiest first."""
     if frost_line(mould):
         yield say("below freezing")
+    if mould.wrong:
+        yield say("look at it first: {problem}", problem=problem_words(mould.wrong[-1].problem))
     if _ends_before_it_is_ready(mould):
         yield from _too_long(mould, site, now)
     if hand_check_line(mould, site, now):

@@ -384,10 +384,11 @@ class TestProblem:
         text = plain(client.get(answer.headers["location"]).text)
         assert "Recorded. Something is wrong: Crack: at the cup, 14:20, bench 1" in text
         assert "Crack, told at 14:20: at the cup. Look at it first" in text
-        assert "Crack, told at 14:20" in plain(client.get("/").text)
+        assert "look at it first: Crack" in plain(client.get("/").text)
         assert "Something is wrong: Crack: at the cup" in plain(client.get(f"{path}/audit").text)
         client.post(f"{path}/problem", data={"key": "right-key-001", "problem": "crack", "over": "yes"})
         assert "told at 14:20" not in plain(client.get(path).text)
+        assert "look at it first" not in plain(client.get("/").text)
         assert "Put right: Crack" in plain(client.get(f"{path}/audit").text)
 
     def test_an_unknown_problem(self, client: TestClient, shop: FakeShop) -> None:

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from api.fakes import SALTMARSH, START, FakeShop
-from service.room.views import MouldNow, NotAtThisHumidity, Stage
+from service.records.facts import Problem
+from service.room.views import MouldNow, NotAtThisHumidity, Stage, Wrong
 from service.words import brief, notices
 
 HOUR = timedelta(hours=1)
@@ -53,6 +54,13 @@ def test_felt_damp_and_yet_it_cannot_wait_so_long(drying: MouldNow) -> None:
     held = replace(drying, stage=Stage.READY, hand_check="still damp", due_at=START + HOUR)
     assert said(held, longest_wait_until=START + HOUR) == "felt still damp"
     assert said(held, longest_wait_until=START + 59 * HOUR / 60) == "dip before 15:19"
+
+
+def test_something_is_wrong_goes_before_all_but_frost(drying: MouldNow) -> None:
+    older, newest = Wrong(Problem.DROPPED, "", START, ""), Wrong(Problem.CRACK, "at the cup", START, "")
+    assert said(drying, wrong=(older, newest), wires_due=True) == "look at it first: Crack"
+    frozen = replace(drying.zones[0], surface_temperature_k=272.0)
+    assert said(drying, wrong=(newest,), zones=(frozen,)) == "below freezing"
 
 
 def test_the_slowest_place_where_there_are_several(drying: MouldNow) -> None:
