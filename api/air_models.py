@@ -116,7 +116,7 @@ class RejectOut(Out):
             "payload": '{"temperature": 85.0}',
             "received_at": EXAMPLE_TIME,
             "reason": "sentinel",
-            "words": "85 °C is what this kind of sensor sends when it has just been switched on.",
+            "words": "85 °C is what a probe sends when it was switched on and has not measured yet.",
             "sensor": "window",
             "quantity": "air_temperature",
         }

@@ -8,7 +8,6 @@ Each bell has its spread: from when it may ring to when it surely has.
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -27,11 +26,11 @@ AFTER_LAST = timedelta(hours=2)
 SHORTEST, LONGEST = timedelta(hours=12), timedelta(hours=24)
 NIGHT_SHARE = 1 / 4  # an hour of night takes this much of an hour's room
 LEFT, RIGHT = 12.0, 12.0
-LEAST_BEYOND_W, MOST_BEYOND_W, MOST_BEYOND_SHARE = 260.0, 340.0, 0.27
+LEAST_BEYOND_W, MOST_BEYOND_SHARE = 260.0, 0.27
 LETTER_W, BOLD_LETTER_W = 14.6, 15.4
 GAP_W = 14.0
 MOST_NAMED = 2
-MOST_LETTERS, LEAST_LETTERS = 24, 8
+MOST_LETTERS = 24
 ROOM_FOR_MORE = "+99"
 
 Clock = Callable[[datetime], str]
@@ -98,10 +97,7 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Rail:
-    """What is due now, what hangs on the rail, and what lies beyond its end or has no hour.
-
-    short: ``beyond`` once more, each with so much of its name as finds room in a line.
-    """
+    """What is due now, what hangs on the rail, and what lies beyond its end or has no hour."""
 
     now: datetime
     axis: Axis
@@ -110,7 +106,6 @@ class Rail:
     due: tuple[str, ...] = ()
     hung: tuple[Hung, ...] = ()
     beyond: tuple[str, ...] = ()
-    short: tuple[str, ...] = ()
 
     @property
     def due_text(self) -> str:
@@ -126,15 +121,15 @@ class Rail:
 
     @property
     def beyond_lines(self) -> list[str]:
-        """``beyond`` in whole words, in as many lines as there are; else one line each, the last counts the rest."""
+        """``beyond``, broken to the room at the right; the last line counts what finds none."""
         letters = int((self.width - LEFT - self.axis.width - GAP_W) / BOLD_LETTER_W)
-        whole = [line for text in self.beyond for line in _broken(text, letters)]
-        if len(whole) <= self.lanes:
-            return whole
-        shown, more = list(self.short[: self.lanes]), len(self.short) - self.lanes
-        if more > 0:
-            shown[-1] = say_many("and {number} more", "and {number} more", more + 1)
-        return shown
+        lines = list[str]()
+        for told, text in enumerate(self.beyond):
+            left, own = len(self.beyond) - told, wrap(text, max(letters, 1))
+            if len(lines) + len(own) + (left > 1) > self.lanes:
+                return [*lines, say_many("and {number} more", "and {number} more", left)]
+            lines += own
+        return lines
 
 
 @dataclass
@@ -169,15 +164,12 @@ def lay_out(
         (_bell(m, m.due_at, clock) for m in hanging if m not in due and m.due_at), key=lambda b: b.at
     )
     end = _end(bells, now)
-    nowhere = [m for m in hanging if m not in due and m.due_at is None]
-    late = [b for b in bells if b.at > end]
-    beyond, short = (
-        (*(_no_hour(m, letters) for m in nowhere), *(_later(b, letters) for b in late))
-        for letters in (sys.maxsize, int((_most_beyond(width) - 2 * GAP_W) / BOLD_LETTER_W))
-    )
+    beyond_it = [f"{b.name} {b.clock}" for b in bells if b.at > end]
+    unknown = [_no_hour(m) for m in hanging if m not in due and m.due_at is None]
+    beyond = (*unknown, *beyond_it)
     room = width - LEFT - _beyond_width(beyond, width)
     axis = Axis(now - BEFORE, end, room, tuple(nights(now - BEFORE, end, site)))
-    rail = Rail(now, axis, width, lanes, tuple(shortened(m.name) for m in due), (), beyond, short)
+    rail = Rail(now, axis, width, lanes, tuple(shortened(m.name) for m in due), (), beyond)
     hung = _hang([b for b in bells if b.at <= end], rail)
     return replace(rail, hung=tuple(hung), lanes=_lanes_used(hung, rail))
 
@@ -197,38 +189,17 @@ def _beyond_width(beyond: Sequence[str], width: float) -> float:
     if not beyond:
         return RIGHT
     wide = max(len(text) for text in beyond) * BOLD_LETTER_W + 2 * GAP_W
-    return min(max(wide, LEAST_BEYOND_W), _most_beyond(width))
+    return min(max(wide, LEAST_BEYOND_W), MOST_BEYOND_SHARE * width)
 
 
-def _most_beyond(width: float) -> float:
-    return max(MOST_BEYOND_SHARE * width, MOST_BEYOND_W)
-
-
-def _no_hour(mould: MouldNow, letters: int) -> str:
+def _no_hour(mould: MouldNow) -> str:
     told = later("{mould}: too damp") if mould.never else later("{mould}: no hour")
-    return _within(letters, mould.name, lambda name: say(told, mould=name))
+    return say(told, mould=shortened(mould.name))
 
 
-def _broken(text: str, letters: int) -> list[str]:
-    """``Mooring post cap:``, ``too damp``: what is too long for a line is broken before what is told of it."""
-    if len(text) <= letters:
-        return [text]
-    return [line for part in text.replace(": ", ":\n").split("\n") for line in wrap(part, max(letters, 1))]
-
-
-def _later(bell: Bell, letters: int) -> str:
-    return _within(letters, bell.name, lambda name: f"{name} {bell.clock}")
-
-
-def _within(letters: int, name: str, told: Callable[[str], str]) -> str:
-    """The same with so much of the name as finds room; enough of it stays to know it by."""
-    return told(shortened(name, max(letters - len(told("")), LEAST_LETTERS)))
-
-
-def shortened(name: str, letters: int = MOST_LETTERS) -> str:
+def shortened(name: str) -> str:
     """A long name as far as it finds room."""
-    letters = min(letters, MOST_LETTERS)
-    return name if len(name) <= letters else f"{name[: letters - 1].rstrip()}…"
+    return name if len(name) <= MOST_LETTERS else f"{name[: MOST_LETTERS - 1].rstrip()}…"
 
 
 def _bell(mould: MouldNow, at: datetime, clock: Clock) -> Bell:

@@ -61,7 +61,7 @@ class TestPage:
     def test_what_was_not_taken_and_why(self, client: TestClient) -> None:
         text = plain(client.get("/air").text)
         assert (
-            "shellroom/window 85 °C is what this kind of sensor sends when it has just been switched on."
+            "shellroom/window 85 °C is what a probe sends when it was switched on and has not measured yet."
             in text
         )
 
