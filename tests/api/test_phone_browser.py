@@ -11,7 +11,7 @@ import pytest
 from api.fakes import START, FakeShop
 from service.clock import FakeClock
 from service.records.facts import DipBody, NoteBody, Problem, WeightBody, WiresBody
-from service.records.set_up import Part
+from service.room.fittings import HookSetUp
 from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults, until
 from tests.api.scene import mould
@@ -156,7 +156,7 @@ class TestOtherJobs:
         self, thumb: Thumb, shop: FakeShop, phone: Any, tmp_path: Path
     ) -> None:
         panel = mould(shop, "Gate panel, left").id
-        shop._keep_set_up(Part.HOOKS, "21", {}, "")
+        shop.keep_hook("21", HookSetUp(room_id=mould(shop, "Gate panel, left").room.id), "")
         shop.show_weight("hoist", 14.2)
         thumb.open(f"/mould/{panel}")
         thumb.tap("Wires set")
