@@ -16,4 +16,4 @@ async function renew() {
   }
 }
 
-setInterval(renew, EVERY_MS);
+if (scales) setInterval(renew, EVERY_MS); // a mould that left is not weighed any more
