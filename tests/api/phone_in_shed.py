@@ -21,7 +21,7 @@ const [action, fields, words] = arguments;
 const form = [...document.forms].find((form) => new URL(form.action).pathname.endsWith(action));
 if (form.dataset.sent) return false;
 unfold(form);
-for (const [name, value] of Object.entries(fields)) form.elements.namedItem(name).value = value;
+for (const [name, value] of Object.entries(fields)) form.querySelector(`[name="${name}"]:not(button)`).value = value;
 [...form.querySelectorAll("button")].find((button) => button.innerText.startsWith(words)).click();
 return true;
 """
