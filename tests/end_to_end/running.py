@@ -24,10 +24,10 @@ import paho.mqtt.publish as publish
 from tests.ports import free_port
 
 ROOT = Path(__file__).parents[2]
-UP_WITHIN_S = 60.0
+UP_WITHIN_S = 120.0
 
 
-def wait_for(what: Callable[[], Any], seconds: float = 20.0, told: str = "it did not happen") -> Any:
+def wait_for(what: Callable[[], Any], seconds: float = 45.0, told: str = "it did not happen") -> Any:
     """Ask again and again until the answer is true; its value."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:
@@ -125,7 +125,7 @@ class Running:
 
 def _answer(request: Request) -> Answer:
     try:
-        with urlopen(request, timeout=20) as response:
+        with urlopen(request, timeout=60) as response:
             return Answer(response.status, json.loads(response.read() or b"null"))
     except HTTPError as error:
         return Answer(error.code, json.loads(error.read() or b"null"))
