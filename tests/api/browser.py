@@ -113,7 +113,7 @@ def browser(
             driver.quit()
 
 
-def until(look: Callable[[], Found], seconds: float = 20.0) -> Found:
+def until(look: Callable[[], Found], seconds: float = 45.0) -> Found:
     """What `look` gives once it gives something; it is asked again and again for so long."""
     end = time.monotonic() + seconds
     while True:
