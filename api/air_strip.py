@@ -11,8 +11,7 @@ from datetime import datetime, timedelta
 
 from markupsafe import Markup
 
-from api.charts import FADES, Piece, Point, by_time
-from api.times import nights
+from api.charts import Piece, Point, by_time, fading, line_path, night_bands
 from service import words
 from service.records.recipes import AirLimits
 from service.records.shop_facts import Site
@@ -73,6 +72,9 @@ class Frame:
     def y(self, value: float) -> float:
         return self.top + self.tall - (value - self.low) / (self.high - self.low) * self.tall
 
+    def place(self, point: Point) -> tuple[float, float]:
+        return self.x(point[0]), self.y(point[1])
+
 
 def air_strip(
     room: RoomNow, site: Site | None, now: datetime, width: float = 430.0, tall: float = 54.0
@@ -84,7 +86,7 @@ def air_strip(
     frames = [_frame(panel, i, now, width, tall) for i, panel in enumerate(panels)]
     height = frames[-1].top + tall + EDGE
     parts = [
-        *_nights(frames[0], site, height),
+        *night_bands(frames[0], site, height),
         *(part for panel, frame in zip(panels, frames, strict=True) for part in _drawn(panel, frame)),
         Markup('<path class="now-line" d="M{x:.1f},0 V{h:.0f}"/>').format(x=frames[0].x(now), h=height),
     ]
@@ -140,8 +142,8 @@ def _drawn(panel: Panel, frame: Frame) -> list[Markup]:
     return [
         *_wanted(panel, frame),
         *_figures(panel, frame),
-        *(_line("measured" if p.measured else "assumed", p.points, frame) for p in panel.measured),
-        *_fading(panel.forecast, frame),
+        *(line_path("measured" if p.measured else "assumed", p.points, frame.place) for p in panel.measured),
+        *fading(panel.forecast, frame.place),
     ]
 
 
@@ -170,22 +172,3 @@ def _figures(panel: Panel, frame: Frame) -> list[Markup]:
         spots = [(middle - half, spots[0][1]), (middle + half, spots[1][1])]
     shape = Markup('<text class="scale" x="{x:.0f}" y="{y:.1f}">{t}</text>')
     return [shape.format(x=LEFT - 7, y=y + 6, t=text) for y, text in spots]
-
-
-def _fading(points: Sequence[Point], frame: Frame) -> list[Markup]:
-    """The forecast in a few pieces, each fainter than the one before."""
-    size = max(-(-len(points) // FADES), 1)
-    cuts = range(0, max(len(points) - 1, 0), size)
-    return [_line(f"forecast fade-{i}", points[c : c + size + 1], frame) for i, c in enumerate(cuts)]
-
-
-def _line(kind: str, points: Sequence[Point], frame: Frame) -> Markup:
-    spots = " L".join(f"{frame.x(at):.1f},{frame.y(value):.1f}" for at, value in points)
-    dot = " h0.1" if len(points) == 1 else ""
-    return Markup('<path class="{kind}" d="M{spots}{dot}"/>').format(kind=kind, spots=spots, dot=dot)
-
-
-def _nights(frame: Frame, site: Site | None, height: float) -> list[Markup]:
-    shape = Markup('<rect class="night" x="{x:.1f}" y="0" width="{w:.1f}" height="{h:.0f}"/>')
-    spells = nights(frame.start, frame.end, site)
-    return [shape.format(x=frame.x(a), w=frame.x(b) - frame.x(a), h=height) for a, b in spells]

@@ -23,6 +23,18 @@ Point = tuple[datetime, float]
 Place = Callable[[Point], tuple[float, float]]
 
 
+class Across(Protocol):
+    """Time from left to right."""
+
+    @property
+    def start(self) -> datetime: ...
+
+    @property
+    def end(self) -> datetime: ...
+
+    def x(self, at: datetime) -> float: ...
+
+
 @dataclass(frozen=True, slots=True)
 class Piece:
     """Part of a line."""
@@ -151,7 +163,7 @@ def chart(
     rows = list(accumulate((panel.rows for panel in panels), initial=0))
     height, there = frame.height(rows[-1]), [m for m in marks if frame.start <= m.at <= frame.end]
     parts = [
-        *_nights(frame, site, height - frame.bottom),
+        *night_bands(frame, site, height - frame.bottom),
         *_hours(frame, site, height),
         *(_mark(frame, m, height) for m in there),
         *(part for row, panel in zip(rows, panels, strict=False) for part in _drawn(frame, panel, row)),
@@ -187,7 +199,7 @@ def _panel(frame: Frame, panel: Panel, index: int) -> list[Markup]:
         *_limit(frame, panel, place),
         *(_piece(piece, frame.start, place) for piece in panel.line.pieces),
         *(part for line in panel.beside for part in _named(frame, line, place)),
-        *_fading([p for p in panel.line.forecast if p[0] <= frame.end], place),
+        *fading([p for p in panel.line.forecast if p[0] <= frame.end], place),
     ]
 
 
@@ -326,23 +338,25 @@ def by_flag(points: Iterable[tuple[datetime, float | None, bool]]) -> list[Piece
 def _piece(piece: Piece, start: datetime, place: Place, kind: str = "") -> Markup:
     points = [p for p in piece.points if p[0] >= start]
     how = kind or ("measured" if piece.measured else "assumed")
-    return _path(how, points, place) if points else Markup("")
+    return line_path(how, points, place) if points else Markup("")
 
 
-def _fading(points: Sequence[Point], place: Place) -> list[Markup]:
+def fading(points: Sequence[Point], place: Place) -> list[Markup]:
     """The forecast in a few pieces, each fainter than the one before."""
     size = max(-(-len(points) // FADES), 1)
     cuts = range(0, max(len(points) - 1, 0), size)
-    return [_path(f"forecast fade-{i}", points[c : c + size + 1], place) for i, c in enumerate(cuts)]
+    return [line_path(f"forecast fade-{i}", points[c : c + size + 1], place) for i, c in enumerate(cuts)]
 
 
-def _path(kind: str, points: Sequence[Point], place: Place) -> Markup:
+def line_path(kind: str, points: Sequence[Point], place: Place) -> Markup:
+    """A line through the points, of that class; a single one is a dot."""
     spots = " L".join(f"{x:.1f},{y:.1f}" for x, y in map(place, points))
     dot = " h0.1" if len(points) == 1 else ""
     return Markup('<path class="{kind}" d="M{spots}{dot}"/>').format(kind=kind, spots=spots, dot=dot)
 
 
-def _nights(frame: Frame, site: Site | None, height: float) -> list[Markup]:
+def night_bands(frame: Across, site: Site | None, height: float) -> list[Markup]:
+    """The nights, shaded over the whole height."""
     shape = Markup('<rect class="night" x="{x:.1f}" y="0" width="{w:.1f}" height="{h:.0f}"/>')
     spells = nights(frame.start, frame.end, site)
     return [shape.format(x=frame.x(a), w=frame.x(b) - frame.x(a), h=height) for a, b in spells]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from service.errors import BadInput, ShopError
+from service.toml_files import of_length
 from service.voice import later, say
 
 LENGTHS = {"height", "width", "depth", "mouth"}
@@ -106,16 +107,7 @@ def _value(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
         "bool_type": (say("is neither true nor false"), say("Write true or false.")),
         "bool_parsing": (say("is neither true nor false"), say("Write true or false.")),
         "string_type": (say("is not text"), say("Write it in quotes.")),
-        "string_too_short": (
-            say("must have at least {limit} letters", limit=limit),
-            say("Write a longer one."),
-        ),
-        "string_too_long": (
-            say("must have at most {limit} letters", limit=limit),
-            say("Write a shorter one."),
-        ),
-        "too_short": (say("needs at least {limit}", limit=limit), say("Add what is missing.")),
-        "too_long": (say("takes at most {limit}", limit=limit), say("Take some out.")),
+        **of_length(limit),
         "greater_than": (say("must be more than {limit}", limit=limit), say("Choose a larger value.")),
         "greater_than_equal": (say("must be at least {limit}", limit=limit), say("Choose a larger value.")),
         "less_than": (say("must be less than {limit}", limit=limit), say("Choose a smaller value.")),

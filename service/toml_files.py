@@ -169,6 +169,22 @@ def _how_to_add(key: str, field: FieldInfo | None, example: str) -> str:
     return say("Add a line “{key} = {example}”.", key=key, example=example or "…")
 
 
+def of_length(limit: object) -> dict[str, tuple[str, str]]:
+    """What is wrong and what to do where there is too little or too much of something, by pydantic's kinds."""
+    return {
+        "string_too_short": (
+            say("must have at least {limit} letters", limit=limit),
+            say("Write a longer one."),
+        ),
+        "string_too_long": (
+            say("must have at most {limit} letters", limit=limit),
+            say("Write a shorter one."),
+        ),
+        "too_short": (say("needs at least {limit}", limit=limit), say("Add what is missing.")),
+        "too_long": (say("takes at most {limit}", limit=limit), say("Take some out.")),
+    }
+
+
 def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> tuple[str, str]:
     """What is wrong and what to do for a kind of pydantic complaint; no message where none is needed here."""
     whole = (say("is not a whole number"), say("Write a whole number without quotes."))
@@ -217,16 +233,7 @@ def _words(kind: str, limit: str, context: Mapping[str, Any], example: str) -> t
         ),
         "literal_error": word,
         "enum": word,
-        "string_too_short": (
-            say("must have at least {limit} letters", limit=limit),
-            say("Write a longer one."),
-        ),
-        "string_too_long": (
-            say("must have at most {limit} letters", limit=limit),
-            say("Write a shorter one."),
-        ),
-        "too_short": (say("needs at least {limit}", limit=limit), say("Add what is missing.")),
-        "too_long": (say("takes at most {limit}", limit=limit), say("Take some out.")),
+        **of_length(limit),
         "list_type": many,
         "tuple_type": many,
         "model_type": table,
