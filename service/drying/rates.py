@@ -12,7 +12,7 @@ from service.drying import air as moist_air
 from service.drying import transfer
 from service.drying.shell import Numbers, Pocket, for_each
 from service.drying.weather import Air
-from service.drying.zone import ZoneState, cell_m, pore_water_kg_m3
+from service.drying.zone import ZoneState, cell_m, diffusivity_multipliers, pore_water_kg_m3
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -51,10 +51,12 @@ class Shells:
         every = for_each(numbers, len(states))
         self.parameters = every[0]
         self.transfer = np.array([p.transfer_multiplier for p in every])
-        self.diffusivity = np.array([p.diffusivity_m2_s * p.diffusivity_multiplier for p in every])
+        self.stirring = np.array([p.pocket_stirring * p.stirring_multiplier for p in every])
+        whole = np.array([p.diffusivity_m2_s * p.diffusivity_multiplier for p in every])
         self.cells = max(state.saturation.size for state in states)
         self.cell_m = self.padded([cell_m(s.coats) for s in states], 1.0)
         self.pores = self.padded([pore_water_kg_m3(s.coats) for s in states], 1.0)
+        self.diffusivity = whole * self.padded([diffusivity_multipliers(s.coats) for s in states], 1.0)
         self.density = np.array([s.coats[-1].dry_density_kg_m3 for s in states])
         self.dry_kg_m2 = np.array([s.dry_mass_kg_m2 for s in states])
         self.height_m = np.array([s.shape.height_m for s in states])
@@ -76,10 +78,10 @@ class Shells:
         p = self.parameters
         self.holds = self.pores * self.cell_m
         self.water_weight = self.holds * used
-        between = 0.5 * (self.cell_m[1:] + self.cell_m[:-1])
         pores = 0.5 * (self.pores[1:] + self.pores[:-1])
-        self.conductance = used[1:] * pores * self.diffusivity / between
-        self.half_cell = 2.0 * self.pores[0] * self.diffusivity / self.cell_m[0]
+        resistance = 0.5 * (self.cell_m[1:] / self.diffusivity[1:] + self.cell_m[:-1] / self.diffusivity[:-1])
+        self.conductance = used[1:] * pores / resistance
+        self.half_cell = 2.0 * self.pores[0] * self.diffusivity[0] / self.cell_m[0]
         self.heat_j_m2_k = p.shell_heat_j_kg_k * self.dry_kg_m2 + p.wax_heat_j_m2_k
 
     def only(self, keep: Mask) -> Shells:
@@ -103,7 +105,7 @@ class Derivative:
             shells.pocket_round,
             air.temperature_k,
             air.pressure_pa,
-            shells.parameters.pocket_stirring,
+            shells.stirring,
         )
 
     def slope(self, surface_k: Array, saturation: Array) -> tuple[Slope, Face, Array, Array]:

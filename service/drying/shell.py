@@ -18,11 +18,13 @@ class Coat:
 
     porosity: share of the volume that water can fill, 0..1 (0.10 to 0.30 published for fired shells).
     dry_density_kg_m3: mass of dry coat a volume of coat (1650 for fused silica, assumed).
+    diffusivity_multiplier: how much faster than the model's number water moves through this coat.
     """
 
     thickness_m: float
     porosity: float = 0.29
     dry_density_kg_m3: float = 1650.0
+    diffusivity_multiplier: float = 1.0
 
     @property
     def pore_water_kg_m3(self) -> float:
@@ -56,7 +58,7 @@ class ZoneShape:
 class Parameters:
     """The model's numbers. All but those with a source in `service.drying` are assumed and may be learned.
 
-    The four multipliers are 1 for the plain estimate; they may differ from zone to zone of a batch.
+    The multipliers are 1 for the plain estimate; they may differ from zone to zone of a batch.
     """
 
     diffusivity_m2_s: float = 4e-10  # D0 (assumed; literature 1e-10 to 1e-8)
@@ -73,6 +75,7 @@ class Parameters:
     diffusivity_multiplier: float = 1.0
     thickness_multiplier: float = 1.0
     sorptivity_multiplier: float = 1.0
+    stirring_multiplier: float = 1.0
 
 
 Numbers = Parameters | Sequence[Parameters]
@@ -99,4 +102,5 @@ def plain(parameters: Parameters) -> Parameters:
         diffusivity_multiplier=1.0,
         thickness_multiplier=1.0,
         sorptivity_multiplier=1.0,
+        stirring_multiplier=1.0,
     )

@@ -89,3 +89,7 @@ def cell_m(coats: Sequence[Coat]) -> Array:
 
 def pore_water_kg_m3(coats: Sequence[Coat]) -> Array:
     return np.repeat([coat.pore_water_kg_m3 for coat in reversed(coats)], CELLS_PER_COAT)
+
+
+def diffusivity_multipliers(coats: Sequence[Coat]) -> Array:
+    return np.repeat([coat.diffusivity_multiplier for coat in reversed(coats)], CELLS_PER_COAT)

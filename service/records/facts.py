@@ -159,6 +159,23 @@ class WeightBody(Body):
     scale: str | None = Field(default=None, max_length=200, exclude_if=unsaid)
 
 
+class FaceBody(Body):
+    """How warm a face of the mould was: read off an infrared gun, or off a probe. zone None: the mould has only one."""
+
+    kind: Literal["face"] = "face"
+    temperature_k: float = Field(ge=233.15, le=373.15)
+    zone: str | None = Field(default=None, max_length=60)
+
+
+class SensorOnBody(Body):
+    """A scale this mould hangs from, or a probe in one of its places, from now on; with `off` no longer."""
+
+    kind: Literal["sensor on"] = "sensor on"
+    sensor: Name = Field(min_length=1, max_length=200)
+    zone: str | None = Field(default=None, max_length=60)
+    off: bool = Field(default=False, exclude_if=unsaid)
+
+
 class EndedBody(Body):
     """The mould leaves the shell room."""
 
@@ -260,6 +277,18 @@ class ToldBody(Body):
     attempts: int = Field(ge=1)
 
 
+class LearnAnewBody(Body):
+    """What was learned so far of one thing of the shop counts no more: a hook moved, a slurry changed.
+
+    effect, of: as `service.learning.effect.Effect` names them; effect "" means all that was learned.
+    """
+
+    kind: Literal["learn anew"] = "learn anew"
+    effect: str = Field(default="", max_length=40)
+    of: str = Field(default="", max_length=300)
+    text: str = Field(default="", max_length=500)
+
+
 class WithdrawnBody(Body):
     """The fact named by `replaces` is taken back (undo)."""
 
@@ -274,16 +303,19 @@ AnyBody = Annotated[
     | CheckBody
     | NoteBody
     | WeightBody
+    | FaceBody
+    | SensorOnBody
     | EndedBody
     | ResultBody
     | PhotoBody
     | TankCheckBody
     | ToldBody
+    | LearnAnewBody
     | WithdrawnBody,
     Field(discriminator="kind"),
 ]
 
-OF_NO_MOULD = (TankCheckBody, ToldBody)
+OF_NO_MOULD = (TankCheckBody, ToldBody, LearnAnewBody)
 """What may stand in the ledger without a mould it is about."""
 
 

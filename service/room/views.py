@@ -139,9 +139,12 @@ class MouldNow:
     failings: tuple[Failing, ...] = ()  # of a failed one: what went wrong
     result_number: int | None = None  # the fact number of the result
     result_at: datetime | None = None
-    due_early_at: datetime | None = None  # between these two `due_at` lies with 80 % (its 10 and 90 %) ...
+    due_early_at: datetime | None = None  # between these two it gets due with 80 % (its 10 and 90 %) ...
     due_late_at: datetime | None = (
         None  # ... both None: not known, or due already; the late one alone: no end in sight
+    )
+    about_at: datetime | None = (
+        None  # as likely due before as after; `due_at` is as sure as the shop wants a bell
     )
     from_notebook: bool = (
         False  # copied from an older notebook: nothing was measured, and nothing is worked out
