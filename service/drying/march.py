@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.batch import Shells
-from service.drying.rates import Derivative, Work
+from service.drying.rates import FIRST_GUESS, Derivative, Work
 from service.drying.rosenbrock import State, Step, rosenbrock_step
 from service.drying.shell import CELLS_PER_COAT
 from service.drying.weather import Air
@@ -25,8 +25,6 @@ Numbers = NDArray[np.intp]
 SHORTEST_STEP_S = 1e-4
 BELOW_DRY, ABOVE_FULL = 1e-6, 1e-3
 """How far rounding, and a step that ends in dew, may take the face out of 0..1 at once."""
-FIRST_GUESS = 0.9
-"""Of the water activity at a face: a wet one's."""
 ARRIVED_SHARE = 8
 """Columns that have arrived are taken out once they are one in so many: it costs a copy of all the others."""
 

@@ -20,6 +20,8 @@ CLAUSIUS_CLAPEYRON_K = 2.45e6 / 461.5  # latent heat over the gas constant of va
 LAST_POROUS_PART = 0.01
 """A face that fills up takes less and less dew over the last hundredth of its pores (our choice)."""
 MOST_NEWTON_STEPS = 60
+FIRST_GUESS = 0.9
+"""Of the water activity at a face, before anything is known of it: a wet one's."""
 
 
 class Face(NamedTuple):
@@ -61,7 +63,8 @@ class Derivative:
     def __init__(
         self, shells: Shells, air: Air, activity: Array | None = None, work: Work | None = None
     ) -> None:
-        self.shells, self.air, self.activity = shells, air, activity
+        self.shells, self.air = shells, air
+        self.activity = np.full_like(shells.height_m, FIRST_GUESS) if activity is None else activity
         self.work = work or Work(shells.cells, shells.height_m)
         self.vapour = moist_air.vapour_density_kg_m3(air.temperature_k, air.humidity)
         diffusivity = moist_air.vapour_diffusivity_m2_s(air.temperature_k, air.pressure_pa)
@@ -136,8 +139,6 @@ class Derivative:
         one = np.ones_like(outermost)
         full = brought - held * isotherm.water_content(one) - carried >= 0.0
         a = self.activity
-        if a is None:
-            a = np.minimum(np.maximum(isotherm.activity(np.maximum(outermost, 0.0) / share), 0.02), 0.98)
         settled = np.finfo(a.dtype).eps ** 0.75
         for _ in range(MOST_NEWTON_STEPS):
             slope = isotherm.water_content_slope(a)

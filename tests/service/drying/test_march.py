@@ -91,7 +91,7 @@ class TestPrecision:
         before = (going.state.saturation * weight).sum(axis=0)
         state = going.to_the_end().state
         after = (state.saturation * weight).sum(axis=0)
-        assert np.all(state.evaporated > 0.1 * before)
+        assert np.all(state.evaporated > 0.03 * before)
         assert after + state.evaporated == pytest.approx(before, rel=within)
 
     def test_a_second_far_from_1970_is_still_a_second(self) -> None:
