@@ -32,7 +32,7 @@ MOST_TURNS = 4
 """So often the members are played, at most: each time but the first about what was learned from the time before."""
 FURTHEST = 6.0
 """No member lies further off the plain model than so many spreads of the prior (our choice)."""
-MOVES_LITTLE = 0.2
+MOVES_LITTLE = 0.3
 """Learned enough: no unknown moved by more of its spread than this."""
 
 
