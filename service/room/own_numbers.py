@@ -18,7 +18,7 @@ DIGITS = 6
 
 @dataclass(frozen=True, slots=True)
 class ZoneNumbers:
-    """Of one zone, for each dip and each coat from the first; for those beyond, as the last. Empty: as the model has."""
+    """Of one zone, for each dip and coat from the first; for those beyond, as the last. Empty: as the model has it."""
 
     transfer: tuple[float, ...] = ()
     sorptivity: tuple[float, ...] = ()
