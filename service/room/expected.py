@@ -8,6 +8,8 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
+from service.learning.when import quantile
+
 Array = NDArray[np.float64]
 
 EARLY, HALF, LATE = 0.1, 0.5, 0.9
@@ -35,7 +37,7 @@ class Expected:
 
 
 def expected_of(times_s: Array, sureness: float) -> Expected:
-    """From when each member is there, (members,); inf: not as far as the air is forecast."""
+    """From when each member is there, (members,); nan: not as far as the air is forecast."""
     early, half, sure, late = (quantile(times_s, part) for part in (EARLY, HALF, sureness, LATE))
     return Expected(early, half, sure, _no_earlier(late, sure))
 
@@ -53,18 +55,6 @@ def usual(plain_s: float | None, start_s: float, sureness: float) -> Expected:
     return Expected(at(EARLY), plain_s, sure_s, max(at(LATE), sure_s), usual=True)
 
 
-def quantile(times_s: Array, part: float) -> float | None:
-    """Straight lines between the members in order; None where it lies among those that do not get there."""
-    ordered = np.sort(times_s)
-    place = part * (ordered.size - 1)
-    low = int(place)
-    if place == low:
-        found = float(ordered[low])
-    else:
-        found = float(ordered[low] + (place - low) * (ordered[low + 1] - ordered[low]))
-    return found if np.isfinite(found) else None
-
-
 def stretched(times_s: Array, start_s: float, assumed: float) -> Array:
     """The same times, as much less sure as their air was not measured. assumed: the part 0..1 of the wait.
 
@@ -80,7 +70,7 @@ def stretched(times_s: Array, start_s: float, assumed: float) -> Array:
 
 def moved(times_s: Array, by_s: float, from_s: float) -> Array:
     """What is still to come after `from_s`, so much later, but no earlier than then; what had come by then stays."""
-    out: Array = np.where(times_s > from_s, np.maximum(times_s + by_s, from_s), times_s)
+    out: Array = np.where(times_s <= from_s, times_s, np.maximum(times_s + by_s, from_s))
     return out
 
 

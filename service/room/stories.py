@@ -42,9 +42,7 @@ class Anew:
     def times_s(self, kind: EffectKind, of: str) -> list[float]:
         """When it was said of this effect, or of all there are."""
         return [
-            at_s
-            for at_s, body in self._said
-            if not body.effect or (body.effect, body.of) == (kind.value, of)
+            at_s for at_s, body in self._said if not body.effect or (body.effect, body.of) == (kind.value, of)
         ]
 
 
@@ -161,13 +159,15 @@ def _waited_too_long(p: Progress, dips: Sequence[StoryDip], coat: int) -> bool:
 
 
 def _changes_s(p: Progress, told: Sequence[ToldOn]) -> Iterator[float]:
-    """When something was hung on the mould or taken off, or another scale weighed it."""
+    """When something was hung on the mould or taken off, and between two weighings of different scales."""
     yield from (fact.at.timestamp() for fact in p.wires)
     for on in sensors_on(p):
         yield on.since.timestamp()
         yield from () if on.until is None else (on.until.timestamp(),)
     weighed = sorted(_scales(p, told), key=lambda each: each.at_s)
-    yield from (after.at_s for before, after in pairwise(weighed) if before.scale != after.scale)
+    yield from (
+        0.5 * (before.at_s + after.at_s) for before, after in pairwise(weighed) if before.scale != after.scale
+    )
 
 
 def _scales(p: Progress, told: Iterable[ToldOn]) -> Iterator[TheScale]:
