@@ -5,6 +5,7 @@ Plain numbers that can be compared and kept, so that whatever was worked out wit
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -97,3 +98,24 @@ def unpacked(kept: Iterable[Mapping[str, Any]]) -> Own:
 
 def _short(values: Iterable[float]) -> tuple[float, ...]:
     return tuple(float(f"{value:.{DIGITS}g}") for value in values)
+
+
+def furthest_apart(one: Own, other: Own) -> float:
+    """The largest difference between two sets of numbers, as a share; inf where they are not of the same dips."""
+    if [each.dips for each in one] != [each.dips for each in other]:
+        return math.inf
+    return max((abs(math.log(b / a)) for a, b in zip(_all(one), _all(other), strict=True)), default=0.0)
+
+
+def _all(own: Own) -> list[float]:
+    return [
+        value
+        for each in own
+        for value in (
+            *each.transfer,
+            *each.sorptivity,
+            *each.diffusivity,
+            *each.thickness,
+            each.stirring,
+        )
+    ]
