@@ -16,7 +16,14 @@ from service.drying.shell import Parameters
 from service.drying.zone import Limits
 from service.learning.smoother import Learnt
 from service.learning.when import quantile, slowest
-from service.room.estimate import FORECAST_HOLDS_MOST_S, NEAR_S, ZoneEstimate, holds_s, horizon_s
+from service.room.estimate import (
+    FORECAST_HOLDS_MOST_S,
+    NEAR_S,
+    ZoneEstimate,
+    dry_enough_s,
+    holds_s,
+    horizon_s,
+)
 from service.room.expected import LEAST_WAIT_S, Array, Expected, expected_of, moved, stretched, usual
 from service.room.hung_in import Hung
 from service.room.progress import Progress, limits_after
@@ -80,7 +87,7 @@ class Ensembles:
         """
         if not p.dips or not zones:
             return None
-        plain_s, known = plain(p, zones), self._of(p, of)
+        plain_s, known = dry_enough_s(p, zones), self._of(p, of)
         if known is None:
             found = usual(plain_s, p.dips[-1].at.timestamp(), sureness)
         else:
@@ -212,13 +219,6 @@ class Ensembles:
             self._known[mould_id] = _Known(kept["of"], times_s, kept["made_s"])
         if rang := packed.get("reached"):
             self._reached[mould_id] = _Reached(rang["of"], rang["at_s"])
-
-
-def plain(p: Progress, zones: Sequence[ZoneEstimate]) -> float | None:
-    """When the likeliest life is there, in its slowest zone."""
-    times = [zone.dry_s if p.for_dewax else zone.ready_s for zone in zones]
-    known = [at_s for at_s in times if at_s is not None]
-    return max(known) if zones and len(known) == len(times) else None
 
 
 def _still(known: _Known | None, sureness: float, now_s: float) -> bool:

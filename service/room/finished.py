@@ -12,7 +12,6 @@ from service.drying.shell import Parameters
 from service.errors import ShopError
 from service.learning.smoother import MEMBERS, assimilate
 from service.records.ended_store import OF_ITS_TEACHING
-from service.records.facts import Fact
 from service.records.store import Records
 from service.room.air_book import RoomAir
 from service.room.anew import Anew
@@ -79,7 +78,8 @@ class Finished:
         return [
             (mould_id, number)
             for mould_id, number in sorted(ended.items())
-            if not self._teachings.holds(mould_id, number, anew, now) and not self._resting(mould_id, number, now)
+            if not self._teachings.holds(mould_id, number, anew, now)
+            and not self._resting(mould_id, number, now)
         ]
 
     def _resting(self, mould_id: int, number: int, now: datetime) -> bool:
@@ -125,7 +125,7 @@ class Finished:
 
 def _nothing(p: Progress, until: datetime) -> Lesson:
     last_s = p.dips[-1].at.timestamp() if p.dips else p.started_at.timestamp()
-    return Lesson(p.mould_id, "", (), tuple(DOUBT.tolist()), None, (), last_s, until, _rooms(p), ended=True)
+    return Lesson(p.mould_id, "", (), DOUBT, None, (), last_s, until, _rooms(p), ended=True)
 
 
 def _rooms(p: Progress) -> frozenset[int]:

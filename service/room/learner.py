@@ -28,7 +28,15 @@ from service.room.estimate import ZoneEstimate
 from service.room.expected import Expected
 from service.room.hung_in import Hung, in_one_air
 from service.room.lesson import doubt_left, lesson, made_from
-from service.room.own_numbers import Own, furthest_apart, own_numbers, packed, unpacked
+from service.room.own_numbers import (
+    NOTHING_LEARNED,
+    Learned,
+    Own,
+    furthest_apart,
+    own_numbers,
+    packed,
+    unpacked,
+)
 from service.room.past_changes import PastChanges
 from service.room.progress import Progress, lives
 from service.room.spread import DOUBT
@@ -73,7 +81,7 @@ class _Known:
     told: tuple[ToldOn, ...]
     own: Own
     shop: Own
-    doubt: tuple[float, ...] = tuple(DOUBT.tolist())
+    doubt: tuple[float, ...] = DOUBT
     failed_at_s: float | None = None
 
 
@@ -117,10 +125,23 @@ class Learner:
             self._known[p.mould_id] = replace(known, own=own)
         return own
 
-    def doubt(self, mould_id: int) -> tuple[float, ...]:
-        """What is left of the doubt of a mould that hangs, as `spread.DOUBT`."""
-        known = self._known.get(mould_id)
-        return known.doubt if known else tuple(DOUBT.tolist())
+    def learned(self, p: Progress, now: datetime) -> Learned:
+        """What a mould's whole life is worked out with, of one that hangs or has left."""
+        if p.ended is None:
+            own, known = self.own(p, now), self._known.get(p.mould_id)
+            return Learned(own, known.doubt if known else DOUBT)
+        it = self.teachings.lesson(p.mould_id)
+        fits = it is not None and len(it.own) in (0, len(p.body.zones))
+        return Learned(it.own, it.doubt) if it is not None and fits else NOTHING_LEARNED
+
+    def numbers_of(self, mould_id: int) -> str | None:
+        """Which numbers a mould was left with; None: it is still to be worked in."""
+        return self.teachings.numbers_of(mould_id)
+
+    @property
+    def of_the_ended(self) -> int:
+        """Counts up with each change of what those that left taught."""
+        return self.teachings.of_the_ended
 
     def expected(self, p: Progress, zones: Sequence[ZoneEstimate], now: datetime) -> Expected | None:
         """When what it waits for is reached, as surely as the shop wants; None: nobody knows."""
@@ -307,7 +328,7 @@ class Learner:
     ) -> None:
         """What taught nothing, and never did, needs not be kept while it hangs."""
         p = mould.p
-        if learnt.site is None and self.teachings.numbers_of(p.mould_id) is None:
+        if learnt.site is None and not self.teachings.has(p.mould_id):
             return
         rooms = frozenset(room_id for _, room_id in p.rooms)
         it = lesson(told_of, mould.heard, learnt, rooms, ended=False)

@@ -73,7 +73,7 @@ def doubt_left(zones: Sequence[MemberZone]) -> tuple[float, ...]:
     logs = [np.log([zone.transfer for zone in zones])]
     logs += [np.log([values.mean(axis=0) for values in each]) for each in _coats(zones)]
     found = [float(each.mean(axis=0).std()) for each in logs]
-    return (*(round(each, 4) for each in found), float(DOUBT[3]))
+    return (*(round(each, 4) for each in found), DOUBT[3])
 
 
 def _coats(zones: Sequence[MemberZone]) -> tuple[list[Any], list[Any]]:

@@ -5,6 +5,7 @@ Plain numbers that can be compared and kept, so that whatever was worked out wit
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -12,6 +13,7 @@ from typing import Any
 
 from service.drying.history import Dip, Multipliers
 from service.learning.smoother import Numbers
+from service.room.spread import DOUBT
 
 DIGITS = 6
 """Kept of each: more say nothing, and a kept number is then the very number that was worked with."""
@@ -61,6 +63,27 @@ class ZoneNumbers:
 
 AS_USUAL = ZoneNumbers()
 Own = tuple[ZoneNumbers, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What a life is worked out with. own: the likeliest numbers, none: the usual ones. doubt: as `spread.DOUBT`."""
+
+    own: Own = ()
+    doubt: tuple[float, ...] = DOUBT
+
+    @property
+    def digest(self) -> str:
+        """The same text, the same numbers."""
+        return hashlib.sha256(repr((self.own, self.doubt)).encode()).hexdigest()
+
+    @property
+    def of_the_usual(self) -> bool:
+        """Whether nothing that was learned makes a difference."""
+        return all(value == 1.0 for value in _all(self.own))
+
+
+NOTHING_LEARNED = Learned()
 
 
 def own_numbers(found: Iterable[Numbers]) -> Own:

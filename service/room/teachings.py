@@ -19,6 +19,7 @@ from service.records.taught_store import Taught
 from service.room.anew import Anew
 from service.room.learned_views import HeardKind, LearnedEffect
 from service.room.lesson import KINDS, Lesson, kept, read
+from service.room.own_numbers import Learned
 from service.room.past_changes import PastChanges
 
 METHOD = "taught 1"
@@ -99,9 +100,13 @@ class Teachings:
         return read(mould_id, row.found) if row is not None and row.method == self.method else None
 
     def numbers_of(self, mould_id: int) -> str | None:
-        """Which numbers a mould was left with: the same text, the same numbers. None: it was not worked out yet."""
+        """Which numbers a mould was left with, as `Learned.digest`. None: it was not worked in yet, or it hangs."""
         known = self._in_hand().get(mould_id)
-        return known.numbers if known else None
+        return known.numbers if known and known.ended else None
+
+    def has(self, mould_id: int) -> bool:
+        """Whether anything is kept of a mould."""
+        return mould_id in self._in_hand()
 
     def holds(self, mould_id: int, fact_number: int, anew: Anew, now: datetime) -> bool:
         """Whether what a mould that left taught still stands: made after its end, of these facts and this air."""
@@ -164,7 +169,7 @@ def _known(row: Taught) -> _Known:
         it.until,
         it.rooms,
         it.ended,
-        hashlib.sha256(repr((it.own, it.doubt)).encode()).hexdigest(),
+        Learned(it.own, it.doubt).digest,
         row.found["epochs"],
     )
 
