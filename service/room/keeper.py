@@ -23,6 +23,7 @@ from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress
 from service.room.ready_spread import ReadySpread
 from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
+from service.room.sureness import Sureness
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
@@ -50,14 +51,19 @@ class Seen:
 class Keeper:
     """One look at everything: `look(now)`. `take` hands it the readings as they are stored.
 
-    sensors: tells each sensor's state at an instant.
+    sensors: tells each sensor's state at an instant. sureness: how sure the shop wants its bells now.
     """
 
     def __init__(
-        self, records: Records, parameters: Parameters, sensors: Callable[[datetime], list[SensorNow]]
+        self,
+        records: Records,
+        parameters: Parameters,
+        sensors: Callable[[datetime], list[SensorNow]],
+        sureness: Callable[[], Sureness] = Sureness,
     ) -> None:
         self._records = records
         self._sensors = sensors
+        self._sureness = sureness
         self._estimator = Estimator(parameters)
         self._spread = ReadySpread(parameters)
         self._books: dict[int, AirBook] = {}
