@@ -294,7 +294,9 @@ class AlertRules(Part):
     def sureness(self) -> Sureness:
         """How sure the shop wants each bell."""
         dip = self.next_dip
-        own = (dip.sure if sure is None else sure for sure in (dip.sure_prime, dip.sure_backup, dip.sure_seal))
+        own = (
+            dip.sure if sure is None else sure for sure in (dip.sure_prime, dip.sure_backup, dip.sure_seal)
+        )
         return Sureness(*own, dewax=self.dewax.sure)
 
     def is_urgent(self, kind: str) -> bool:

@@ -93,7 +93,13 @@ def test_what_cannot_be_is_said_at_its_field(
     assert shop.set_up(Part.TELLING) == []
 
 
-SURE = {"sure": "85", "sure_unit": "percent", "sure_prime": "", "sure_seal": "90", "sure_seal_unit": "percent"}
+SURE = {
+    "sure": "85",
+    "sure_unit": "percent",
+    "sure_prime": "",
+    "sure_seal": "90",
+    "sure_seal_unit": "percent",
+}
 
 
 def test_how_sure_a_bell_is_in_a_craftspersons_words(client: TestClient, shop: FakeShop) -> None:
