@@ -42,9 +42,9 @@ Clock = Callable[[datetime], str]
 class Bell:
     """One thing due. `until`: the longest wait, where one holds.
 
-    early, likely, late: its spread, where it is known; `late` None with `early`: no end is known. rings: its bell has an
-    hour, `at`; if not, it hangs where it is as likely ready as not. said: all of it in words. guessed: it rests on air that
-    nobody measured.
+    early, likely, late: its spread, where it is known; `late` None with `early`: no end is known. rings: its bell has
+    an hour, `at`; if not, it hangs where it is as likely ready as not. said: all of it in words. guessed: it rests on
+    air that nobody measured.
     """
 
     name: str
@@ -62,7 +62,7 @@ class Bell:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """Where a bar begins, where it is darkest and where it ends. open: it goes on, who knows how far or beyond the rail."""
+    """Where a bar begins, where it is darkest and where it ends. open: it goes on, nobody knows how far, or beyond."""
 
     left: float
     likely: float

@@ -96,12 +96,12 @@ VALUES: dict[tuple[str, str], str] = {
 }
 HINTS: dict[tuple[str, str], str] = {
     ("next_dip", "sure"): later(
-        "80 %: it rings when it is dry enough in 8 of 10 such cases. Higher: it rings later, and fewer coats are dipped "
-        "damp. From 50 to 95 %."
+        "80 %: it rings when it is dry enough in 8 of 10 such cases. Higher: it rings later, and fewer coats are "
+        "dipped damp. From 50 to 95 %."
     ),
     ("dewax", "sure"): later(
-        "80 %: it is told when the shell is dry enough in 8 of 10 such cases. Higher: it is told later, and fewer shells "
-        "are melted out damp. From 50 to 95 %."
+        "80 %: it is told when the shell is dry enough in 8 of 10 such cases. Higher: it is told later, and fewer "
+        "shells are melted out damp. From 50 to 95 %."
     ),
 }
 """What somebody wants to know before they change a value, where its name does not say it."""

@@ -34,8 +34,8 @@ def _a_share(sure: float) -> float:
 
 
 Sure = Annotated[Fraction, AfterValidator(_a_share), Field(ge=0.5, le=0.95)]
-"""How sure a bell is. Under half it would ring wrongly more often than not; beyond, so few of the ways in which a shell may
-dry are left that their hour is chance (our choice)."""
+"""How sure a bell is. Under half it would ring wrongly more often than not; beyond 95 %, so few of the ways in which a
+shell may dry are left that their hour is chance (our choice)."""
 
 
 class NextDipRules(Part):
@@ -294,10 +294,10 @@ class AlertRules(Part):
     def sureness(self) -> Sureness:
         """How sure the shop wants each bell."""
         dip = self.next_dip
-        own = (
-            dip.sure if sure is None else sure for sure in (dip.sure_prime, dip.sure_backup, dip.sure_seal)
+        prime, backup, seal = (
+            dip.sure if own is None else own for own in (dip.sure_prime, dip.sure_backup, dip.sure_seal)
         )
-        return Sureness(*own, dewax=self.dewax.sure)
+        return Sureness(prime, backup, seal, self.dewax.sure)
 
     def is_urgent(self, kind: str) -> bool:
         """Whether this kind rings in quiet hours too."""

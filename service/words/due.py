@@ -1,7 +1,7 @@
 """When a mould gets due, and how sure that is: the one place for these words.
 
-``about 14:20, surely by 15:10``: as likely before 14:20 as after; by 15:10 nine in ten would be ready, or as many as the
-shop wants before its bell rings, if these are more.
+``about 14:20, surely by 15:10``: as likely before 14:20 as after; by 15:10 nine in ten would be ready, or as many as
+the shop wants before its bell rings, if these are more.
 """
 
 from __future__ import annotations
@@ -75,16 +75,11 @@ def due_range(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
 
 
 def sure_by(mould: MouldNow, now: datetime, clock: Clock) -> str:
-    """``surely by 15:10``, also once its bell has rung. Empty where that is no news: not known, past, or now at once."""
-    found = range_of(mould, now)
+    """``surely by 15:10``, also once its bell has rung. Empty where that is no news: not known, past, or one hour."""
+    found, late = range_of(mould, now), mould.due_late_at
     if found:
         return found.end(clock)
-    late = mould.due_late_at
-    return (
-        surely_by(_rounded_up(late), clock)
-        if late is not None and late > now and not _one_hour(mould)
-        else ""
-    )
+    return "" if late is None or late <= now or _one_hour(mould) else surely_by(_rounded_up(late), clock)
 
 
 def surely_by(late: datetime, clock: Clock) -> str:
