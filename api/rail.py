@@ -240,9 +240,12 @@ def _bell(mould: MouldNow, now: datetime, clock: Clock) -> Bell:
 
 
 def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:
-    """As much beside each name as finds room: hour and longest wait, the hour, or the name alone."""
+    """As much beside each name as finds room: hour and longest wait, the hour, or the name alone with its bar.
+
+    Where even that is too much, names go before bars.
+    """
     hung: list[Hung] = []
-    for shown in (Shown(True, True), Shown(True, False), Shown(False, False)):
+    for shown in (Shown(True, True), Shown(True, False), Shown(False, False), Shown(False, False, False)):
         hung = _labelled(bells, rail, shown)
         if all(h.lane is not None for h in hung):
             break
@@ -251,20 +254,25 @@ def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What is told beside a name."""
+    """What is told beside a name. bar: each has its own; if not, those have one whose bar lies under no other name."""
 
     hour: bool
     window: bool
+    bar: bool = True
 
 
 def _labelled(bells: Sequence[Bell], rail: Rail, shown: Shown) -> list[Hung]:
     lanes, hung = _Lanes(rail.lanes), list[Hung]()
     if rail.due:
-        x = rail.axis.x(rail.now)
-        lanes.take(x, x + len(rail.due_text) * LETTER_W + GAP_W)
+        lanes.take(*_due_box(rail))
     for bell in bells:
         hung = _with(hung, _place(bell, rail, lanes, shown))
-    return hung
+    return hung if shown.bar else _barred(hung, rail)
+
+
+def _due_box(rail: Rail) -> tuple[float, float]:
+    x = rail.axis.x(rail.now)
+    return x, x + len(rail.due_text) * LETTER_W + GAP_W
 
 
 def _place(bell: Bell, rail: Rail, lanes: _Lanes, shown: Shown) -> Hung:
@@ -273,9 +281,30 @@ def _place(bell: Bell, rail: Rail, lanes: _Lanes, shown: Shown) -> Hung:
     until_x = rail.axis.x(bell.until) if bell.until and shown.window else None
     spread = _spread(bell, rail.axis)
     label_x = min(x, LEFT + rail.axis.width - wide)
-    left, right = (spread.left, spread.right) if spread else (x, x)
+    left, right = (spread.left, spread.right) if spread and shown.bar else (label_x, label_x)
     lane = lanes.take(min(label_x, left), max(label_x + wide, until_x or 0.0, right))
     return Hung(bell, x, label_x, until_x, lane, bell.clock if shown.hour else "", 0, spread)
+
+
+def _barred(hung: Sequence[Hung], rail: Rail) -> list[Hung]:
+    """Only the bars that can be nobody else's: they meet no other bar, and lie under no other name."""
+    taken = [(h.lane, h.label_x, h.label_x + len(f"{h.bell.name} {h.text}") * LETTER_W) for h in hung]
+    kept = list[Hung]()
+    if rail.due:
+        taken.append((0, *_due_box(rail)))
+    for number, h in enumerate(hung):
+        others = [box for i, box in enumerate(taken) if i != number]
+        if h.spread and not any(_meet(h.lane, h.spread, box) for box in others):
+            taken.append((h.lane, h.spread.left, h.spread.right))
+            kept.append(h)
+        else:
+            kept.append(replace(h, spread=None))
+    return kept
+
+
+def _meet(lane: int | None, bar: Spread, box: tuple[int | None, float, float]) -> bool:
+    other, left, right = box
+    return lane == other and left < bar.right and bar.left < right
 
 
 def _spread(bell: Bell, axis: Axis) -> Spread | None:

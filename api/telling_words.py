@@ -94,7 +94,10 @@ VALUES: dict[tuple[str, str], str] = {
     ("push", "contact"): later("Address by which push services may reach you"),
     ("console", "on"): later("Print everything there, too"),
 }
+AS_ANY_COAT = {("next_dip", "sure_prime"), ("next_dip", "sure_backup"), ("next_dip", "sure_seal")}
+"""Those that hold only where they are said."""
 HINTS: dict[tuple[str, str], str] = {
+    **dict.fromkeys(AS_ANY_COAT, later("Left empty: as for any coat.")),
     ("next_dip", "sure"): later(
         "80 %: it rings when it is dry enough in 8 of 10 such cases. Higher: it rings later, and fewer coats are "
         "dipped damp. From 50 to 95 %."
@@ -105,8 +108,6 @@ HINTS: dict[tuple[str, str], str] = {
     ),
 }
 """What somebody wants to know before they change a value, where its name does not say it."""
-AS_EVERY_COAT = {("next_dip", "sure_prime"), ("next_dip", "sure_backup"), ("next_dip", "sure_seal")}
-"""Those that hold only where they are said."""
 LENGTHS = (("d", 86400), ("h", 3600), ("min", 60))
 
 
@@ -140,7 +141,7 @@ def kind_words(kind: str) -> str:
 
 def held_words(table: str, value: Value, held: Any, site: Site | None) -> str:
     """How what holds of a value, or what would, is said."""
-    if held is None and (table, value.key) in AS_EVERY_COAT:
+    if held is None and (table, value.key) in AS_ANY_COAT:
         return say("as for any coat")
     return value_words(held, value.dimension, site)
 
