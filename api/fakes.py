@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, BinaryIO
 
+from api import fake_learned
 from api.fake_papers import FakeExport, FakeNotebook
 from api.fake_push import FakePush
 from api.fake_topics import FakeListening
@@ -44,12 +45,15 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     NoteBody,
     PhotoBody,
     Problem,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     WeightBody,
     WiresBody,
@@ -77,6 +81,8 @@ from service.room.fittings import (
     tanks_offered,
     tanks_set_up,
 )
+from service.room.learned_rules import check_learned
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import wrong_of
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.progress import problems_of
@@ -109,6 +115,8 @@ from service.voice import Language, Voice, say
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
+DOUBT = (0.48, 0.75, 1.17)
+"""The 10, 50 and 90 % of a wait whose 80 % is 1, if it is log-normal with a spread of 0.35."""
 START = datetime(2025, 12, 11, 14, 20, tzinfo=UTC)
 SALTMARSH = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
 
@@ -320,6 +328,7 @@ class FakeShop:
         self.reply_to_people(TWO_BENCHES)
         self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
+        self.in_doubt = False
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self.jpegs: dict[str, bytes] = {}
@@ -334,6 +343,8 @@ class FakeShop:
         self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
         self.recipes = RecipeDesk(self.shelf, self._set_up)
         self._weights: list[Reading] = []
+        self.effects: list[LearnedEffect] = []
+        self.heard_of: dict[int, list[HeardNow]] = {}
 
     # what is
 
@@ -356,9 +367,10 @@ class FakeShop:
         )
 
     def mould(self, mould_id: int) -> MouldNow:
-        return _mould_now(
+        found = _mould_now(
             mould_id, live(self.records.facts(mould_id)), self.clock.now(), self._room_of, self.silent_since
         )
+        return _in_doubt(found) if self.in_doubt else found
 
     def all_moulds(self) -> list[MouldNow]:
         return [
@@ -400,6 +412,13 @@ class FakeShop:
 
     def sensors(self) -> list[SensorNow]:
         return [self._sensor_now(n, r) for n, r in self._sensors.items()]
+
+    def learned(self) -> list[LearnedEffect]:
+        return list(self.effects)
+
+    def heard(self, mould_id: int) -> list[HeardNow]:
+        self.records.facts(mould_id)
+        return list(self.heard_of.get(mould_id, []))
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self._rejects[-limit:][::-1]
@@ -669,6 +688,33 @@ class FakeShop:
         shown = check_scale(self._scale(scale, at or self.clock.now()), scale)
         return self._add(mould_id, WeightBody(mass_kg=shown.mass_kg, scale=scale), at, hand, key)
 
+    def record_face(
+        self,
+        mould_id: int,
+        temperature_k: float,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        return self._add(mould_id, FaceBody(temperature_k=temperature_k, zone=zone), at, hand, key)
+
+    def put_sensor_on(
+        self,
+        mould_id: int,
+        sensor: str,
+        zone: str | None,
+        hand: str,
+        key: str,
+        off: bool = False,
+        at: datetime | None = None,
+    ) -> Fact:
+        return self._add(mould_id, SensorOnBody(sensor=sensor, zone=zone, off=off), at, hand, key)
+
+    def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
+        check_learned(self.effects, effect, of)
+        return self._add(None, LearnAnewBody(effect=effect, of=of, text=text), None, hand, key)
+
     def end(
         self, mould_id: int, outcome: Outcome, text: str, hand: str, key: str, at: datetime | None = None
     ) -> Fact:
@@ -903,6 +949,8 @@ class FakeShop:
         ]
         for i in range(count):
             _hang(shop, i)
+        shop.effects = fake_learned.effects(shop.clock.now())
+        shop.heard_of = {1: fake_learned.heard(shop.clock.now())}
         return shop
 
 
@@ -1057,6 +1105,19 @@ def _mould_now(
     )
 
 
+def _in_doubt(mould: MouldNow) -> MouldNow:
+    """The same with the doubt of its hour, its bell left where it was."""
+    if (
+        mould.last_dip_at is None
+        or mould.due_at is None
+        or mould.stage not in (Stage.DRYING, Stage.FINAL_DRY)
+    ):
+        return mould
+    wait = mould.due_at - mould.last_dip_at
+    early, about, late = (mould.last_dip_at + share * wait for share in DOUBT)
+    return replace(mould, due_early_at=early, about_at=about, due_late_at=late)
+
+
 def _stage(ended: bool, more: bool, ready_at: datetime | None, now: datetime, wires_due: bool) -> Stage:
     if ended:
         return Stage.ENDED
@@ -1197,6 +1258,12 @@ def line_of(mould: MouldNow) -> MouldLine:
 def silenced(shop: FakeShop, minutes: float) -> FakeShop:
     """The same shop with its sensors silent for so long."""
     shop.silent_since = shop.clock.now() - timedelta(minutes=minutes)
+    return shop
+
+
+def doubtful(shop: FakeShop) -> FakeShop:
+    """The same shop with its hours as sure as a real one's are."""
+    shop.in_doubt = True
     return shop
 
 
