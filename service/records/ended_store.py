@@ -12,9 +12,11 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
     MouldBody,
     ResultBody,
+    SensorOnBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
@@ -25,7 +27,10 @@ from service.records.tables import FactTable
 
 OF_ITS_MAKING = tuple(
     body.model_fields["kind"].default
-    for body in (MouldBody, DipBody, WiresBody, CheckBody, WeightBody, EndedBody, WithdrawnBody)
+    for body in (
+        *(MouldBody, DipBody, WiresBody, CheckBody, WeightBody, FaceBody, SensorOnBody),
+        *(EndedBody, WithdrawnBody),
+    )
 )
 """The kinds of facts that say how a shell was made; a note, a result or a photo changes nothing of it."""
 HUNG, ENDED, RESULT = (body.model_fields["kind"].default for body in (MouldBody, EndedBody, ResultBody))
