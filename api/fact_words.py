@@ -67,8 +67,7 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
     if isinstance(body, ToldBody):
         return say("Told {recipient}: {title}", recipient=body.recipient, title=body.title)
     if isinstance(body, LearnAnewBody):
-        what = " ".join(part for part in (body.effect, body.of) if part) or say("all that was learned")
-        return say("To be learned anew: {what}", what=what) + _tail(body.text)
+        return words.anew_line(body, words.Names(rooms))
     return say("Record {number} taken back", number=fact.replaces) + _tail(body.text)
 
 

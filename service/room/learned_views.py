@@ -23,6 +23,7 @@ class HeardNow:
     number: of its fact; None for what a sensor on the mould told. said: kg since the weighing before, K, or 1.0 for
     "dry"/"held" and 0.0 for "still damp"/"shed". expected, spread: what all else led to expect, in the same unit;
     of a hand or a redip the chance 0..1 of what was said (spread 0). left_out: too far off to be believed.
+    since: when the mould hung on the scale before, of a weight; None: not told.
     """
 
     kind: HeardKind
@@ -35,6 +36,7 @@ class HeardNow:
     spread: float
     surprise: float
     left_out: bool
+    since: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,7 @@ class LearnedEffect:
 
     of: as `Effect.of`. likely, low, high: multipliers now; at_first_low, at_first_high: before anything was heard.
     pieces: how many pieces of evidence bear on it by kind; moulds: of how many moulds. newest_at: the newest of them.
-    learned_anew_at: since when only newer evidence counts.
+    learned_anew_at: since when only newer evidence counts. mould_ids: which moulds; empty: not told.
     """
 
     kind: EffectKind
@@ -57,3 +59,4 @@ class LearnedEffect:
     moulds: int
     newest_at: datetime | None
     learned_anew_at: datetime | None = None
+    mould_ids: tuple[int, ...] = ()

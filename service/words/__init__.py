@@ -49,6 +49,16 @@ from service.words.failures import (
     within_line,
 )
 from service.words.hands import called_to, hand_line, own_reply, reply_lines, seen_by, snooze_button
+from service.words.heard import HeardWords, heard_words
+from service.words.learned import (
+    Names,
+    anew_line,
+    anew_since,
+    known_at_first,
+    learned_line,
+    rests_on,
+    where_learned,
+)
 from service.words.moulds import (
     MOST_NAMES,
     bare_tank,
