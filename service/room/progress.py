@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -28,6 +28,7 @@ from service.records.facts import (
     live,
 )
 from service.records.recipes import CoatStep, Recipe
+from service.room.own_numbers import AS_USUAL, ZoneNumbers
 
 HELD_AFTER_DAMP = timedelta(minutes=30)
 """A hand that felt it still damp holds the next dip back this long (our choice; the estimate stays as it is)."""
@@ -210,10 +211,17 @@ def _damp(fact: Fact) -> bool:
     return isinstance(fact.body, CheckBody) and fact.body.verdict == "still damp"
 
 
-def lives(p: Progress, until_s: float) -> list[Life]:
-    """The life of each zone, for the drying computation. Times are seconds since 1970 (UTC)."""
+def lives(p: Progress, until_s: float, own: Sequence[ZoneNumbers] = ()) -> list[Life]:
+    """The life of each zone, for the drying computation. Times are seconds since 1970 (UTC).
+
+    own: the numbers of each zone, where any are known that are its own.
+    """
     dips = tuple(_dip(p.recipe, number, fact) for number, fact in enumerate(p.dips, 1))
-    return [Life(zone_shape(zone), dips, until_s) for zone in p.body.zones]
+    numbers = own or [AS_USUAL] * len(p.body.zones)
+    return [
+        Life(zone_shape(zone), each.lived(dips), until_s)
+        for zone, each in zip(p.body.zones, numbers, strict=True)
+    ]
 
 
 def limits_after(recipe: Recipe, coat: int) -> Limits:
