@@ -51,6 +51,7 @@ def shown(shop: ShopPort, effect: LearnedEffect, names: Names) -> dict[str, Any]
     site, now = shop.site(), shop.clock.now()
     return {
         "effect": effect,
+        "where": words.where_learned(effect.kind, effect.of, names),
         "says": words.learned_line(effect, names),
         "rests": words.rests_on(effect, site, now),
         "first": words.known_at_first(effect),

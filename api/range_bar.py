@@ -45,13 +45,13 @@ def place(value: float) -> float:
 
 def _bar(kind: str, low: float, high: float, top: float) -> Markup:
     left, right = place(low), place(high)
-    return Markup(
-        '<rect class="range-{kind}" x="{x:.1f}" y="{y:.0f}" width="{w:.1f}" height="14"/>'
-    ).format(kind=kind, x=left, y=top, w=max(right - left, 2.0))
+    return Markup('<rect class="range-{kind}" x="{x:.1f}" y="{y:.0f}" width="{w:.1f}" height="14"/>').format(
+        kind=kind, x=left, y=top, w=max(right - left, 2.0)
+    )
 
 
 def _notch(value: float) -> Markup:
-    return Markup('<path class="range-notch" d="M{x:.1f},26 v14"/>').format(x=place(value))
+    return Markup('<path class="range-notch" d="M{x:.1f},23 v20"/>').format(x=place(value))
 
 
 def _mark(value: float) -> Markup:

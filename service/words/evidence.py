@@ -1,9 +1,13 @@
-"""What instruments told of a mould, as lines of the ledger."""
+"""What instruments told of a mould and which are on it, as lines."""
 
 from __future__ import annotations
 
+from datetime import datetime
+
+from service.local_time import clock_time
 from service.records.facts import FaceBody, SensorOnBody
 from service.records.shop_facts import Site
+from service.room.sensors_on import SensorOnNow
 from service.voice import say
 from service.words.numbers import temperature
 
@@ -23,3 +27,19 @@ def sensor_on_line(body: SensorOnBody) -> str:
     if body.zone:
         return say("“{sensor}” put on at {place}", sensor=body.sensor, place=body.zone)
     return say("“{sensor}” put on", sensor=body.sensor)
+
+
+def on_mould_line(worn: SensorOnNow, site: Site | None, now: datetime) -> str:
+    """``On Heron, at hollow base, since 14:10``."""
+    told = {"mould": worn.mould, "time": clock_time(worn.since, site, now)}
+    if worn.zone:
+        return say("On {mould}, at {place}, since {time}", place=worn.zone, **told)
+    return say("On {mould} since {time}", **told)
+
+
+def worn_line(worn: SensorOnNow, site: Site | None, now: datetime) -> str:
+    """``“probe 2” sits at hollow base since 14:10`` or ``“hoist” is on it since 14:10``."""
+    told = {"sensor": worn.sensor, "time": clock_time(worn.since, site, now)}
+    if worn.zone:
+        return say("“{sensor}” sits at {place} since {time}", place=worn.zone, **told)
+    return say("“{sensor}” is on it since {time}", **told)

@@ -98,7 +98,7 @@ def _expected(heard: HeardNow, site: Site | None) -> str:
 def _expected_change(low: float, high: float, site: Site | None) -> str:
     """What would be lost, the smaller number first; where it is open whether anything is, both ends with their word."""
     if high <= 0.0:
-        return say("Expected: lost {low} to {high}", low=_small(-high, site), high=_small(-low, site))
+        return say("Expected: lost {low} to {high}", low=_small(abs(high), site), high=_small(abs(low), site))
     if low >= 0.0:
         return say("Expected: gained {low} to {high}", low=_small(low, site), high=_small(high, site))
     return say("Expected: {low} to {high}", low=_change(low, site), high=_change(high, site))

@@ -17,7 +17,7 @@ from service.terms import term
 from service.voice import later, later_many, say, say_many
 from service.words.moulds import hook_words
 
-ABOUT_ONE = 0.05
+NEARLY_LESS, NEARLY_MORE = 0.95, 1.05
 """A twentieth more or less than the tables say is told as the same (our choice)."""
 LINES = {
     EffectKind.DRAUGHT: (
@@ -25,8 +25,12 @@ LINES = {
         later("{where}: water leaves about as fast as the tables say (between {low} and {high} times)."),
     ),
     EffectKind.DRYING: (
-        later("{where}: water comes through {times} times as fast as the tables say (between {low} and {high})."),
-        later("{where}: water comes through about as fast as the tables say (between {low} and {high} times)."),
+        later(
+            "{where}: water comes through {times} times as fast as the tables say (between {low} and {high})."
+        ),
+        later(
+            "{where}: water comes through about as fast as the tables say (between {low} and {high} times)."
+        ),
     ),
     EffectKind.THICKNESS: (
         later("{where}: a dip lays on {times} times what the recipe says (between {low} and {high})."),
@@ -99,7 +103,7 @@ def learned_line(effect: LearnedEffect, names: Names) -> str:
         )
     other, same = LINES[effect.kind]
     told = {"where": where, "low": times(effect.low), "high": times(effect.high)}
-    if abs(effect.likely - 1.0) <= ABOUT_ONE:
+    if NEARLY_LESS <= effect.likely <= NEARLY_MORE:
         return say(same, **told)
     return say(other, times=times(effect.likely), **told)
 

@@ -82,8 +82,12 @@ def fact(body: AnyBody, number: int = 7, replaces: int | None = None) -> Fact:
         (SensorOnBody(sensor="hoist"), "“hoist” put on"),
         (SensorOnBody(sensor="probe 2", zone="base"), "“probe 2” put on at base"),
         (SensorOnBody(sensor="probe 2", zone="base", off=True), "“probe 2” taken off"),
-        (LearnAnewBody(), "To be learned anew: all that was learned"),
-        (LearnAnewBody(text="new fan"), "To be learned anew: all that was learned: new fan"),
+        (LearnAnewBody(), "To be learned anew: all that this shop taught"),
+        (
+            LearnAnewBody(effect="drying", of="wader/backup"),
+            "To be learned anew: how fast water comes through a coat (wader, backup coats)",
+        ),
+        (LearnAnewBody(text="new fan"), "To be learned anew: all that this shop taught: new fan"),
     ],
 )
 def test_every_kind(body: AnyBody, line: str) -> None:

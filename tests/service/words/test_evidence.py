@@ -8,8 +8,9 @@ import pytest
 
 from service import words
 from service.records.facts import FaceBody, SensorOnBody
+from service.room.sensors_on import SensorOnNow
 from service.units import Units
-from tests.service.alerts.scene import SITE
+from tests.service.alerts.scene import NOW, SITE, minutes
 
 
 @pytest.mark.parametrize(
@@ -38,3 +39,16 @@ def test_a_face_in_the_units_of_whoever_looks() -> None:
 )
 def test_a_sensor_on_a_mould(body: SensorOnBody, said: str) -> None:
     assert words.sensor_on_line(body) == said
+
+
+@pytest.mark.parametrize(
+    ("zone", "on_it", "on_mould"),
+    [
+        (None, "“hoist” is on it since 14:10", "On Heron since 14:10"),
+        ("cup", "“hoist” sits at cup since 14:10", "On Heron, at cup, since 14:10"),
+    ],
+)
+def test_where_a_sensor_is(zone: str | None, on_it: str, on_mould: str) -> None:
+    worn = SensorOnNow("hoist", 3, "Heron", zone, NOW - minutes(10))
+    assert words.worn_line(worn, SITE, NOW) == on_it
+    assert words.on_mould_line(worn, SITE, NOW) == on_mould
