@@ -259,6 +259,13 @@ def slowest(zones: Iterable[ZoneEstimate], dewax: bool) -> int:
     return max(enumerate(zones), key=key)[0]
 
 
+def dry_enough_s(p: Progress, zones: Sequence[ZoneEstimate]) -> float | None:
+    """When the slowest zone is at what is waited for; None: not as far as is looked ahead."""
+    times = [zone.dry_s if p.for_dewax else zone.ready_s for zone in zones]
+    known = [at_s for at_s in times if at_s is not None]
+    return max(known) if zones and len(known) == len(times) else None
+
+
 def would_take_s(
     zones: Sequence[ZoneEstimate],
     air: AirSeries,
