@@ -12,7 +12,6 @@ from service import words
 from service.learning.effect import EffectKind
 from service.records.shop_facts import Site
 from service.room.learned_views import HeardKind, HeardNow, LearnedEffect
-from service.voice import say
 from service.words import Names
 
 UNITS = {HeardKind.WEIGHT: "kg", HeardKind.FACE: "K", HeardKind.FELT: "", HeardKind.REDIP: ""}
@@ -61,9 +60,10 @@ class LearnedOut(Out):
 class HeardOut(Out):
     """One piece of evidence of a mould, and what it was held against.
 
-    `said`: kg since the weighing before, K, or 1 for dry and held and 0 for still damp and shed. `expected` and
-    `spread` (a standard deviation) in the same `unit`; of a hand or a redip the chance, 0 to 1, of what was said.
-    `number`: of its record; null for what a sensor on the mould told. `left_out`: too far off to be believed.
+    `said`: kg since the weighing of `against_at` (the one before, of the first since a dip the one after), K, or 1 for
+    dry and held and 0 for still damp and shed. `expected` and `spread` (a standard deviation) in the same `unit`; of a
+    hand or a redip the chance, 0 to 1, of what was said. `number`: of its record; null for what a sensor on the mould
+    told. `left_out`: too far off to be believed.
     """
 
     model_config = example(
@@ -71,7 +71,7 @@ class HeardOut(Out):
             "kind": "weight",
             "number": 52,
             "at": EXAMPLE_TIME,
-            "since": "2025-12-11T12:30:00Z",
+            "against_at": "2025-12-11T12:30:00Z",
             "zone": None,
             "coat": 4,
             "unit": "kg",
@@ -86,7 +86,7 @@ class HeardOut(Out):
     kind: HeardKind
     number: int | None
     at: datetime
-    since: datetime | None
+    against_at: datetime | None
     zone: str | None
     coat: int | None
     unit: str
@@ -152,5 +152,6 @@ def heard_out(heard: Sequence[HeardNow], site: Site | None, now: datetime) -> li
 def _heard_out(heard: HeardNow, site: Site | None, now: datetime) -> HeardOut:
     told = {name: getattr(heard, name) for name in HeardOut.model_fields if name not in ("unit", "says")}
     said = words.heard_words(heard, site, now)
-    line = say("{said}. {expected}. {worth}", said=said.said, expected=said.expected, worth=said.worth)
-    return HeardOut.model_validate({**told, "unit": UNITS[heard.kind], "says": line})
+    sentences = [f"{part}." for part in (said.said, said.expected) if part]
+    says = " ".join([*sentences, said.worth])
+    return HeardOut.model_validate({**told, "unit": UNITS[heard.kind], "says": says})

@@ -43,14 +43,32 @@ def heard_words(heard: HeardNow, site: Site | None, now: datetime) -> HeardWords
     said = SAID[heard.kind](heard, site, now)
     if heard.number is None:
         said = say("{said}, by the sensor on it", said=said)
+    if _to_compare_with(heard):
+        return HeardWords(said, "", say("What it weighs later is held against that."), False)
     return HeardWords(said, _expected(heard, site), _worth(heard, site), heard.left_out)
 
 
+def _to_compare_with(heard: HeardNow) -> bool:
+    """The first weighing since a dip: what it says is told with the one after it."""
+    return not heard.left_out and heard.against_at is not None and heard.against_at > heard.at
+
+
 def _weighed(heard: HeardNow, site: Site | None, now: datetime) -> str:
-    told = {"time": clock_time(heard.at, site, now), "change": _change(heard.said, site)}
-    if heard.since is None:
-        return say("Weighed {time}: {change} since the weighing before", **told)
-    return say("Weighed {time}: {change} since {since}", since=clock_time(heard.since, site, now), **told)
+    at, against = clock_time(heard.at, site, now), heard.against_at
+    if against is None:
+        change = _change(heard.said, site)
+        return say("Weighed {time}: {change} since the weighing before", time=at, change=change)
+    other = clock_time(against, site, now)
+    if against < heard.at:
+        return say(
+            "Weighed {time}: {change} since {since}", time=at, change=_change(heard.said, site), since=other
+        )
+    if not heard.left_out:
+        return say("Weighed {time}, for the first time since that dip", time=at)
+    much = _small(abs(heard.said), site)
+    if heard.said < 0.0:
+        return say("Weighed {time}: {much} less than at {other}", time=at, much=much, other=other)
+    return say("Weighed {time}: {much} more than at {other}", time=at, much=much, other=other)
 
 
 def _face(heard: HeardNow, site: Site | None, now: datetime) -> str:
@@ -91,7 +109,7 @@ def _expected(heard: HeardNow, site: Site | None) -> str:
     if heard.kind is HeardKind.FACE:
         return say("Expected: {range}", range=temperature_range((low, high), site))
     if heard.kind is HeardKind.WEIGHT:
-        return _expected_change(low, high, site)
+        return "" if heard.against_at and heard.against_at > heard.at else _expected_change(low, high, site)
     return say("Chance of that: {chance}", chance=f"{100 * heard.expected:.0f} %")
 
 

@@ -63,7 +63,7 @@ class TestHeard:
         told = client.get("/api/moulds/1/heard").json()
         weight = told[1]
         assert (weight["kind"], weight["unit"], weight["said"]) == ("weight", "kg", -0.038)
-        assert weight["since"] == "2025-12-11T11:10:00Z"
+        assert weight["against_at"] == "2025-12-11T11:10:00Z"
         assert (
             weight["says"]
             == "Weighed 12:50: lost 38 g since 11:10. Expected: lost 31 g to 45 g. As expected."

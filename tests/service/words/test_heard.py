@@ -31,7 +31,23 @@ class TestWeight:
         )
 
     def test_nobody_told_when_it_was_weighed_before(self) -> None:
-        assert told(WEIGHT, since=None).said == "Weighed 14:10: lost 38 g since the weighing before"
+        assert told(WEIGHT, against_at=None).said == "Weighed 14:10: lost 38 g since the weighing before"
+
+    def test_the_first_since_a_dip_is_only_held_against(self) -> None:
+        first = told(WEIGHT, said=0.038, expected=0.038, against_at=AT + minutes(5))
+        assert first == HeardWords(
+            "Weighed 14:10, for the first time since that dip",
+            "",
+            "What it weighs later is held against that.",
+            False,
+        )
+
+    @pytest.mark.parametrize(("said", "words"), [(2.0, "2.00 kg more"), (-0.4, "400 g less")])
+    def test_and_where_it_is_left_out_against_the_next(self, said: float, words: str) -> None:
+        first = told(WEIGHT, said=said, expected=0.0, left_out=True, against_at=AT + minutes(5))
+        assert first.said == f"Weighed 14:10: {words} than at 14:15"
+        assert first.expected == ""
+        assert first.worth.startswith("Left out: ")
 
     @pytest.mark.parametrize(
         ("expected", "said"),
