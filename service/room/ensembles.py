@@ -18,11 +18,11 @@ from service.learning.smoother import Learnt
 from service.learning.when import quantile, slowest
 from service.room.estimate import (
     FORECAST_HOLDS_MOST_S,
+    FORECAST_S,
     NEAR_S,
     ZoneEstimate,
     dry_enough_s,
     holds_s,
-    horizon_s,
 )
 from service.room.expected import LEAST_WAIT_S, Array, Expected, expected_of, moved, stretched, usual
 from service.room.hung_in import Hung
@@ -186,7 +186,7 @@ class Ensembles:
     ) -> None:
         zones = [zone for own, _, _ in now for zone in own]
         limits = [_limits(one) for one in hung for _ in one.p.body.zones]
-        ends = [now_s + horizon_s(limit) for limit in limits]
+        ends = [now_s + FORECAST_S] * len(zones)
         ahead = iter(advance_members(zones, ends, hung[0].to_come, self._parameters, limits, True))
         for one, its, (own, ready_s, dry_s) in zip(hung, of, now, strict=True):
             there = _there(one.p, ready_s, dry_s, [next(ahead) for _ in own])
