@@ -33,6 +33,7 @@ from service.drying.room_loads import LATENT_J_KG, Tanks
 CLAUSIUS_CLAPEYRON_K = LATENT_J_KG / VAPOUR_GAS_CONSTANT_J_KG_K
 ROUNDS = 3
 """The dehumidifier warms the air that it dries: so often the two are worked out in turn (more change nothing)."""
+FOG_ROUNDS = 6
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,7 @@ def _without_fog(room: Room, air: Inside, pressure_pa: Values) -> Inside:
         return air
     warming = LATENT_J_KG * room.air_kg / room.heat_j_k
     runs_off = np.zeros_like(air.ratio)
-    for _ in range(ROUNDS):
+    for _ in range(FOG_ROUNDS):
         kelvin = air.temperature_k + warming * runs_off
         most = humidity_ratio(kelvin, 1.0, pressure_pa)
         steeper = warming * most * CLAUSIUS_CLAPEYRON_K / kelvin**2
