@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any, BinaryIO
 
+from api import fake_learned
 from api.fake_papers import FakeExport, FakeNotebook
 from api.fake_push import FakePush
 from api.fake_topics import FakeListening
@@ -44,12 +45,15 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     NoteBody,
     PhotoBody,
     Problem,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     WeightBody,
     WiresBody,
@@ -77,6 +81,8 @@ from service.room.fittings import (
     tanks_offered,
     tanks_set_up,
 )
+from service.room.learned_rules import check_learned
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import wrong_of
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.progress import problems_of
@@ -334,6 +340,8 @@ class FakeShop:
         self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
         self.recipes = RecipeDesk(self.shelf, self._set_up)
         self._weights: list[Reading] = []
+        self.effects: list[LearnedEffect] = []
+        self.heard_of: dict[int, list[HeardNow]] = {}
 
     # what is
 
@@ -400,6 +408,13 @@ class FakeShop:
 
     def sensors(self) -> list[SensorNow]:
         return [self._sensor_now(n, r) for n, r in self._sensors.items()]
+
+    def learned(self) -> list[LearnedEffect]:
+        return list(self.effects)
+
+    def heard(self, mould_id: int) -> list[HeardNow]:
+        self.records.facts(mould_id)
+        return list(self.heard_of.get(mould_id, []))
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self._rejects[-limit:][::-1]
@@ -669,6 +684,33 @@ class FakeShop:
         shown = check_scale(self._scale(scale, at or self.clock.now()), scale)
         return self._add(mould_id, WeightBody(mass_kg=shown.mass_kg, scale=scale), at, hand, key)
 
+    def record_face(
+        self,
+        mould_id: int,
+        temperature_k: float,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        return self._add(mould_id, FaceBody(temperature_k=temperature_k, zone=zone), at, hand, key)
+
+    def put_sensor_on(
+        self,
+        mould_id: int,
+        sensor: str,
+        zone: str | None,
+        hand: str,
+        key: str,
+        off: bool = False,
+        at: datetime | None = None,
+    ) -> Fact:
+        return self._add(mould_id, SensorOnBody(sensor=sensor, zone=zone, off=off), at, hand, key)
+
+    def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
+        check_learned(self.effects, effect, of)
+        return self._add(None, LearnAnewBody(effect=effect, of=of, text=text), None, hand, key)
+
     def end(
         self, mould_id: int, outcome: Outcome, text: str, hand: str, key: str, at: datetime | None = None
     ) -> Fact:
@@ -903,6 +945,8 @@ class FakeShop:
         ]
         for i in range(count):
             _hang(shop, i)
+        shop.effects = fake_learned.effects(shop.clock.now())
+        shop.heard_of = {1: fake_learned.heard(shop.clock.now())}
         return shop
 
 

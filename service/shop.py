@@ -40,12 +40,15 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     NoteBody,
     PhotoBody,
     Problem,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     WeightBody,
     WiresBody,
@@ -75,6 +78,8 @@ from service.room.fittings import (
     tanks_set_up,
 )
 from service.room.keeper import Keeper, Seen
+from service.room.learned_rules import check_learned
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import mould_view
 from service.room.past_changes import moved_since
 from service.room.past_moulds import PastList, PastMoulds
@@ -83,10 +88,12 @@ from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
 from service.room.room_view import RoomState, measured_points
 from service.room.rules import (
+    check_anew_correction,
     check_change,
     check_correction,
     check_dip,
     check_end,
+    check_face,
     check_holds,
     check_not_ended,
     check_not_told,
@@ -98,6 +105,7 @@ from service.room.rules import (
     settled,
 )
 from service.room.scales import ScaleNow, check_scale, scale_names, scale_now
+from service.room.sensors_on import check_sensor_on
 from service.room.surfaces import felt_surfaces
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
@@ -325,6 +333,17 @@ class Shop:
     def _scale(self, name: str, at: datetime) -> ScaleNow | None:
         told = self.records.readings([name], Quantity.WEIGHT, at - SCALE_LOOKED_BACK, at)
         return scale_now(name, told, at)
+
+    def learned(self) -> list[LearnedEffect]:
+        """What all moulds taught of the shop by now: draught, drying, thickness, soaking and pockets, in this order."""
+        return self._keeper.learned(self.clock.now())
+
+    def heard(self, mould_id: int) -> list[HeardNow]:
+        """What was heard of a mould, by time, and what it was held against. Raises NotFound.
+
+        What was heard a moment ago may be missing still: it is worked out beside the look.
+        """
+        return self._keeper.heard(self._progress(mould_id))
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self.records.rejects(limit)
@@ -643,6 +662,46 @@ class Shop:
 
         return self._add(mould_id, "weight", at, hand, key, body, {"scale": scale})
 
+    def record_face(
+        self,
+        mould_id: int,
+        temperature_k: float,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        """Record how warm a face of a mould is. Raises BadInput where it has several and none is named."""
+        body = FaceBody(temperature_k=temperature_k, zone=zone)
+
+        def fitting_it(p: Progress, _: datetime) -> FaceBody:
+            check_face(p, zone)
+            return body
+
+        return self._add(mould_id, "face", at, hand, key, fitting_it, _said(body))
+
+    def put_sensor_on(
+        self,
+        mould_id: int,
+        sensor: str,
+        zone: str | None,
+        hand: str,
+        key: str,
+        off: bool = False,
+        at: datetime | None = None,
+    ) -> Fact:
+        """A mould hangs from this scale, or has this probe in a place, from now on; `off`: no longer.
+
+        Raises what `check_sensor_on` does.
+        """
+        body = SensorOnBody(sensor=sensor, zone=zone, off=off)
+
+        def fitting_it(p: Progress, _: datetime) -> SensorOnBody:
+            check_sensor_on(p, body, self.sensors(), self._keeper.hanging())
+            return body
+
+        return self._add(mould_id, "sensor on", at, hand, key, fitting_it, _said(body))
+
     def end(
         self,
         mould_id: int,
@@ -715,6 +774,20 @@ class Shop:
     def _known_tank(self, tank: str) -> str:
         return known_as(tank, [known.name for known in self.tanks_now()])
 
+    # What it is told: that it is otherwise than was learned
+
+    def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
+        """From now on learn one thing of the shop anew, as `LearnedEffect` names it; effect "": all of it.
+
+        Raises NotFound where nothing was learned of that.
+        """
+        with self._looking:
+            body = LearnAnewBody(effect=effect, of=of, text=text)
+            if (told := self._told_before(key, None, hand, body.kind, _said(body))) is not None:
+                return told
+            check_learned(self.learned(), effect, of)
+            return self._write(None, body, self.clock.now(), hand, key)
+
     # What it is told: who comes
 
     def reply(self, token: str, said: Said) -> Wanted:
@@ -784,7 +857,9 @@ class Shop:
             check_not_told(fact)
             check_holds(self._beside(fact), fact)
             now = self.clock.now()
-            if fact.mould_id is None:
+            if isinstance(fact.body, LearnAnewBody):
+                at = check_anew_correction(fact, body, at, now)
+            elif fact.mould_id is None:
                 at = check_tank_correction(fact, body, at, now)
             else:
                 at = check_correction(self._progress(fact.mould_id), fact, body, at, now)
@@ -861,7 +936,9 @@ class Shop:
             log.exception("the look after something was recorded failed")
 
     def _beside(self, fact: Fact) -> list[Fact]:
-        """The facts of the same mould; of a tank's, those of all tanks."""
+        """The facts of the same mould; of a tank's, those of all tanks; of what is learned anew, all such."""
+        if isinstance(fact.body, LearnAnewBody):
+            return self.records.anew_facts()
         return self.records.tank_facts() if fact.mould_id is None else self._facts(fact.mould_id)
 
     def _facts(self, mould_id: int) -> list[Fact]:

@@ -11,28 +11,23 @@ from numpy.typing import NDArray
 from service.drying.members import MemberZone
 from service.drying.shell import Parameters
 from service.drying.weather import AirSeries
+from service.learning.check import check
+from service.learning.draws import drawn
+from service.learning.heard import Heard as Heard
+from service.learning.linear import linearise
+from service.learning.lives import Lived, play
 from service.learning.site import Belief, Site
-from service.learning.story import Evidence, Story
+from service.learning.story import Story
+from service.learning.teach import Taught, teach
+from service.learning.unknowns import Unknowns, unknowns_of
 
 Array = NDArray[np.float64]
 
 MEMBERS = 64
-
-
-@dataclass(frozen=True)
-class Heard:
-    """What one piece of evidence was held against.
-
-    expected, spread: what all other evidence makes of it and its standard deviation, noise included, in its own unit
-    (kg since the weighing before it, K; of a hand or a redip the probability 0..1 of what was said). surprise: how many
-    spreads it lies off; signed where it has a sign. left_out: so far off that it counts for nothing.
-    """
-
-    evidence: Evidence
-    expected: float
-    spread: float
-    surprise: float
-    left_out: bool
+MOST_TURNS = 4
+"""So often the members are played again about what was learned from the last time, at most."""
+MOVES_LITTLE = 0.2
+"""Learned enough: no unknown moved by more of its spread than this."""
 
 
 @dataclass(frozen=True)
@@ -76,4 +71,84 @@ def assimilate(
     Same stories, same answer. Every story has at least one dip. Raises ValueError for one whose dips or evidence are
     not in order, FloatingPointError as `solver.advance`.
     """
-    raise NotImplementedError
+    for story in stories:
+        check(story)
+    cases = [_Case(story, belief, members) for story, belief in zip(stories, beliefs, strict=True)]
+    going = cases
+    for turn in range(MOST_TURNS + 1):
+        if not going:
+            break
+        lives = play(
+            [case.story for case in going],
+            [case.unknowns for case in going],
+            [case.x for case in going],
+            air,
+            parameters,
+        )
+        for case, lived in zip(going, lives, strict=True):
+            case.lived = lived
+            case.hear(turn == MOST_TURNS)
+        going = [case for case in going if not case.settled]
+    return [case.learnt() for case in cases]
+
+
+class _Case:
+    """One mould between two plays: which members are to be played, and what came of the last ones."""
+
+    lived: Lived
+
+    def __init__(self, story: Story, belief: Belief, members: int) -> None:
+        self.story, self.members = story, members
+        self.unknowns = unknowns_of(story)
+        self.before = self.unknowns.start(*belief.about(self.unknowns.effects))
+        self.after = self.before
+        self.x = drawn(*self.before, members)
+        self.settled = False
+        self.taught: Taught | None = None
+
+    def hear(self, last: bool) -> None:
+        """Holds what was heard against the lives, and draws the members to be played next if they differ."""
+        if not self.story.evidence:
+            self.settled = True
+            return
+        line = linearise(self.story.evidence, self.lived.shown, self.unknowns, self.x)
+        self.taught = teach(self.story, self.unknowns, self.before, self.lived.shown, line)
+        moved = np.abs(self.taught.mean - self.after[0]) / np.sqrt(np.diag(self.taught.covariance))
+        first = self.after is self.before
+        self.after = self.taught.mean, self.taught.covariance
+        self.settled = last or (not first and float(moved.max()) < MOVES_LITTLE)
+        if not self.settled:
+            self.x = drawn(*self.after, self.members)
+
+    def learnt(self) -> Learnt:
+        taught = self.taught
+        return Learnt(
+            self.lived.laid,
+            self.lived.now,
+            self.lived.ready_s,
+            self.lived.dry_s,
+            likeliest(self.unknowns, self.after[0]),
+            taught.site if taught else None,
+            taught.heard if taught else (),
+        )
+
+
+def learned_numbers(story: Story, belief: Belief) -> tuple[Numbers, ...]:
+    """The likeliest multipliers of a mould of which nothing was heard, zone by zone; nothing is played."""
+    check(story)
+    unknowns = unknowns_of(story)
+    mean, _ = unknowns.start(*belief.about(unknowns.effects))
+    return likeliest(unknowns, mean)
+
+
+def likeliest(unknowns: Unknowns, mean: Array) -> tuple[Numbers, ...]:
+    return tuple(
+        Numbers(
+            np.exp(transfer @ mean),
+            np.exp(unknowns.sorptivity @ mean),
+            np.exp(unknowns.diffusivity @ mean),
+            np.exp(unknowns.thickness @ mean),
+            float(np.exp(stirring @ mean)),
+        )
+        for transfer, stirring in zip(unknowns.transfer, unknowns.stirring, strict=True)
+    )

@@ -16,6 +16,7 @@ from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.hung_in import COUNTS_FOR, Hung, HungIn, by_air, hung_in
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
 from service.room.past_changes import PastChanges
@@ -265,6 +266,19 @@ class Keeper:
         if self._open.follow():
             self._forget_the_ended()
         return self._open.progress()
+
+    def hanging(self) -> list[Progress]:
+        """How far each mould still here is."""
+        with self._lock:
+            return self._open_moulds()
+
+    def learned(self, now: datetime) -> list[LearnedEffect]:
+        """What all moulds taught of the shop by `now`."""
+        return []
+
+    def heard(self, p: Progress) -> list[HeardNow]:
+        """What was heard of a mould, and what it was held against."""
+        return []
 
     def open_facts(self) -> list[Fact]:
         """Everything recorded of the moulds still here."""

@@ -1,4 +1,4 @@
-"""What was heard of a mould, what it was worth, and what the shop taught, as screens show it. SI, aware UTC instants."""
+"""What was heard of a mould, what it was worth, and what the shop taught, as screens show it. SI, aware instants."""
 
 from __future__ import annotations
 

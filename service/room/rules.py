@@ -10,10 +10,13 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     PhotoBody,
     ResultBody,
+    SensorOnBody,
     ToldBody,
     WiresBody,
     live,
@@ -241,6 +244,29 @@ def check_zone(p: Progress, zone: str | None) -> None:
         )
 
 
+def check_face(p: Progress, zone: str | None) -> None:
+    """A face read off is of one place: of a mould with several it must be said of which."""
+    check_zone(p, zone)
+    if zone is None and len(p.body.zones) > 1:
+        raise BadInput(
+            "zone_missing",
+            say("It is not said which face was read."),
+            say("Choose one of: {names}.", names=", ".join(z.name for z in p.body.zones)),
+            "zone",
+        )
+
+
+def check_anew_correction(fact: Fact, body: AnyBody, at: datetime, now: datetime) -> datetime:
+    """A corrected "learn anew" is still one, and not of a time to come. The time to record."""
+    if not isinstance(body, LearnAnewBody):
+        raise BadInput(
+            "other_kind",
+            say("A {kind} cannot become a {wanted}.", kind=term(fact.body.kind), wanted=term(body.kind)),
+            say("Undo it, and record the other one."),
+        )
+    return settled(at, now, "learn_anew")
+
+
 def coat_on(p: Progress, at: datetime) -> int:
     """How many coats were on at that time. Raises BadInput if there was none to put wires on."""
     given = sum(dip.at <= at for dip in p.dips)
@@ -315,6 +341,10 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
     if isinstance(body, DipBody):
         _check_place(p, fact, body, at)
     elif isinstance(body, CheckBody):
+        check_zone(p, body.zone)
+    elif isinstance(body, FaceBody):
+        check_face(p, body.zone)
+    elif isinstance(body, SensorOnBody):
         check_zone(p, body.zone)
     elif isinstance(body, WiresBody):
         _check_wired_coat(p, body, at)

@@ -132,7 +132,7 @@ def outsider(url: str) -> Iterator[Outsider]:
 
 
 def _let_anything_pass(connection: Connection) -> None:
-    for table in ("facts", "profiles", "worked_out", "alerts", "deliveries"):
+    for table in ("facts", "profiles", "worked_out", "taught", "alerts", "deliveries"):
         names = connection.execute(
             text("SELECT conname FROM pg_constraint WHERE conrelid = CAST(:t AS regclass) AND contype = 'f'"),
             {"t": table},
