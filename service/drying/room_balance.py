@@ -12,7 +12,7 @@ of `service.drying.air`, and for steps short against the hours in which loads ch
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -31,9 +31,11 @@ from service.drying.isotherm import Array
 from service.drying.room_loads import LATENT_J_KG, Tanks
 
 CLAUSIUS_CLAPEYRON_K = LATENT_J_KG / VAPOUR_GAS_CONSTANT_J_KG_K
-ROUNDS = 3
+ROUNDS = 6
 """The dehumidifier warms the air that it dries: so often the two are worked out in turn (more change nothing)."""
 FOG_ROUNDS = 6
+HOLDS_K, HOLDS_HUMIDITY = 1.0, 0.03
+"""So near to what it is set to, a thermostat or humidistat is taken to hold it (our choice; theirs swing as much)."""
 
 
 @dataclass(frozen=True)
@@ -58,15 +60,17 @@ class Inside(NamedTuple):
 
 
 class Loads(NamedTuple):
-    """What is given to the air over a step, whatever the air is like. May be negative.
+    """What is given to the air over a step. May be negative.
 
     water_kg_s: of moulds, people, leaks. heat_w: of people, fans, the sun. cooling_kg_s: the part of that water which
-    takes its latent heat from the room (people bring their own).
+    takes its latent heat from the room (people bring their own). answer_kg_s: how much less water it is for each unit
+    of the ratio above that at the start; its little heat is left out.
     """
 
     water_kg_s: Values = 0.0
     heat_w: Values = 0.0
     cooling_kg_s: Values = 0.0
+    answer_kg_s: Values = 0.0
 
 
 @dataclass(frozen=True)
@@ -142,6 +146,42 @@ def step(
     return Stepped(settled, water.moved(end.ratio - settled.ratio, dried.kg_s, heater_j))
 
 
+def unknown_loads(
+    room: Room,
+    start: Inside,
+    end: Inside,
+    outside: Inside,
+    loads: Loads,
+    machines: Machines,
+    step_s: float,
+    pressure_pa: Values,
+) -> Loads:
+    """What must have been given besides, for the air to go from `start` to `end`: with it `step` ends there.
+
+    Where the air is about what heater or dehumidifier hold, those are taken to have done what was missing.
+    """
+    water = _Water(room, start, outside, loads, machines, step_s, pressure_pa)
+    dried = water.dried_towards(end)
+    besides = loads.water_kg_s + (end.ratio - water.end_ratio(dried.kg_s)) / water.effect
+    water = _Water(room, start, outside, loads._replace(water_kg_s=besides), machines, step_s, pressure_pa)
+    heat = _Heat(room, start, outside, loads, machines, step_s)
+    unheated = heat.unheated(dried, water.tanks_kg(dried.kg_s))
+    heated = unheated + heat.heater_towards(unheated, end.temperature_k) * heat.effect
+    return Loads(besides - loads.water_kg_s, (end.temperature_k - heated) / heat.effect)
+
+
+def held_at(machines: Machines, air: Inside, pressure_pa: Values) -> Machines:
+    """The same, set to what they hold where the air is about that: then what nobody changes stays as it is."""
+    heater, aim = machines.heater, machines.set_humidity
+    kelvin = float(np.mean(air.temperature_k))
+    if heater is not None and heater.set_k is not None and abs(kelvin - heater.set_k) <= HOLDS_K:
+        heater = replace(heater, set_k=kelvin)
+    humidity = float(np.mean(humidity_of(air, pressure_pa)))
+    if aim is not None and abs(humidity - aim) <= HOLDS_HUMIDITY:
+        aim = humidity
+    return replace(machines, heater=heater, set_humidity=aim)
+
+
 def _without_fog(room: Room, air: Inside, pressure_pa: Values) -> Inside:
     """Air holds no more than it can: the rest runs down the walls, and warms them and it."""
     if np.all(air.ratio <= humidity_ratio(air.temperature_k, 1.0, pressure_pa)):
@@ -185,15 +225,20 @@ class _Water:
             self.tank, self.face = machines.tanks.conductance_m3_s(
                 inside.temperature_k, machines.speed_m_s, pressure_pa
             )
-        self.supply = self.blown * outside.ratio + self.given + self.tank * self.face
-        self.taken = self.blown + self.tank * room.air_kg / room.volume_m3
+        self.answer = loads.answer_kg_s
+        self.supply = (
+            self.blown * outside.ratio + self.given + self.answer * self.start + self.tank * self.face
+        )
+        self.taken = self.blown + self.answer + self.tank * room.air_kg / room.volume_m3
         self.x = self.taken * step_s / room.air_kg
+        self.effect = step_s / room.air_kg * phi_1(self.x)
+        """On the ratio at the end, of a kilogram a second more."""
 
     def _ratio(self, dried: Array, curve: Array) -> Array:
         drive = self.supply - dried - self.taken * self.start
         return self.start + drive * (self.step_s / self.room.air_kg) * curve
 
-    def _end_ratio(self, dried: Array) -> Array:
+    def end_ratio(self, dried: Array) -> Array:
         return self._ratio(dried, phi_1(self.x))
 
     def _mean_ratio(self, dried: Array) -> Array:
@@ -206,27 +251,41 @@ class _Water:
     def end(self, before: Inside, temperature_k: Array) -> tuple[Inside, Dried]:
         """The air at the end; `before`: as it was last thought of."""
         dried = self._dried(before, temperature_k)
-        return Inside(temperature_k, self._end_ratio(dried.kg_s)), dried
+        return Inside(temperature_k, self.end_ratio(dried.kg_s)), dried
 
     def _dried(self, before: Inside, temperature_k: Array) -> Dried:
         """As much as it can in the mean air of the step; where it holds a humidity, no more than that asks."""
         none, machine = np.zeros_like(self.start), self.machines.dehumidifier
         if machine is None:
             return Dried(none, none)
-        temperature = 0.5 * (self.inside.temperature_k + temperature_k)
-        ratio = 0.5 * (self.start + before.ratio)
-        most = machine.takes_kg_s(temperature, humidity_at_ratio(temperature, ratio, self.pressure_pa))
-        asked = most
+        most = asked = self._most(machine, Inside(temperature_k, before.ratio))
         if self.machines.set_humidity is not None:
             aim = humidity_ratio(temperature_k, self.machines.set_humidity, self.pressure_pa)
-            effect = self.step_s / self.room.air_kg * phi_1(self.x)
-            asked = np.clip((self._end_ratio(none) - aim) / effect, 0.0, most)
+            asked = np.clip((self.end_ratio(none) - aim) / self.effect, 0.0, most)
         return Dried(asked, machine.draws_w(asked, most))
 
+    def _most(self, machine: Dehumidifier, end: Inside) -> Array:
+        temperature = 0.5 * (self.inside.temperature_k + end.temperature_k)
+        ratio = 0.5 * (self.start + end.ratio)
+        return machine.takes_kg_s(temperature, humidity_at_ratio(temperature, ratio, self.pressure_pa))
+
+    def dried_towards(self, end: Inside) -> Dried:
+        """What it took if the air went there: all it could, nothing, or, about what it is set to, what is missing."""
+        none, machine, aim = np.zeros_like(self.start), self.machines.dehumidifier, self.machines.set_humidity
+        if machine is None:
+            return Dried(none, none)
+        most = dried = self._most(machine, end)
+        if aim is not None:
+            missing = np.clip((self.end_ratio(none) - end.ratio) / self.effect, 0.0, most)
+            above = humidity_at_ratio(end.temperature_k, end.ratio, self.pressure_pa) - aim
+            dried = np.where(above > HOLDS_HUMIDITY, most, np.where(above < -HOLDS_HUMIDITY, 0.0, missing))
+        return Dried(dried, machine.draws_w(dried, most))
+
     def moved(self, runs_off: Array, dried: Array, heater_j: Array) -> Moved:
+        mean = self._mean_ratio(dried)
         return Moved(
-            self.given * self.step_s,
-            self.blown * self.step_s * (self._mean_ratio(dried) - self.outside),
+            self.step_s * (self.given - self.answer * (mean - self.start)),
+            self.blown * self.step_s * (mean - self.outside),
             self.tanks_kg(dried),
             dried * self.step_s,
             self.room.air_kg * runs_off,
@@ -245,14 +304,29 @@ class _Heat:
         self.steady = self.given_off * outside.temperature_k + loads.heat_w - LATENT_J_KG * loads.cooling_kg_s
         self.effect = step_s / room.heat_j_k * phi_1(self.given_off * step_s / room.heat_j_k)
 
-    def end(self, dried: Dried, tanks_kg: Array) -> tuple[Array, Array]:
-        """The temperature at the end, and the heat the heater gave.
+    def unheated(self, dried: Dried, tanks_kg: Array) -> Array:
+        """The temperature at the end, but for the heater.
 
         Water that the dehumidifier takes gives its latent heat back to the room, with the machine's electricity.
         """
         machine_w = dried.electric_w + LATENT_J_KG * dried.kg_s
         supply = self.steady + machine_w - LATENT_J_KG * tanks_kg / self.step_s
-        unheated = self.start + (supply - self.given_off * self.start) * self.effect
+        return self.start + (supply - self.given_off * self.start) * self.effect
+
+    def heater_towards(self, unheated: Array, end_k: Array) -> Array:
+        """Its power if the air went there: all, none, or, about what it is set to, what is missing."""
+        heater = self.machines.heater
+        if heater is None:
+            return np.zeros_like(unheated)
+        if heater.set_k is None:
+            return np.full_like(unheated, heater.power_w)
+        missing = np.clip((end_k - unheated) / self.effect, 0.0, heater.power_w)
+        above = end_k - heater.set_k
+        return np.where(above > HOLDS_K, 0.0, np.where(above < -HOLDS_K, heater.power_w, missing))
+
+    def end(self, dried: Dried, tanks_kg: Array) -> tuple[Array, Array]:
+        """The temperature at the end, and the heat the heater gave."""
+        unheated = self.unheated(dried, tanks_kg)
         heater = self.machines.heater
         if heater is None:
             return unheated, np.zeros_like(unheated)

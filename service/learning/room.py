@@ -135,7 +135,9 @@ def learn_room(history: RoomHistory, told: Told) -> RoomBelief:
     warmth = _record(history, history.temperature_k, history.outside_k, cooling, weight, outdoors)
     heat = learn_lag(warmth, _prior(HEAT, outdoors, replace(told, air_changes_1_s=None), sized=True))
     doubt = heat.covariance + np.diag([0.0, float(vapour.covariance[1, 1])])
-    heat = replace(heat, covariance=doubt)  # it is pushed by the moulds' water, whose share is not known either
+    heat = replace(
+        heat, covariance=doubt
+    )  # it is pushed by the moulds' water, whose share is not known either
     blown = float(np.exp(vapour.mean[0])) * air_kg
     return RoomBelief(
         vapour,
