@@ -289,9 +289,7 @@ class _Way:
         as_is, then = wet.share * given.kg_s[0], wet.share * given.kg_s[1:]
         before = Loads(as_is, 0.0, as_is)
         besides = unknown_loads(wet.room, start, end, wet.outside, before, now.machines, split_s, pressure_pa)
-        runs, room = self.running.machines, wet.room
-        if runs is now.machines or runs == now.machines:
-            runs = held_at(runs, end, pressure_pa)
+        room, runs = wet.room, _held(self.running.machines, now.machines, end, pressure_pa)
         aired = replace(room, air_changes_1_s=room.air_changes_1_s * self.running.airing)
         loads = Loads(then + besides.water_kg_s, besides.heat_w, then, wet.share * given.answer_kg_s)
         return step(aired, self.inside, wet.outside, loads, runs, split_s, pressure_pa).inside
@@ -311,26 +309,28 @@ class _Way:
         return Air(*(np.concatenate(pair) for pair in zip(forecast, rooms, strict=True)))
 
     def went(self) -> Went:
+        none = np.zeros((0, self.rooms + 1))
         own, hung = (self.batches[:1], self.batches[1:]) if self.wet.zones else ([], self.batches)
-        ready, dry = ([b.by_place(times(b)) for b in own] for times in (_ready, _dry))
-        ready_then = [each[:, 1:] for each in ready] + [b.by_place(b.ready_s) for b in hung]
-        dry_then = [each[:, 1:] for each in dry] + [b.by_place(b.dry_s) for b in hung]
-        none = np.zeros((0, self.rooms))
+        ready = np.concatenate([none, *(batch.by_place(batch.ready_s) for batch in own)])
+        dry = np.concatenate([none, *(batch.by_place(batch.dry_s) for batch in own)])
+        ready_hung, dry_hung = [b.by_place(b.ready_s) for b in hung], [b.by_place(b.dry_s) for b in hung]
         return Went(
             np.array(self.times),
             Inside(*(np.concatenate(values) for values in zip(*self.before, strict=True))),
             Inside(*(np.stack(values) for values in zip(*self.after, strict=True))),
-            ready[0][:, 0] if ready else none[:, 0],
-            dry[0][:, 0] if dry else none[:, 0],
-            np.concatenate([none, *ready_then]),
-            np.concatenate([none, *dry_then]),
+            ready[:, 0],
+            dry[:, 0],
+            np.concatenate([ready[:, 1:], *ready_hung]),
+            np.concatenate([dry[:, 1:], *dry_hung]),
             np.array(self.given).reshape(-1, self.rooms + 1),
         )
 
 
-def _ready(batch: _Batch) -> Array:
-    return batch.ready_s
-
-
-def _dry(batch: _Batch) -> Array:
-    return batch.dry_s
+def _held(runs: Machines, now: Machines, air: Inside, pressure_pa: float) -> Machines:
+    """What runs on as it is now goes on holding what it holds."""
+    held = held_at(now, air, pressure_pa)
+    if runs.heater == now.heater:
+        runs = replace(runs, heater=held.heater)
+    if (runs.dehumidifier, runs.set_humidity) == (now.dehumidifier, now.set_humidity):
+        runs = replace(runs, set_humidity=held.set_humidity)
+    return runs
