@@ -115,6 +115,8 @@ from service.voice import Language, Voice, say
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
+DOUBT = (0.48, 0.75, 1.17)
+"""The 10, 50 and 90 % of a wait whose 80 % is 1, if it is log-normal with a spread of 0.35."""
 START = datetime(2025, 12, 11, 14, 20, tzinfo=UTC)
 SALTMARSH = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
 
@@ -326,6 +328,7 @@ class FakeShop:
         self.reply_to_people(TWO_BENCHES)
         self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
+        self.in_doubt = False
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self.jpegs: dict[str, bytes] = {}
@@ -364,9 +367,10 @@ class FakeShop:
         )
 
     def mould(self, mould_id: int) -> MouldNow:
-        return _mould_now(
+        found = _mould_now(
             mould_id, live(self.records.facts(mould_id)), self.clock.now(), self._room_of, self.silent_since
         )
+        return _in_doubt(found) if self.in_doubt else found
 
     def all_moulds(self) -> list[MouldNow]:
         return [
@@ -1101,6 +1105,19 @@ def _mould_now(
     )
 
 
+def _in_doubt(mould: MouldNow) -> MouldNow:
+    """The same with the doubt of its hour, its bell left where it was."""
+    if (
+        mould.last_dip_at is None
+        or mould.due_at is None
+        or mould.stage not in (Stage.DRYING, Stage.FINAL_DRY)
+    ):
+        return mould
+    wait = mould.due_at - mould.last_dip_at
+    early, about, late = (mould.last_dip_at + share * wait for share in DOUBT)
+    return replace(mould, due_early_at=early, about_at=about, due_late_at=late)
+
+
 def _stage(ended: bool, more: bool, ready_at: datetime | None, now: datetime, wires_due: bool) -> Stage:
     if ended:
         return Stage.ENDED
@@ -1241,6 +1258,12 @@ def line_of(mould: MouldNow) -> MouldLine:
 def silenced(shop: FakeShop, minutes: float) -> FakeShop:
     """The same shop with its sensors silent for so long."""
     shop.silent_since = shop.clock.now() - timedelta(minutes=minutes)
+    return shop
+
+
+def doubtful(shop: FakeShop) -> FakeShop:
+    """The same shop with its hours as sure as a real one's are."""
+    shop.in_doubt = True
     return shop
 
 

@@ -160,6 +160,7 @@ class Coatbell:
         self._storage: StorageNow | None = None
         self._no_links: Unavailable | None = None
         self._voice = Voice()  # the shop's, as of the last look
+        self._rules = AlertRules()
 
     def start(self) -> None:
         """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
@@ -287,7 +288,9 @@ class Coatbell:
 
     def _know(self) -> None:
         """The air and the wet moulds, from the records and from what comes in."""
-        self.keeper = Keeper(self.records, self.settings.parameters, self._sensors_now)
+        self.keeper = Keeper(
+            self.records, self.settings.parameters, self._sensors_now, lambda: self._rules.sureness
+        )
         self.keeper.open_books(self.clock.now())
         self.keeper.restore()
         self._ledger = last_check(self.records)

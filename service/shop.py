@@ -178,7 +178,7 @@ class Shop:
         self.topics = TopicDesk(records, listening or NobodyListens(), clock, self.place_sensor)
         self.recipes = RecipeDesk(shelf, records)
         self._keeper = keeper
-        self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
+        self.archive = Archive(records, self._past_air, settings.parameters, keeper.past, keeper.learner)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
         self._troubles = troubles
         self._test_message = test_message

@@ -59,13 +59,17 @@ class Ahead:
 
 @dataclass(frozen=True)
 class _Kept:
-    """Where a mould's zones were at the last look, and the dips that led there."""
+    """Where a mould's zones were at the last look, and the dips that led there.
+
+    made_of: the facts and numbers these were last found to follow from.
+    """
 
     lives: tuple[Life, ...]
     zones: tuple[ZoneEstimate, ...]
     ahead: tuple[Ahead, ...] = ()
     ahead_made_s: float = -math.inf
     ahead_in: Hashable = None
+    made_of: tuple[Progress, Own] | None = None
 
     def needs_forecast(self, now_s: float, which_air: Hashable = None) -> bool:
         """Whether the forecast is old, of other air, or so near its end that it should be made anew at each look."""
@@ -178,11 +182,15 @@ class Estimator:
                 self._start_over([p], around.moved[p.mould_id], around)
 
     def _still_holds(self, p: Progress, around: _Around) -> bool:
-        kept = self._kept.get(p.mould_id)
+        kept, own = self._kept.get(p.mould_id), around.own.get(p.mould_id, ())
         if kept is None or any(zone.state.time_s > around.now_s + CLOCK_CREEPS_S for zone in kept.zones):
             return False
-        own = around.own.get(p.mould_id, ())
-        return [_undated(life) for life in kept.lives] == [_undated(life) for life in lives(p, 0.0, own)]
+        if kept.made_of is not None and kept.made_of[0] is p and kept.made_of[1] is own:
+            return True
+        same = [_undated(life) for life in kept.lives] == [_undated(life) for life in lives(p, 0.0, own)]
+        if same:
+            self._kept[p.mould_id] = replace(kept, made_of=(p, own))
+        return same
 
     def _advance(self, known: Sequence[Progress], around: _Around) -> None:
         zones = [(p, zone) for p in known for zone in self._kept[p.mould_id].zones]
@@ -257,6 +265,13 @@ def slowest(zones: Iterable[ZoneEstimate], dewax: bool) -> int:
         return (float("inf") if when is None else when, wet)
 
     return max(enumerate(zones), key=key)[0]
+
+
+def dry_enough_s(p: Progress, zones: Sequence[ZoneEstimate]) -> float | None:
+    """When the slowest zone is at what is waited for; None: not as far as is looked ahead."""
+    times = [zone.dry_s if p.for_dewax else zone.ready_s for zone in zones]
+    known = [at_s for at_s in times if at_s is not None]
+    return max(known) if zones and len(known) == len(times) else None
 
 
 def would_take_s(

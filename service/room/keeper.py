@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from service.drying.shell import Parameters
+from service.learning.smoother import MEMBERS
 from service.reading import Quantity, Reading
 from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
@@ -15,15 +16,18 @@ from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
+from service.room.finished import Finished
 from service.room.hung_in import COUNTS_FOR, Hung, HungIn, by_air, hung_in
 from service.room.learned_views import HeardNow, LearnedEffect
+from service.room.learner import Learner
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
+from service.room.own_numbers import Own
 from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress
-from service.room.ready_spread import ReadySpread
 from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
+from service.room.sureness import Sureness
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
@@ -51,16 +55,20 @@ class Seen:
 class Keeper:
     """One look at everything: `look(now)`. `take` hands it the readings as they are stored.
 
-    sensors: tells each sensor's state at an instant.
+    sensors: tells each sensor's state at an instant. sureness: how sure the shop wants its bells to be.
     """
 
     def __init__(
-        self, records: Records, parameters: Parameters, sensors: Callable[[datetime], list[SensorNow]]
+        self,
+        records: Records,
+        parameters: Parameters,
+        sensors: Callable[[datetime], list[SensorNow]],
+        sureness: Callable[[], Sureness] = Sureness,
+        members: int = MEMBERS,
     ) -> None:
         self._records = records
         self._sensors = sensors
         self._estimator = Estimator(parameters)
-        self._spread = ReadySpread(parameters)
         self._books: dict[int, AirBook] = {}
         self._placements = Placements()
         self._open = OpenMoulds(records)
@@ -71,6 +79,16 @@ class Keeper:
         self._lock = threading.RLock()
         self.parameters = parameters
         self.past = PastChanges(records)
+        self.learner = Learner(records, parameters, self.past, sureness, members)
+        self._finished = Finished(
+            records,
+            parameters,
+            self.learner.teachings,
+            self.past,
+            lambda p, until: self.past_air(p, self._records.site(), until),
+            self.learner.follow,
+            members,
+        )
 
     def take(self, readings: Iterable[Reading]) -> None:
         """New readings, already stored."""
@@ -108,12 +126,13 @@ class Keeper:
 
     def _forget(self, mould_id: int) -> None:
         self._estimator.forget(mould_id)
-        self._spread.forget(mould_id)
+        self.learner.forget(mould_id)
         self._records.drop_profile(mould_id)
 
     def look(self, now: datetime) -> Seen:
         """The rooms and the moulds still in them, at `now`."""
         with self._lock:
+            self.learner.follow()
             moulds, site, sensors = self._open_moulds(), self._records.site(), self._sensors(now)
             since = _first_needed(moulds, now)
             self._heed_the_past(moulds, since, now)
@@ -174,7 +193,8 @@ class Keeper:
             }
             which = (state.room.id, state.guessing_since is None)
             measured = [p for p in moulds if not p.body.from_notebook]
-            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which)
+            numbers = {p.mould_id: self.learner.own(p, now) for p in measured}
+            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which, numbers)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
             mould_view(
@@ -185,7 +205,7 @@ class Keeper:
                 never.get(p.mould_id),
                 own[p.mould_id].air,
                 p.mould_id in self._estimator.unworkable,
-                self._spread.margins(p),
+                self.learner.expected(p, zones.get(p.mould_id, ()), now),
             )
             for p in moulds
         ]
@@ -211,17 +231,26 @@ class Keeper:
             states = {room.id: self._room_state(room, (), site, since, now) for room in self._records.rooms()}
             airs = {room_id: state.air for room_id, state in states.items()}
         own = [(p, hung_in(p.rooms, airs)) for p in moulds if not p.body.from_notebook]
-        return [_hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None]
+        return [
+            _hung(p, found, states[p.body.room_id], now, self.learner.own(p, now))
+            for p, found in own
+            if found.air is not None
+        ]
 
     def work_out_spread(self, now: datetime) -> bool:
-        """Renew how sure some moulds' hours are, for the looks to come. Takes up to some seconds, and holds up nobody.
+        """Work in what was heard, and renew how sure some hours are. Takes up to some seconds, and holds up nobody.
 
-        Returns whether there is any that was not known before.
+        Returns whether anything is known that was not before.
         """
         with self._lock:
+            self.learner.follow()
             measured = [p for p in self._open_moulds() if not p.body.from_notebook]
-            hung = self.hung(now) if self._spread.wanting(measured, now.timestamp()) else []
-        return self._spread.work_out(hung, now.timestamp())
+            hung = self.hung(now) if self.learner.wants(measured, now) else []
+        return self.learner.work_out(hung, now)
+
+    def learn_from_the_finished(self, now: datetime, for_s: float) -> int:
+        """Work in moulds that left, one at least if any; returns how many were."""
+        return self._finished.work_out_some(now, for_s)
 
     def measured(self, room_id: int, quantity: Quantity, since: datetime, until: datetime) -> list[Reading]:
         """What the sensors that hung in a room told from `since` to `until`, as it came, by time."""
@@ -274,11 +303,12 @@ class Keeper:
 
     def learned(self, now: datetime) -> list[LearnedEffect]:
         """What all moulds taught of the shop by `now`."""
-        return []
+        return self.learner.teachings.learned(now, self.learner.follow())
 
     def heard(self, p: Progress) -> list[HeardNow]:
         """What was heard of a mould, and what it was held against."""
-        return []
+        it = self.learner.teachings.lesson(p.mould_id)
+        return list(it.heard) if it else []
 
     def open_facts(self) -> list[Fact]:
         """Everything recorded of the moulds still here."""
@@ -293,8 +323,9 @@ class Keeper:
 
     def _forget_the_ended(self) -> None:
         """Should an end be undone, the facts are played back, in the air as it is known by then."""
-        for mould_id in (self._estimator.kept | self._spread.kept) - self._open.facts.keys():
+        for mould_id in (self._estimator.kept | self.learner.kept) - self._open.facts.keys():
             self._forget(mould_id)
+            self.learner.end(mould_id)
 
     def _book(self, room_id: int, since: datetime, until: datetime, placements: Placements) -> AirBook:
         stays, first = placements.stays(room_id), since - KEPT_LONGER
@@ -309,25 +340,30 @@ class Keeper:
     def save(self) -> None:
         """Keep the wet states over a restart, each with the newest fact it was made from."""
         with self._lock:
-            for mould_id, facts in self._open.facts.items():
-                kept = self._estimator.snapshot(mould_id)
+            for p in self._open.progress():
+                facts, kept = self._open.facts[p.mould_id], self._estimator.snapshot(p.mould_id)
                 if kept is not None and facts:
-                    self._records.save_profile(mould_id, facts[-1].number, facts[-1].recorded_at, kept)
+                    found = {**kept, "sure": self.learner.packed(p)}
+                    self._records.save_profile(p.mould_id, facts[-1].number, facts[-1].recorded_at, found)
 
     def restore(self) -> None:
-        """Take the wet states back where no fact has come since."""
+        """Take the wet states back where no fact has come since, and what bells need where it still fits."""
         with self._lock:
+            self.learner.follow()
             for p in self._open_moulds():
                 kept = self._records.profile(p.mould_id)
+                if kept is not None:
+                    self.learner.restore(p, kept[2].get("sure", {}))
                 if kept is not None and kept[0] == self._open.facts[p.mould_id][-1].number:
-                    self._estimator.restore(p, kept[2])
+                    own = self.learner.own(p, kept[1])
+                    self._estimator.restore(p, kept[2], own)
 
 
-def _hung(p: Progress, found: HungIn, state: RoomState, now: datetime) -> Hung:
+def _hung(p: Progress, found: HungIn, state: RoomState, now: datetime, own: Own) -> Hung:
     assert found.air is not None
     if found.rooms_always and state.air is not None and state.to_come is not None:
-        return Hung(p, state.air, state.to_come.series)
-    return Hung(p, found.air, forecast_air(found.air, now.timestamp(), FORECAST_S).series)
+        return Hung(p, state.air, state.to_come.series, own)
+    return Hung(p, found.air, forecast_air(found.air, now.timestamp(), FORECAST_S).series, own)
 
 
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:

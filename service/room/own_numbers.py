@@ -5,12 +5,15 @@ Plain numbers that can be compared and kept, so that whatever was worked out wit
 
 from __future__ import annotations
 
+import hashlib
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from service.drying.history import Dip, Multipliers
 from service.learning.smoother import Numbers
+from service.room.spread import DOUBT
 
 DIGITS = 6
 """Kept of each: more say nothing, and a kept number is then the very number that was worked with."""
@@ -62,6 +65,27 @@ AS_USUAL = ZoneNumbers()
 Own = tuple[ZoneNumbers, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What a life is worked out with. own: the likeliest numbers, none: the usual ones. doubt: as `spread.DOUBT`."""
+
+    own: Own = ()
+    doubt: tuple[float, ...] = DOUBT
+
+    @property
+    def digest(self) -> str:
+        """The same text, the same numbers."""
+        return hashlib.sha256(repr((self.own, self.doubt)).encode()).hexdigest()
+
+    @property
+    def of_the_usual(self) -> bool:
+        """Whether nothing that was learned makes a difference."""
+        return all(value == 1.0 for value in _all(self.own))
+
+
+NOTHING_LEARNED = Learned()
+
+
 def own_numbers(found: Iterable[Numbers]) -> Own:
     """What the smoother found likeliest, zone by zone."""
     return tuple(
@@ -97,3 +121,24 @@ def unpacked(kept: Iterable[Mapping[str, Any]]) -> Own:
 
 def _short(values: Iterable[float]) -> tuple[float, ...]:
     return tuple(float(f"{value:.{DIGITS}g}") for value in values)
+
+
+def furthest_apart(one: Own, other: Own) -> float:
+    """The largest difference between two sets of numbers, as a share; inf where they are not of the same dips."""
+    if [each.dips for each in one] != [each.dips for each in other]:
+        return math.inf
+    return max((abs(math.log(b / a)) for a, b in zip(_all(one), _all(other), strict=True)), default=0.0)
+
+
+def _all(own: Own) -> list[float]:
+    return [
+        value
+        for each in own
+        for value in (
+            *each.transfer,
+            *each.sorptivity,
+            *each.diffusivity,
+            *each.thickness,
+            each.stirring,
+        )
+    ]

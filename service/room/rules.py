@@ -182,6 +182,8 @@ def _how_far(seen: MouldNow, at: datetime) -> str:
         return say("a hand felt it still damp")
     if seen.least_wait_until is not None and at < seen.least_wait_until:
         return say("the recipe's least wait is not over")
+    if seen.about_at is not None and seen.about_at <= at:
+        return say("it may be dry enough by then, but not as surely as this shop wants it")
     return say("at that time the last coat was not dry enough yet")
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from service.drying.history import Dip
-from service.learning.effect import Effect, EffectKind
+from service.learning.effect import EffectKind
 from service.learning.story import (
     Effects,
     Evidence,
@@ -19,31 +19,14 @@ from service.learning.story import (
     StoryZone,
     Weighed,
 )
-from service.records.facts import CheckBody, DipBody, FaceBody, Fact, LearnAnewBody, WeightBody, live
+from service.records.facts import CheckBody, DipBody, FaceBody, Fact, WeightBody
 from service.records.recipes import CoatKind
+from service.room.anew import Anew
 from service.room.effect_names import of_coats, of_place
 from service.room.progress import Progress, lives, zone_shape
 from service.room.sensors_on import sensors_on
 from service.room.told_on import ToldOn
 from service.room.waits import face_m2
-
-
-class Anew:
-    """What was said to be learned anew. facts: all such, as recorded."""
-
-    def __init__(self, facts: Sequence[Fact] = ()) -> None:
-        held = [(fact.at.timestamp(), fact.body) for fact in live(list(facts))]
-        self._said = [(at_s, body) for at_s, body in held if isinstance(body, LearnAnewBody)]
-
-    def effect(self, kind: EffectKind, of: str, at_s: float) -> Effect:
-        """An effect as it counts for a dip: its epoch is how often it had been said to be learned anew by then."""
-        return Effect(kind, of, sum(since_s <= at_s for since_s in self.times_s(kind, of)))
-
-    def times_s(self, kind: EffectKind, of: str) -> list[float]:
-        """When it was said of this effect, or of all there are."""
-        return [
-            at_s for at_s, body in self._said if not body.effect or (body.effect, body.of) == (kind.value, of)
-        ]
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 
-from api.fakes import SALTMARSH, START, FakeShop, silenced
+from api.fakes import SALTMARSH, START, FakeShop, doubtful, silenced
 from service.alerts.kinds import Kind
 from service.clock import FakeClock
 from service.records.facts import MouldBody
@@ -92,23 +92,6 @@ def shown(wall: Any, shop: FakeShop, size: tuple[int, int] = LYING) -> Iterator[
             shop.changes.closing = True
 
 
-def with_spread(shop: FakeShop) -> FakeShop:
-    """Each hour with what it may be off."""
-    plain = shop.board
-
-    def board() -> Board:
-        early, late = timedelta(minutes=20), timedelta(minutes=50)
-        seen = plain()
-        moulds = [
-            replace(m, due_early_at=m.due_at - early, due_late_at=m.due_at + late) if m.due_at else m
-            for m in seen.moulds
-        ]
-        return replace(seen, moulds=tuple(moulds))
-
-    shop.board = board  # type: ignore[method-assign]
-    return shop
-
-
 def nothing_due(count: int) -> FakeShop:
     shop = FakeShop.saltmarsh(FakeClock(START), count)
     for m in shop.all_moulds():
@@ -117,7 +100,7 @@ def nothing_due(count: int) -> FakeShop:
         if m.stage in ("ready", "to dip", "to wire"):
             then = START - timedelta(minutes=30)
             shop.dip(m.id, m.next_tank or "", then, "", f"dip-{m.id}-now", "so that it is on")
-    return with_spread(shop)
+    return doubtful(shop)
 
 
 def all_due(count: int) -> FakeShop:
@@ -137,11 +120,11 @@ def long_names(count: int) -> FakeShop:
         body = shop.records.facts(number)[0].body
         assert isinstance(body, MouldBody)
         shop.change_mould(number, body.model_copy(update={"name": name}), "", f"change-{number}")
-    return with_spread(shop)
+    return doubtful(shop)
 
 
 def american(count: int) -> FakeShop:
-    shop = with_spread(FakeShop.saltmarsh(FakeClock(START), count))
+    shop = doubtful(FakeShop.saltmarsh(FakeClock(START), count))
     shop.save_site(replace(SALTMARSH, units=Units.US, time_zone="America/New_York"))
     return shop
 
@@ -155,7 +138,7 @@ def in_trouble(count: int) -> FakeShop:
 
 
 def plain(count: int) -> FakeShop:
-    return with_spread(FakeShop.saltmarsh(FakeClock(START), count))
+    return doubtful(FakeShop.saltmarsh(FakeClock(START), count))
 
 
 def capitals_mm(wall: Any, css: str, px_a_mm: float = 1920 / WIDE_MM) -> float:

@@ -250,6 +250,17 @@ class TestDip:
             dip(p, now, at=ready - minutes(1))
         assert told.value.message.endswith("at that time the last coat was not dry enough yet.")
 
+    def test_likely_ready_and_yet_not_as_surely_as_the_shop_wants(self) -> None:
+        p, now = mould(1), T0 + h(20)
+        likely = replace(seen(p, now), about_at=now, due_at=now + minutes(20))
+        with refused("dip_early") as told:
+            check_dip(p, None, now, now, likely, None)
+        assert told.value.message.endswith("dry enough by then, but not as surely as this shop wants it.")
+        assert check_dip(p, None, now + minutes(20), now + minutes(20), likely, None)[0] is not None
+        with refused("dip_early") as told:
+            check_dip(p, None, now, now, replace(likely, about_at=now + SECOND), None)
+        assert told.value.message.endswith("not dry enough yet.")
+
     def test_the_wrong_coat(self) -> None:
         with refused("coat_out_of_order") as told:
             dip(mould(1), T0 + h(20), coat=3)
