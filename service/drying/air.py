@@ -84,6 +84,12 @@ def humidity_ratio(temperature_k: Values, humidity: Values, pressure_pa: Values)
     return MOLE_MASS_RATIO * vapour_pa / (pressure_pa - vapour_pa)
 
 
+def humidity_at_ratio(temperature_k: Values, ratio: Values, pressure_pa: Values) -> Array:
+    """The relative humidity of air that holds so much: `humidity_ratio` turned round (ASHRAE eq. 20 and 22)."""
+    vapour_pa = np.asarray(ratio, np.float64) * pressure_pa / (MOLE_MASS_RATIO + ratio)
+    return vapour_pa / saturation_pressure_pa(temperature_k)
+
+
 def humidity_ratio_at_wet_bulb(temperature_k: Values, wet_bulb_k: Values, pressure_pa: Values) -> Array:
     """Kilograms of vapour a kilogram of dry air, from the two thermometers of a psychrometer.
 

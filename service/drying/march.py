@@ -114,6 +114,13 @@ class March:
                 self._retire()
         return self.done
 
+    def up_to(self, until_s: float) -> None:
+        """All columns to this instant. None is taken out: the way can go on from there, in other air."""
+        self.until_s = np.full(self.time_s.size, until_s)
+        with np.errstate(over="ignore", invalid="ignore"):
+            while bool(self._going().any()):
+                self._advance()
+
     def _advance(self) -> Mask:
         left_s = self.until_s - self.time_s
         going = self._going()
