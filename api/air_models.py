@@ -38,7 +38,7 @@ ROOM_NOW = {
     "sensors_differ_since": None,
     "last_day": [AIR_POINT],
     "forecast": [AIR_POINT],
-    "forecast_how": "last hour and the daily swing of 3 days",
+    "forecast_how": "level, trend and daily swing of 3 days",
     "sensors": [SENSOR],
 }
 

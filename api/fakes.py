@@ -855,7 +855,7 @@ class FakeShop:
             (),
             day,
             ahead,
-            held("last hour and the daily swing of {days} days", days=3),
+            held("level, trend and daily swing of {days} days", days=3),
             placed,
             self.sensors_differ,
             now if self.sensors_differ else None,

@@ -198,7 +198,7 @@ class RoomNow:
     out_of_limits: tuple[str, ...]  # sentences: "Too warm for prime coats: 25.1 °C, wanted 21 to 23 °C"
     last_day: tuple[AirPoint, ...]
     forecast: tuple[AirPoint, ...]
-    forecast_how: str  # "last hour and the daily swing of 3 days" or "last hour held"
+    forecast_how: str  # "level, trend and daily swing of 3 days" or "the little that was read so far"
     sensors: tuple[SensorNow, ...]
     sensors_differ: tuple[
         str, ...

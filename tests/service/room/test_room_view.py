@@ -260,7 +260,7 @@ class TestForecast:
         assert room.forecast[0].at == T0 + h(10)
         assert room.forecast[-1].at == T0 + h(58)
         assert len(room.forecast) == 97
-        assert room.forecast_how == "last hour held"
+        assert room.forecast_how == "the little that was read so far"
 
 
 def test_just_after_a_start_a_sensor_is_as_fresh_as_what_it_said_before() -> None:
