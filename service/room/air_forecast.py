@@ -132,8 +132,8 @@ def _level_start(air: RoomAir, from_s: float) -> float:
 
 
 def _foretold(air: RoomAir, from_s: float, leads_h: Leads) -> Foretold:
-    age_h = (from_s - air.series.time_s) / HOUR_S
-    counts = air.measured & (age_h > 0.0) & (age_h < HISTORY_H)
+    age_h = np.maximum((from_s - air.series.time_s) / HOUR_S, 0.0)
+    counts = air.measured & (age_h < HISTORY_H)
     columns = (air.series.temperature_k, air.series.humidity)
     wander = learn(*(_means(value, age_h, counts, HOURS_H)[::-1] for value in columns))
     blocks = [_means(value, age_h, counts, EDGES_H) for value in columns]
