@@ -9,7 +9,7 @@ Probability Theory, 1955, ch. X).
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,35 +51,54 @@ BAND = 1.2816
 class Otherwise:
     """Ways in which the air may come otherwise than forecast; a share of each is a standard normal number.
 
-    time_s: (nodes,); temperature_k, humidity: (ways, nodes).
+    temperature_k, humidity: (ways, nodes).
     """
 
-    time_s: Array = field(default_factory=lambda: np.zeros(1))
-    temperature_k: Array = field(default_factory=lambda: np.zeros((0, 1)))
-    humidity: Array = field(default_factory=lambda: np.zeros((0, 1)))
+    temperature_k: Array
+    humidity: Array
 
 
 @dataclass(frozen=True)
 class AirForecast:
-    """The air to come, and how it was made: ``"level, trend and daily swing of 5 days"``."""
+    """The air to come, and how it was made: ``"level, trend and daily swing of 5 days"``.
+
+    covariance: of its errors at `NODES_H` from the first point on, (2 nodes, 2 nodes), temperatures first.
+    """
 
     series: AirSeries
     how: str
-    otherwise: Otherwise = field(default_factory=Otherwise)
+    covariance: Array = field(default_factory=lambda: np.zeros((2 * len(NODES_H), 2 * len(NODES_H))))
 
     @property
     def spread_k(self) -> Array:
         """Standard deviation of the temperature, at each point of the series."""
-        return self._spread(self.otherwise.temperature_k)
+        return self._at_points(self._deviations[: len(NODES_H)])
 
     @property
     def spread_humidity(self) -> Array:
-        return self._spread(self.otherwise.humidity)
+        return self._at_points(self._deviations[len(NODES_H) :])
 
-    def _spread(self, ways: Array) -> Array:
-        at_nodes = np.sqrt((ways**2).sum(axis=0))
-        out: Array = np.interp(self.series.time_s, self.otherwise.time_s, at_nodes)
+    @property
+    def _deviations(self) -> Array:
+        return np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+
+    def _at_points(self, at_nodes: Array) -> Array:
+        out: Array = np.interp(self.series.time_s, self.nodes_s, at_nodes)
         return out
+
+    @property
+    def nodes_s(self) -> Array:
+        nodes: Array = self.series.time_s[0] + np.array(NODES_H) * HOUR_S
+        return nodes
+
+    @cached_property
+    def otherwise(self) -> Otherwise:
+        """The leading principal components of the correlations, so that near leads count as much as far ones."""
+        spread = self._deviations
+        size, vectors = np.linalg.eigh(self.covariance / np.maximum(np.outer(spread, spread), 1e-20))
+        ways = (vectors * np.sqrt(np.maximum(size, 0.0)))[:, ::-1][:, :WAYS].T
+        ways *= spread / np.maximum(np.sqrt((ways**2).sum(axis=0)), 1e-10)
+        return Otherwise(ways[:, : len(NODES_H)], ways[:, len(NODES_H) :])
 
     def members(self, count: int) -> MemberAir:
         """The same air as each of `count` members has it: more than `WAYS`, 1024 at the most. Same count, same shares.
@@ -87,8 +106,7 @@ class AirForecast:
         Over the members each share has mean 0, variance 1, and nothing in common with the others.
         """
         ways = self.otherwise
-        shares = _shares(count)[:, : ways.temperature_k.shape[0]]
-        return MemberAir(self.series, ways.time_s, ways.temperature_k, ways.humidity, shares)
+        return MemberAir(self.series, self.nodes_s, ways.temperature_k, ways.humidity, _shares(count))
 
 
 def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
@@ -108,7 +126,7 @@ def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
         np.full(ahead.size, last.speed_m_s[0]),
         np.full(ahead.size, last.pressure_pa[0]),
     )
-    return AirForecast(series, _how(air, from_s), _otherwise(found.covariance, now_s))
+    return AirForecast(series, _how(air, from_s), found.covariance)
 
 
 def _how(air: RoomAir, from_s: float) -> Held:
@@ -153,16 +171,6 @@ def _means(values: Array, age_h: Array, counts: NDArray[np.bool_], edges_h: Arra
         enough = number > 0
     total = np.bincount(place, weights=values[counts], minlength=size)
     return np.where(enough, total / np.maximum(number, 1), np.nan)
-
-
-def _otherwise(covariance: Array, now_s: float) -> Otherwise:
-    """The leading principal components of the correlations, so that near leads count as much as far ones."""
-    spread = np.sqrt(np.maximum(np.diag(covariance), 0.0)) + 1e-12
-    size, vectors = np.linalg.eigh(covariance / np.outer(spread, spread))
-    ways = (vectors * np.sqrt(np.maximum(size, 0.0)))[:, ::-1][:, :WAYS].T
-    ways *= spread / (np.sqrt((ways**2).sum(axis=0)) + 1e-12)
-    half = len(NODES_H)
-    return Otherwise(now_s + np.array(NODES_H) * HOUR_S, ways[:, :half], ways[:, half:])
 
 
 @lru_cache(maxsize=8)

@@ -250,9 +250,18 @@ class TestDoubt:
         assert 0.05 < first.spread_humidity[48] < 0.15
 
     def test_the_ways_keep_the_whole_spread_though_there_are_few(self, restless: RoomAir) -> None:
-        ways = forecast(restless, 24 * 20).otherwise
+        found = forecast(restless, 24 * 20)
+        ways = found.otherwise
         assert ways.temperature_k.shape == ways.humidity.shape == (WAYS, len(NODES_H))
-        assert ways.time_s[0] == now_after(24 * 20)
+        kept = np.concatenate([(ways.temperature_k**2).sum(axis=0), (ways.humidity**2).sum(axis=0)])
+        assert kept == pytest.approx(np.diag(found.covariance))
+
+    def test_they_tell_most_of_what_goes_with_what(self, restless: RoomAir) -> None:
+        found = forecast(restless, 24 * 20)
+        both = np.concatenate([found.otherwise.temperature_k, found.otherwise.humidity], axis=1)
+        spread = np.sqrt(np.diag(found.covariance))
+        off = (both.T @ both - found.covariance) / np.outer(spread, spread)
+        assert np.abs(off).mean() < 0.03
 
     def test_in_seven_of_ten_days_four_fifths_come_within_the_band(self) -> None:
         """A made room that wanders as the forecast thinks rooms do, at 6 h; what open weather does is printed by the
