@@ -92,6 +92,7 @@ from service.room.scales import ScaleNow, check_scale, scale_now
 from service.room.sensors_on import SensorOnNow, all_on_now, check_sensor_on
 from service.room.tank_checks import tanks_now
 from service.room.views import (
+    AirAhead,
     AirPoint,
     Audit,
     Board,
@@ -927,7 +928,7 @@ class FakeShop:
                 (),
             )
         day = tuple(_air(now - timedelta(minutes=10 * i), room) for i in range(144, -1, -1))
-        ahead = tuple(_air(now + timedelta(minutes=30 * i), room) for i in range(1, 97))
+        ahead = tuple(_air_ahead(now, i / 2, room) for i in range(1, 97))
         late = self.silent_since is not None
         return RoomNow(
             room,
@@ -944,7 +945,7 @@ class FakeShop:
             (),
             day,
             ahead,
-            held("last hour and the daily swing of {days} days", days=3),
+            held("level, trend and daily swing of {days} days", days=3),
             placed,
             self.sensors_differ,
             now if self.sensors_differ else None,
@@ -1079,6 +1080,14 @@ def _air(at: datetime, room: Room) -> AirPoint:
     warm = 294.6 + 0.5 * math.sin((hours - 9) / 24 * 2 * math.pi) + 0.8 * (room.id == 2)
     damp = 0.55 + 0.05 * math.sin((hours - 1) / 24 * 2 * math.pi) + 0.004 * math.sin(hours * 9)
     return AirPoint(at, warm, damp, room.still_air_m_s)
+
+
+def _air_ahead(now: datetime, hours: float, room: Room) -> AirAhead:
+    """Surer near than far."""
+    air = _air(now + timedelta(hours=hours), room)
+    off_k, off = 1.2 * (1 - math.exp(-hours / 8)), 0.06 * (1 - math.exp(-hours / 6))
+    warm, damp = air.temperature_k, air.humidity
+    return AirAhead(air.at, warm, damp, air.speed_m_s, warm - off_k, warm + off_k, damp - off, damp + off)
 
 
 def _mould_now(
