@@ -72,6 +72,7 @@ from service.records.set_up import Part, SetUp, newest, voice_body, voices
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
 from service.room.called import fitting
+from service.room.face_rules import check_face_read
 from service.room.fittings import (
     Hook,
     HookSetUp,
@@ -85,9 +86,10 @@ from service.room.learned_rules import check_learned
 from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import wrong_of
 from service.room.past_moulds import MouldLine, PastMoulds
-from service.room.progress import problems_of
-from service.room.rules import CLOCKS_DIFFER
+from service.room.progress import Progress, problems_of, progress
+from service.room.rules import CLOCKS_DIFFER, check_face, check_not_ended
 from service.room.scales import ScaleNow, check_scale, scale_now
+from service.room.sensors_on import SensorOnNow, all_on_now, check_sensor_on
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirPoint,
@@ -112,6 +114,7 @@ from service.storage import StorageNow
 from service.topic_desk import TopicDesk
 from service.units import Units
 from service.voice import Language, Voice, say
+from service.words import units_of
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
@@ -342,7 +345,7 @@ class FakeShop:
         self.listening = FakeListening(self.clock)
         self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
         self.recipes = RecipeDesk(self.shelf, self._set_up)
-        self._weights: list[Reading] = []
+        self._of_moulds: list[Reading] = []
         self.effects: list[LearnedEffect] = []
         self.heard_of: dict[int, list[HeardNow]] = {}
 
@@ -411,10 +414,22 @@ class FakeShop:
         return look(self.shells, looked)
 
     def sensors(self) -> list[SensorNow]:
-        return [self._sensor_now(n, r) for n, r in self._sensors.items()]
+        told = dict.fromkeys(reading.sensor for reading in self._of_moulds)
+        return [
+            *(self._sensor_now(n, r) for n, r in self._sensors.items()),
+            *(self._told_by(name) for name in told),
+        ]
+
+    def _told_by(self, name: str) -> SensorNow:
+        newest = [reading for reading in self._of_moulds if reading.sensor == name][-1]
+        values = ((newest.quantity, newest.value, newest.at),)
+        return SensorNow(name, None, Freshness.FRESH, newest.at, values)
 
     def learned(self) -> list[LearnedEffect]:
         return list(self.effects)
+
+    def learned_anew(self) -> list[Fact]:
+        return [f for f in live(self.records.all_facts) if isinstance(f.body, LearnAnewBody)]
 
     def heard(self, mould_id: int) -> list[HeardNow]:
         self.records.facts(mould_id)
@@ -670,16 +685,23 @@ class FakeShop:
     def show_weight(self, scale: str, mass_kg: float, ago_s: float = 0.0) -> None:
         """A scale tells its weight, or told it some seconds ago."""
         at = self.clock.now() - timedelta(seconds=ago_s)
-        self._weights.append(Reading(scale, Quantity.WEIGHT, mass_kg, at, at))
+        self._of_moulds.append(Reading(scale, Quantity.WEIGHT, mass_kg, at, at))
+        self._changed()
+
+    def show_surface(self, probe: str, temperature_k: float) -> None:
+        """A probe tells how warm a face is."""
+        at = self.clock.now()
+        self._of_moulds.append(Reading(probe, Quantity.SURFACE_TEMPERATURE, temperature_k, at, at))
         self._changed()
 
     def scales(self) -> list[ScaleNow]:
-        names = dict.fromkeys(reading.sensor for reading in reversed(self._weights))
+        weights = [reading for reading in reversed(self._of_moulds) if reading.quantity is Quantity.WEIGHT]
+        names = dict.fromkeys(reading.sensor for reading in weights)
         found = [self._scale(name, self.clock.now()) for name in names]
         return [scale for scale in found if scale is not None]
 
     def _scale(self, name: str, at: datetime) -> ScaleNow | None:
-        told = sorted((r for r in self._weights if r.sensor == name), key=lambda reading: reading.at)
+        told = sorted((r for r in self._of_moulds if r.sensor == name), key=lambda reading: reading.at)
         return scale_now(name, told, at)
 
     def weigh_by_scale(
@@ -697,6 +719,10 @@ class FakeShop:
         key: str,
         at: datetime | None = None,
     ) -> Fact:
+        p, now = self._progress(mould_id), self.clock.now()
+        check_not_ended(p)
+        check_face(p, zone)
+        check_face_read(p, temperature_k, at or now, units_of(self._site))
         return self._add(mould_id, FaceBody(temperature_k=temperature_k, zone=zone), at, hand, key)
 
     def put_sensor_on(
@@ -709,7 +735,24 @@ class FakeShop:
         off: bool = False,
         at: datetime | None = None,
     ) -> Fact:
-        return self._add(mould_id, SensorOnBody(sensor=sensor, zone=zone, off=off), at, hand, key)
+        again = self.records.keyed(key)
+        if again:
+            return again
+        p, body = self._progress(mould_id), SensorOnBody(sensor=sensor, zone=zone, off=off)
+        check_not_ended(p)
+        for other, stay in check_sensor_on(p, body, at or self.clock.now(), self.sensors(), self._hanging()):
+            there = SensorOnBody(sensor=sensor, zone=stay.zone, off=True)
+            self._add(other.mould_id, there, at, hand, f"{key}, off")
+        return self._add(mould_id, body, at, hand, key)
+
+    def sensors_on(self) -> list[SensorOnNow]:
+        return all_on_now(self._hanging())
+
+    def _progress(self, mould_id: int) -> Progress:
+        return progress(mould_id, self.records.facts(mould_id))
+
+    def _hanging(self) -> list[Progress]:
+        return [self._progress(mould.id) for mould in self.board().moulds]
 
     def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
         check_learned(self.effects, effect, of)

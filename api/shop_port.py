@@ -34,6 +34,7 @@ from service.room.fittings import Hook, HookSetUp, TankSetUp
 from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.past_moulds import PastMoulds
 from service.room.scales import ScaleNow
+from service.room.sensors_on import SensorOnNow
 from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
 from service.topic_desk import TopicNow
@@ -231,6 +232,10 @@ class ShopPort(Protocol):
     def failures(self, looked: Looked = Looked.TOGETHER) -> Failures: ...
 
     def sensors(self) -> list[SensorNow]: ...
+
+    def learned_anew(self) -> list[Fact]: ...
+
+    def sensors_on(self) -> list[SensorOnNow]: ...
 
     def learned(self) -> list[LearnedEffect]: ...
 

@@ -68,6 +68,7 @@ from service.records.store import Records
 from service.room.air_book import RoomAir
 from service.room.archive import Archive
 from service.room.called import fitting
+from service.room.face_rules import check_face_read
 from service.room.fittings import (
     Hook,
     HookSetUp,
@@ -105,7 +106,7 @@ from service.room.rules import (
     settled,
 )
 from service.room.scales import ScaleNow, check_scale, scale_names, scale_now
-from service.room.sensors_on import check_sensor_on
+from service.room.sensors_on import SensorOnNow, all_on_now, check_put_correction, check_sensor_on
 from service.room.surfaces import felt_surfaces
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
@@ -126,7 +127,7 @@ from service.settings import Settings
 from service.storage import StorageNow, look_at_storage
 from service.topic_desk import NobodyListens, TopicDesk
 from service.voice import Language, Voice, later, say
-from service.words import unworkable_line
+from service.words import units_of, unworkable_line
 
 log = logging.getLogger(__name__)
 
@@ -337,6 +338,14 @@ class Shop:
     def learned(self) -> list[LearnedEffect]:
         """What all moulds taught of the shop by now: draught, drying, thickness, soaking and pockets, in this order."""
         return self._keeper.learned(self.clock.now())
+
+    def learned_anew(self) -> list[Fact]:
+        """What was to be learned anew and was not taken back, by time."""
+        return live(self.records.anew_facts())
+
+    def sensors_on(self) -> list[SensorOnNow]:
+        """Which scale or probe is on which of the moulds that hang."""
+        return all_on_now(self._keeper.hanging())
 
     def heard(self, mould_id: int) -> list[HeardNow]:
         """What was heard of a mould, by time, and what it was held against. Raises NotFound.
@@ -671,14 +680,15 @@ class Shop:
         key: str,
         at: datetime | None = None,
     ) -> Fact:
-        """Record how warm a face of a mould is. Raises BadInput where it has several and none is named."""
-        body = FaceBody(temperature_k=temperature_k, zone=zone)
+        """Record how warm a face of a mould is. Raises what `check_face` and `check_face_read` do."""
 
-        def fitting_it(p: Progress, _: datetime) -> FaceBody:
+        def body(p: Progress, read_at: datetime) -> FaceBody:
             check_face(p, zone)
-            return body
+            check_face_read(p, temperature_k, read_at, units_of(self.site()))
+            return FaceBody(temperature_k=temperature_k, zone=zone)
 
-        return self._add(mould_id, "face", at, hand, key, fitting_it, _said(body))
+        said = {"temperature_k": temperature_k, "zone": zone}
+        return self._add(mould_id, "face", at, hand, key, body, said)
 
     def put_sensor_on(
         self,
@@ -692,12 +702,14 @@ class Shop:
     ) -> Fact:
         """A mould hangs from this scale, or has this probe in a place, from now on; `off`: no longer.
 
-        Raises what `check_sensor_on` does.
+        Off another mould by that, it is recorded there as well. Raises what `check_sensor_on` does.
         """
         body = SensorOnBody(sensor=sensor, zone=zone, off=off)
 
-        def fitting_it(p: Progress, _: datetime) -> SensorOnBody:
-            check_sensor_on(p, body, self.sensors(), self._keeper.hanging())
+        def fitting_it(p: Progress, put_at: datetime) -> SensorOnBody:
+            for other, stay in check_sensor_on(p, body, put_at, self.sensors(), self._keeper.hanging()):
+                there = SensorOnBody(sensor=sensor, zone=stay.zone, off=True)
+                self.records.append(other.mould_id, there, put_at, hand, key=f"{key}, off" if key else None)
             return body
 
         return self._add(mould_id, "sensor on", at, hand, key, fitting_it, _said(body))
@@ -862,7 +874,10 @@ class Shop:
             elif fact.mould_id is None:
                 at = check_tank_correction(fact, body, at, now)
             else:
-                at = check_correction(self._progress(fact.mould_id), fact, body, at, now)
+                p = self._progress(fact.mould_id)
+                at = check_correction(p, fact, body, at, now, units_of(self.site()))
+                if isinstance(body, SensorOnBody) and isinstance(fact.body, SensorOnBody):
+                    check_put_correction(p, body, fact.body)
             return self._write(fact.mould_id, body, at, hand, key, fact_number)
 
     # Helpers

@@ -29,7 +29,10 @@ from service.records.tables import FactTable
 
 OF_ITS_MAKING = tuple(
     body.model_fields["kind"].default
-    for body in (MouldBody, DipBody, WiresBody, CheckBody, WeightBody, EndedBody, WithdrawnBody)
+    for body in (
+        *(MouldBody, DipBody, WiresBody, CheckBody, WeightBody, FaceBody, SensorOnBody),
+        *(EndedBody, WithdrawnBody),
+    )
 )
 """The kinds of facts that say how a shell was made; a note, a result or a photo changes nothing of it."""
 OF_ITS_TEACHING = (

@@ -35,7 +35,10 @@ METHOD = "waits 3"
 """Another name where the way of working out changes, so that what older programs left is made anew."""
 SETTLES = timedelta(minutes=20)
 """Readings of a moment come this much later at most, or count as a change of the past air."""
-OF_THE_DAY = {"dip", "wires", "check", "weight", "note", "photo", "told"}
+OF_THE_DAY = {
+    *("dip", "wires", "check", "weight", "face", "sensor on"),
+    *("note", "photo", "told", "learn anew"),
+}
 """Kinds of facts that make no mould a finished one, and no finished one another."""
 LOOKED_AGAIN = timedelta(minutes=5)
 

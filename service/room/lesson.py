@@ -16,7 +16,7 @@ from service.learning.effect import Effect, EffectKind
 from service.learning.heard import Heard
 from service.learning.site import Site
 from service.learning.smoother import Learnt
-from service.learning.story import FaceRead, Felt, Story, Weighed
+from service.learning.story import Evidence, FaceRead, Felt, Story, Weighed
 from service.room.learned_views import HeardKind, HeardNow
 from service.room.own_numbers import Own, own_numbers, packed, unpacked
 from service.room.spread import DOUBT
@@ -96,7 +96,7 @@ def heard_now(story: Story, heard: Heard) -> HeardNow:
     return HeardNow(
         KINDS[type(one).__name__],
         one.number if one.number > 0 else None,
-        datetime.fromtimestamp(one.at_s, UTC),
+        _at(one),
         None if zone is None else story.zones[zone].name,
         sum(dip.at_s <= one.at_s for dip in story.dips) or None,
         said,
@@ -104,7 +104,12 @@ def heard_now(story: Story, heard: Heard) -> HeardNow:
         heard.spread if isinstance(one, Weighed | FaceRead) else 0.0,
         heard.surprise,
         heard.left_out,
+        next((_at(each) for each in story.evidence if each.number == heard.against), None),
     )
+
+
+def _at(evidence: Evidence) -> datetime:
+    return datetime.fromtimestamp(evidence.at_s, UTC)
 
 
 def kept(it: Lesson, air: int) -> dict[str, Any]:
@@ -168,9 +173,24 @@ def _heard_kept(heard: HeardNow) -> list[Any]:
         heard.coat,
         *(round(value, 6) for value in values),
         heard.left_out,
+        heard.against_at.isoformat() if heard.against_at else None,
     ]
 
 
 def _heard_read(row: Sequence[Any]) -> HeardNow:
-    kind, number, at, *rest = row
-    return HeardNow(HeardKind(kind), number, datetime.fromisoformat(at), *rest)
+    kind, number, at, *rest, left_out, against = row
+    against_at = datetime.fromisoformat(against) if against else None
+    zone, coat, said, expected, spread, surprise = rest
+    return HeardNow(
+        HeardKind(kind),
+        number,
+        datetime.fromisoformat(at),
+        zone,
+        coat,
+        said,
+        expected,
+        spread,
+        surprise,
+        left_out,
+        against_at,
+    )

@@ -16,13 +16,13 @@ from service.records.facts import (
     MouldBody,
     PhotoBody,
     ResultBody,
-    SensorOnBody,
     ToldBody,
     WiresBody,
     live,
 )
 from service.records.recipes import CoatStep
 from service.records.utc import in_utc
+from service.room.face_rules import check_face_read
 from service.room.progress import HELD_AFTER_DAMP, Progress
 from service.room.result_rules import (
     check_coat_unnamed,
@@ -33,7 +33,7 @@ from service.room.result_rules import (
 )
 from service.room.views import MouldNow
 from service.terms import term
-from service.units import Dimension, show
+from service.units import Dimension, Units, show
 from service.voice import say
 
 CLOCKS_DIFFER = timedelta(minutes=2)
@@ -325,8 +325,13 @@ def check_withdrawal(p: Progress, fact: Fact) -> None:
     check_coat_unnamed(p, p.coats_given)
 
 
-def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime) -> datetime:
-    """A correction says the same kind of thing, at a time that fits between its neighbours. The time to record."""
+def check_correction(
+    p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime, units: Units = Units.METRIC
+) -> datetime:
+    """A correction says the same kind of thing, at a time that fits between its neighbours. The time to record.
+
+    units: in which a temperature that is refused is told.
+    """
     if isinstance(fact.body, MouldBody):
         raise BadInput(
             "mould_not_corrected",
@@ -346,8 +351,7 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
         check_zone(p, body.zone)
     elif isinstance(body, FaceBody):
         check_face(p, body.zone)
-    elif isinstance(body, SensorOnBody):
-        check_zone(p, body.zone)
+        check_face_read(p, body.temperature_k, at, units)
     elif isinstance(body, WiresBody):
         _check_wired_coat(p, body, at)
     elif isinstance(body, EndedBody):

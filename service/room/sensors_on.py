@@ -50,23 +50,48 @@ def on_now(p: Progress) -> tuple[OnMould, ...]:
     return tuple(each for each in sensors_on(p) if each.until is None)
 
 
-def check_sensor_on(
-    p: Progress, body: SensorOnBody, heard: Sequence[SensorNow], moulds: Iterable[Progress]
-) -> None:
-    """What can be put on a mould: a scale as a whole, a probe in one of its places, and each on one mould at a time.
+@dataclass(frozen=True, slots=True)
+class SensorOnNow:
+    """A sensor and the mould that it is on now."""
 
-    heard: the sensors there are. moulds: all that hang. Raises BadInput or Conflict in words.
+    sensor: str
+    mould_id: int
+    mould: str
+    zone: str | None
+    since: datetime
+
+
+def all_on_now(moulds: Iterable[Progress]) -> list[SensorOnNow]:
+    """Every sensor that is on a mould, by name."""
+    found = [
+        SensorOnNow(each.sensor, p.mould_id, p.body.name, each.zone, each.since)
+        for p in moulds
+        for each in on_now(p)
+    ]
+    return sorted(found, key=lambda each: (each.sensor, each.since))
+
+
+def check_sensor_on(
+    p: Progress, body: SensorOnBody, at: datetime, heard: Sequence[SensorNow], moulds: Iterable[Progress]
+) -> list[tuple[Progress, OnMould]]:
+    """What can be put on a mould at that time: a scale as a whole, a probe in one of its places.
+
+    heard: the sensors there are. moulds: all that hang. Returns from which of them it comes off by that, since it can
+    be on one at a time. Raises BadInput or Conflict in words.
     """
     if body.off:
-        _check_off(p, body.sensor)
-        return
+        _check_off(p, body.sensor, at)
+        return []
     told = _quantities(body.sensor, heard)
     if Quantity.SURFACE_TEMPERATURE in told:
         check_face(p, body.zone)
     elif told:
         _check_whole(body)
     check_zone(p, body.zone)
-    _check_alone(p, body.sensor, moulds)
+    stays = [(each, stay) for each in moulds for stay in sensors_on(each) if stay.sensor == body.sensor]
+    for each, stay in stays:
+        _check_fits(p, body, at, each, stay)
+    return [(each, stay) for each, stay in stays if each.mould_id != p.mould_id and stay.until is None]
 
 
 def _quantities(name: str, heard: Sequence[SensorNow]) -> set[Quantity]:
@@ -100,22 +125,49 @@ def _check_whole(body: SensorOnBody) -> None:
         )
 
 
-def _check_off(p: Progress, sensor: str) -> None:
-    if all(each.sensor != sensor for each in on_now(p)):
+def _check_off(p: Progress, sensor: str, at: datetime) -> None:
+    if all(each.sensor != sensor or each.since > at for each in on_now(p)):
         raise Conflict(
             "sensor_not_on",
-            say("“{sensor}” is not on {mould}.", sensor=sensor, mould=p.body.name),
+            say("“{sensor}” was not on {mould} then.", sensor=sensor, mould=p.body.name),
             say("Load the page again: somebody may have taken it off already."),
             "sensor",
         )
 
 
-def _check_alone(p: Progress, sensor: str, moulds: Iterable[Progress]) -> None:
-    for other in moulds:
-        if other.mould_id != p.mould_id and any(each.sensor == sensor for each in on_now(other)):
-            raise Conflict(
-                "sensor_elsewhere",
-                say("“{sensor}” is on {mould}.", sensor=sensor, mould=other.body.name),
-                say("Take it off there first."),
-                "sensor",
-            )
+def _check_fits(p: Progress, body: SensorOnBody, at: datetime, other: Progress, stay: OnMould) -> None:
+    """What was told of later times stays, and so does what is over."""
+    named = {"sensor": stay.sensor, "mould": other.body.name}
+    if stay.since > at:
+        raise Conflict(
+            "sensor_put_on_later",
+            say("“{sensor}” was put on {mould} later than that.", **named),
+            say("Give a time after that, or take that record back first."),
+            "at",
+        )
+    if stay.until is not None and at < stay.until:
+        raise Conflict(
+            "sensor_elsewhere",
+            say("“{sensor}” was on {mould} at that time.", **named),
+            say("Give a time after it came off there."),
+            "at",
+        )
+    if stay.until is None and (other.mould_id, stay.zone) == (p.mould_id, body.zone):
+        raise Conflict(
+            "sensor_on_already",
+            say("“{sensor}” is on {mould} already.", **named),
+            say("Take it off first, if it is to begin anew."),
+            "sensor",
+        )
+
+
+def check_put_correction(p: Progress, body: SensorOnBody, said: SensorOnBody) -> None:
+    """A correction tells another time, or another place of a probe. Raises BadInput."""
+    if (body.sensor, body.off, body.zone is None) != (said.sensor, said.off, said.zone is None):
+        raise BadInput(
+            "sensor_corrected",
+            say("Of a sensor on a mould only the time, and the place of a probe, can be corrected."),
+            say("Take it back, and put the sensor on anew."),
+            "sensor",
+        )
+    check_zone(p, body.zone)

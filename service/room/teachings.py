@@ -186,9 +186,10 @@ def _learned(
     anew: Anew, kind: EffectKind, of: str, sites: Iterable[Site], belief: Belief, now_s: float
 ) -> LearnedEffect:
     effect = anew.effect(kind, of, now_s)
-    likely, low, high = _range(belief, effect)
-    _, first_low, first_high = _range(NOTHING_HEARD, effect)
-    bearing = [site for site in sites if effect in _taught_by(site)]
+    together = [effect] if not of else [anew.effect(kind, "", now_s), effect]
+    likely, low, high = _range(belief, together)
+    _, first_low, first_high = _range(NOTHING_HEARD, together)
+    bearing = sorted((site for site in sites if effect in _taught_by(site)), key=lambda site: site.at_s)
     said_at = anew.times_s(kind, of)
     return LearnedEffect(
         kind,
@@ -200,16 +201,17 @@ def _learned(
         first_high,
         _pieces(bearing),
         len(bearing),
-        _instant(max((site.at_s for site in bearing), default=None)),
+        _instant(bearing[-1].at_s if bearing else None),
         _instant(max(said_at, default=None)),
+        tuple(site.mould for site in bearing),
     )
 
 
-def _range(belief: Belief, effect: Effect) -> tuple[float, float, float]:
-    """The middle of a multiplier, and its 10 and 90 %."""
-    mean, covariance = belief.about([effect])
-    off = NINE_TENTHS * float(np.sqrt(covariance[0, 0]))
-    middle = float(mean[0])
+def _range(belief: Belief, together: Sequence[Effect]) -> tuple[float, float, float]:
+    """The middle of what effects make together, and its 10 and 90 %: a hook has its own and the whole shop's."""
+    mean, covariance = belief.about(together)
+    off = NINE_TENTHS * float(np.sqrt(covariance.sum()))
+    middle = float(mean.sum())
     return float(np.exp(middle)), float(np.exp(middle - off)), float(np.exp(middle + off))
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from api.fakes import START, FakeShop
 from service.clock import FakeClock
-from service.records.facts import DipBody, NoteBody, Problem, WeightBody, WiresBody
+from service.records.facts import DipBody, FaceBody, NoteBody, Problem, WeightBody, WiresBody
 from service.room.fittings import HookSetUp
 from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults, until
@@ -190,6 +190,48 @@ class TestOtherJobs:
             NoteBody(problem=Problem.CRACK, over=True),
         ]
 
+    def test_a_face_read_and_a_probe_put_on(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
+        """The reading: unfold, type, tap the place."""
+        heron = mould(shop, "Heron").id
+        shop.show_surface("probe 2", 290.0)
+        thumb.open(f"/mould/{heron}")
+        thumb.taps = 0
+        thumb.tap("Temperature of a face", "summary")
+        phone.find_element("id", "f-temperature").send_keys("18.4")
+        thumb.tap("hollow base", "#face button")
+        thumb.sees("Face read at hollow base: 18.4 °C, 14:20, bench 2", ".did")
+        assert thumb.taps == 2
+        assert shop.records.all_facts[-1].body == FaceBody(temperature_k=18.4 + 273.15, zone="hollow base")
+        thumb.tap("Scale or probe on it", "summary")
+        thumb.tap("outside", "#sensors button")
+        thumb.sees("“probe 2” put on at outside", ".did")
+        thumb.tap("Scale or probe on it (1)", "summary")
+        thumb.tap("Take off probe 2")
+        thumb.sees("“probe 2” taken off", ".did")
+
+    def test_enter_says_nothing_of_the_place(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
+        """It must not take the first there is."""
+        thumb.open(f"/mould/{mould(shop, 'Heron').id}")
+        thumb.tap("Temperature of a face", "summary")
+        phone.find_element("id", "f-temperature").send_keys("18.4\n")
+        thumb.sees("Choose one of: outside, hollow base.", ".problem")
+        assert phone.find_element("id", "f-temperature").get_attribute("value") == "18.4"
+        assert {"422" in fault for fault in faults(phone)} == {True}
+        thumb.tap("outside", "#face button")
+        thumb.sees("Face read at outside: 18.4 °C", ".did")
+
+    def test_what_was_learned_is_learned_anew(self, thumb: Thumb, shop: FakeShop) -> None:
+        thumb.open(f"/mould/{mould(shop, 'Heron').id}")
+        thumb.tap("What was heard of it", "summary")
+        thumb.tap("What this shop taught", "#heard a")
+        thumb.sees("Hook 3 in Shell room: water leaves 1.6 times as fast")
+        thumb.tap("Learn anew", "summary")
+        thumb.tap("Learn this anew")
+        thumb.sees("Recorded. To be learned anew: how fast water leaves (The whole shop)", ".did")
+        assert [fact.hand for fact in shop.learned_anew()] == ["bench 2"]
+        thumb.tap("Undo")
+        until(lambda: shop.learned_anew() == [])
+
     def test_more_pages_are_two_taps_away(self, thumb: Thumb, phone: Any) -> None:
         thumb.open("/moulds")
         thumb.tap("More", "summary")
@@ -216,6 +258,8 @@ class TestGlove:
     ) -> None:
         """By day and at night, and with everything unfolded."""
         shop.show_weight("hoist", 14.2)
+        shop.show_surface("probe 2", 290.0)
+        shop.put_sensor_on(mould(shop, "Heron").id, "hoist", None, "", "on-key-0001")
         shop.note(mould(shop, "Heron").id, "at the cup", "", "wrong-key-01", problem=Problem.CRACK)
         for name, path in pages(shop).items():
             phone.get(thumb.served.address + path)
