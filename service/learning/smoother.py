@@ -42,7 +42,8 @@ class Learnt:
 
     laid: each zone just after the newest dip; now: at the story's end. ready_s, dry_s: (zones, members), since when a
     member of a zone is at its limits, nan where not yet. numbers: the likeliest life, zone by zone.
-    site: what it teaches about the shop (None: nothing heard). heard: by time.
+    site: what it teaches about the shop (None: nothing heard). heard: by time. x: what each member is made of,
+    (unknowns, members), in the order of `unknowns_of` the story.
     """
 
     laid: tuple[MemberZone, ...]
@@ -52,6 +53,7 @@ class Learnt:
     numbers: tuple[Numbers, ...]
     site: Site | None
     heard: tuple[Heard, ...]
+    x: Array
 
 
 def assimilate(
@@ -128,4 +130,5 @@ class _Case:
             likeliest(self.unknowns, self.after[0]),
             taught.site if taught else None,
             taught.heard if taught else (),
+            self.x,
         )
