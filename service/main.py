@@ -504,8 +504,12 @@ class Coatbell:
         return after_a_cut_message(blind, across, board, self._rules)
 
     def _work_out_past_lives(self) -> None:
-        """A few at a time, on a thread of its own: neither board nor bell wait for it."""
+        """A few at a time, on a thread of its own: neither board nor bell wait for it.
+
+        First what they taught: audits are worked out with that.
+        """
         if not self._heartbeat.in_the_past and not self.ended.is_set():
+            self.keeper.learn_from_the_finished(self.clock.now(), WORK_OUT_FOR_S)
             self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
 
     def _work_out_spread(self) -> None:
