@@ -69,7 +69,8 @@ def _covariance(spreads: Sequence[float], alike: Sequence[tuple[str, int]]) -> A
     same = np.array([[one == other for other in alike] for one in alike], bool).reshape(
         len(alike), len(alike)
     )
-    return np.outer(spreads, spreads) * same
+    out: Array = np.outer(spreads, spreads) * same
+    return out
 
 
 def stretch(story: Story, at_s: float) -> int:

@@ -32,7 +32,7 @@ MOST_TURNS = 4
 """So often the members are played, at most: each time but the first about what was learned from the time before."""
 FURTHEST = 6.0
 """No member lies further off the plain model than so many spreads of the prior (our choice)."""
-MOVES_LITTLE = 0.2
+MOVES_LITTLE = 0.3
 """Learned enough: no unknown moved by more of its spread than this."""
 
 
@@ -66,8 +66,10 @@ def assimilate(
     """Work these moulds of one air out together, each from what is thought of the shop without it.
 
     Same stories, same answer. Every story has at least one dip. Raises ValueError for one whose dips or evidence are
-    not in order, FloatingPointError as `solver.advance`.
+    not in order, or for fewer than two members; FloatingPointError as `solver.advance`.
     """
+    if members < 2:
+        raise ValueError("one member alone knows nothing of doubt: at least two are needed")
     for story in stories:
         check(story)
     cases = [_Case(story, belief, members) for story, belief in zip(stories, beliefs, strict=True)]

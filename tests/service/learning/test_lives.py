@@ -68,7 +68,7 @@ class TestPlay:
         for story, mine, found in zip(stories, x, together, strict=True):
             alone = lived(story, mine)
             for zone, same in zip(found.now, alone.now, strict=True):
-                assert zone.saturation == pytest.approx(same.saturation, abs=1e-9)
+                assert zone.saturation == pytest.approx(same.saturation, abs=1e-5)
             assert found.ready_s == pytest.approx(alone.ready_s, abs=1e-3, nan_ok=True)
 
     def test_a_stop_to_look_changes_next_to_nothing(self) -> None:
@@ -175,7 +175,7 @@ class TestNumbersOfEachMember:
         both = lived(story, x)
         for n in range(2):
             (alone,) = lived(story, x[:, n : n + 1]).now
-            assert both.now[0].saturation[:, n] == pytest.approx(alone.saturation[:, 0], abs=1e-9)
+            assert both.now[0].saturation[:, n] == pytest.approx(alone.saturation[:, 0], abs=1e-5)
 
     def test_all_cells_of_the_newest_coat_start_full(self) -> None:
         assert (lived(a_story((0.0, 5.0), 5.0)).now[0].saturation[:CELLS_PER_COAT] == 1.0).all()
