@@ -242,7 +242,7 @@ class TestDoubt:
         ".map(r => [r.left, r.top, r.bottom])"
     )
     FILLED = (
-        "return [...document.querySelectorAll('.rail-box:not([hidden]) .spread')].filter(e => e.getClientRects().length)"
+        "return [...document.querySelectorAll('.rail-box .spread')].filter(e => e.getClientRects().length)"
         ".map(e => getComputedStyle(e).fill)"
     )
 
