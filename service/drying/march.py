@@ -139,7 +139,7 @@ class March:
         self.time_s = np.where(
             taken & (step >= left_s), self.until_s, np.where(taken, self.time_s + step, self.time_s)
         )
-        self._adapt(step, size, taken)
+        self._adapt(step, size, taken, going)
         return taken
 
     def _going(self) -> Mask:
@@ -155,12 +155,13 @@ class March:
         size: Array = np.maximum(inside, error[0] / self.pace.temperature_k)
         return np.where(np.isfinite(size), size, 1e4)
 
-    def _adapt(self, step: Array, size: Array, taken: Mask) -> None:
+    def _adapt(self, step: Array, size: Array, taken: Mask, going: Mask) -> None:
         grow = np.minimum(np.maximum(0.85 / np.sqrt(np.maximum(size, 1e-4)), 0.2), 3.0)
         # A column cut short by its end keeps the step it would have made.
         grown = np.where(taken, np.maximum(self.step_s, step * grow), step * np.minimum(grow, 0.5))
         clipped = step < self.step_s
-        self.step_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), self.pace.longest_s)
+        next_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), self.pace.longest_s)
+        self.step_s = np.where(going, next_s, self.step_s)
 
     def _take(self, made: Step, step: Array, taken: Mask) -> None:
         new = made.new

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.air import CP_J_KG_K
-from service.drying.room_balance import Room
+from service.drying.room_balance import HOLDS_K, Room
 from service.drying.room_loads import LATENT_J_KG
 from service.learning.lag import Lag, Prior, Record, learn_lag
 
@@ -84,10 +84,14 @@ class RoomHistory:
 
 @dataclass(frozen=True)
 class Told:
-    """What a person told of a room. None: nothing. air_kg: the dry air in it, from its volume."""
+    """What a person told of a room. None: nothing. air_kg: the dry air in it, from its volume.
+
+    held_k: what a thermostat holds: about that, the temperature says nothing of how the room follows outdoors.
+    """
 
     air_kg: float | None = None
     air_changes_1_s: float | None = None
+    held_k: float | None = None
 
 
 @dataclass(frozen=True)
@@ -132,7 +136,10 @@ def learn_room(history: RoomHistory, told: Told) -> RoomBelief:
     vapour = learn_lag(water, _prior(VAPOUR, outdoors, told))
     share = float(np.exp(vapour.mean[1]))
     cooling = -LATENT_J_KG * share * history.given_off_kg_s / (air_kg * CP_J_KG_K)
-    warmth = _record(history, history.temperature_k, history.outside_k, cooling, weight, outdoors)
+    free_k = history.temperature_k
+    if told.held_k is not None:
+        free_k = np.where(np.abs(free_k - told.held_k) > HOLDS_K, free_k, np.nan)
+    warmth = _record(history, free_k, history.outside_k, cooling, weight, outdoors)
     heat = learn_lag(warmth, _prior(HEAT, outdoors, replace(told, air_changes_1_s=None), sized=True))
     doubt = heat.covariance + np.diag([0.0, float(vapour.covariance[1, 1])])
     heat = replace(

@@ -52,6 +52,14 @@ class Seen:
     moulds: tuple[MouldNow, ...]
 
 
+@dataclass(frozen=True)
+class InRoom:
+    """A room with the moulds that dry in its air."""
+
+    state: RoomState
+    moulds: tuple[tuple[Progress, tuple[ZoneEstimate, ...]], ...]
+
+
 class Keeper:
     """One look at everything: `look(now)`. `take` hands it the readings as they are stored.
 
@@ -182,19 +190,10 @@ class Keeper:
         self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
     ) -> list[MouldNow]:
         """The moulds that are in this air."""
-        zones: dict[int, tuple[ZoneEstimate, ...]] = {}
+        zones = self._zones(state, moulds, own, now)
         never: dict[int, NotAtThisHumidity] = {}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
-            moved = {
-                p.mould_id: hung.air.series
-                for p in moulds
-                if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
-            }
-            which = (state.room.id, state.guessing_since is None)
-            measured = [p for p in moulds if not p.body.from_notebook]
-            numbers = {p.mould_id: self.learner.own(p, now) for p in measured}
-            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which, numbers)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
             mould_view(
@@ -209,6 +208,37 @@ class Keeper:
             )
             for p in moulds
         ]
+
+    def _zones(
+        self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
+    ) -> dict[int, tuple[ZoneEstimate, ...]]:
+        """How wet they are, in this air, and when they will be at their limits; none where no air is known."""
+        if state.air is None or state.to_come is None:
+            return {}
+        moved = {
+            p.mould_id: hung.air.series
+            for p in moulds
+            if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
+        }
+        which = (state.room.id, state.guessing_since is None)
+        measured = [p for p in moulds if not p.body.from_notebook]
+        numbers = {p.mould_id: self.learner.own(p, now) for p in measured}
+        to_come, now_s = state.to_come.series, now.timestamp()
+        return self._estimator.look(measured, state.air.series, to_come, now_s, moved, which, numbers)
+
+    def in_room(self, room: Room, now: datetime) -> InRoom:
+        """A room's air, and the moulds that hang in just that air, each as wet as it is now."""
+        with self._lock:
+            moulds, site, sensors = self._open_moulds(), self._records.site(), self._sensors(now)
+            since = _first_needed(moulds, now)
+            self._heed_the_past(moulds, since, now)
+            state = self._room_state(room, sensors, site, since, now)
+            airs = {r.id: self._room_state(r, sensors, site, since, now).air for r in self._records.rooms()}
+            here = [p for p in moulds if p.body.room_id == room.id]
+            own = {p.mould_id: hung_in(p.rooms, airs) for p in here}
+            there = [p for p in here if own[p.mould_id].rooms_now]
+            zones = self._zones(state, there, own, now)
+        return InRoom(state, tuple((p, zones[p.mould_id]) for p in there if p.mould_id in zones))
 
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)
@@ -300,6 +330,10 @@ class Keeper:
         """How far each mould still here is."""
         with self._lock:
             return self._open_moulds()
+
+    def own(self, p: Progress, now: datetime) -> Own:
+        """The likeliest numbers of a mould."""
+        return self.learner.own(p, now)
 
     def learned(self, now: datetime) -> list[LearnedEffect]:
         """What all moulds taught of the shop by `now`."""

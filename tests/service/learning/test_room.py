@@ -111,6 +111,15 @@ def test_without_a_size_the_moulds_share_is_hardly_known() -> None:
     assert unsized.range_of(RoomNumber.AIR_CHANGES) == pytest.approx(0.8 / 3600.0, rel=0.3)
 
 
+def test_what_a_thermostat_holds_teaches_nothing_of_how_warmth_is_lost() -> None:
+    there = history(SHEDS[0], 3, 10)
+    held = replace(there, temperature_k=np.full(there.temperature_k.size, 294.4))
+    free, known = learn_room(held, Told(AIR_KG)), learn_room(held, Told(AIR_KG, held_k=294.15))
+    assert free.range_of(RoomNumber.FOLLOWS) != pytest.approx(HEAT.rate_1_s[0], rel=0.2)
+    assert known.range_of(RoomNumber.FOLLOWS) == pytest.approx(HEAT.rate_1_s[0])
+    assert known.range_of(RoomNumber.AIR_CHANGES) == free.range_of(RoomNumber.AIR_CHANGES)
+
+
 def test_an_hour_of_outdoors_is_not_enough() -> None:
     there = history(SHEDS[0], 2, 10)
     outside = there.outside_k.copy(), there.outside_ratio.copy()
