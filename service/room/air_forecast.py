@@ -40,7 +40,7 @@ NODES_H: Leads = (
     *(float(hour) for hour in range(72, 169, 12)),
 )
 """At these leads the doubt is worked out; between them straight lines."""
-WAYS = 16
+WAYS = 24
 """So many ways in which the air may come otherwise; each lead keeps its whole spread all the same."""
 MOST_MEMBERS = 1024
 BAND = 1.2816
@@ -101,9 +101,10 @@ class AirForecast:
         return Otherwise(ways[:, : len(NODES_H)], ways[:, len(NODES_H) :])
 
     def members(self, count: int) -> MemberAir:
-        """The same air as each of `count` members has it: more than `WAYS`, 1024 at the most. Same count, same shares.
+        """The same air as each of `count` members has it, 1024 at the most. Same count, same shares.
 
-        Over the members each share has mean 0, variance 1, and nothing in common with the others.
+        Over the members each share has mean 0 and variance 1 and, with more than `WAYS` of them, nothing in common with
+        the others. A single member has the forecast itself.
         """
         ways = self.otherwise
         return MemberAir(self.series, self.nodes_s, ways.temperature_k, ways.humidity, _shares(count))
@@ -175,10 +176,13 @@ def _means(values: Array, age_h: Array, counts: NDArray[np.bool_], edges_h: Arra
 
 @lru_cache(maxsize=8)
 def _shares(count: int) -> Array:
-    """Standard normal numbers, (count, WAYS), made to have these moments exactly."""
-    if not WAYS < count <= MOST_MEMBERS:
-        raise ValueError(f"between {WAYS + 1} and {MOST_MEMBERS} members share the doubt in the air")
+    """Standard normal numbers, (count, WAYS), made to have mean 0 and variance 1; if they are many, nothing in common."""
+    if not 1 <= count <= MOST_MEMBERS:
+        raise ValueError(f"1 to {MOST_MEMBERS} members share the doubt in the air")
     drawn = np.random.default_rng(1).standard_normal((count, WAYS))
     drawn -= drawn.mean(axis=0)
+    if count <= WAYS:
+        alike: Array = drawn / np.maximum(drawn.std(axis=0), 1e-9)
+        return alike
     shares: Array = drawn @ np.linalg.inv(np.linalg.cholesky(drawn.T @ drawn / count)).T
     return shares
