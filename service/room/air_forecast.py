@@ -8,7 +8,7 @@ Probability Theory, 1955, ch. X).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -20,7 +20,8 @@ from service.held import Held, held
 from service.room.air_book import RoomAir
 from service.room.air_wander import learn
 from service.room.heard import BIN_S
-from service.room.kriging import EDGES_H, HISTORY_H, Foretold, Leads, foretell
+from service.room.kriging import EDGES_H, HISTORY_H, NODES_H, Foretold, Leads, foretell
+from service.room.outside import Outside, doubt_outside, drift_of, followed_hours
 
 Array = NDArray[np.float64]
 
@@ -34,13 +35,7 @@ OLDEST_S = (MOST_DAYS - 1) * DAY_S
 MEASURED_OF_BLOCK = 0.5
 DRIEST, DAMPEST = 0.02, 1.0
 
-NODES_H: Leads = (
-    *(0.0, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 18.0, 21.0),
-    *(float(hour) for hour in range(24, 72, 6)),
-    *(float(hour) for hour in range(72, 169, 12)),
-)
-"""At these leads the doubt is worked out; between them straight lines."""
-WAYS = 16
+WAYS = 24
 """So many ways in which the air may come otherwise; each lead keeps its whole spread all the same."""
 MOST_MEMBERS = 1024
 BAND = 1.2816
@@ -101,23 +96,25 @@ class AirForecast:
         return Otherwise(ways[:, : len(NODES_H)], ways[:, len(NODES_H) :])
 
     def members(self, count: int) -> MemberAir:
-        """The same air as each of `count` members has it: more than `WAYS`, 1024 at the most. Same count, same shares.
+        """The same air as each of `count` members has it, 1024 at the most. Same count, same shares.
 
-        Over the members each share has mean 0, variance 1, and nothing in common with the others.
+        Over the members each share has mean 0 and variance 1 and, with more than `WAYS` of them, nothing in common with
+        the others. A single member has the forecast itself.
         """
         ways = self.otherwise
         return MemberAir(self.series, self.nodes_s, ways.temperature_k, ways.humidity, _shares(count))
 
 
-def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
+def forecast_air(air: RoomAir, now_s: float, ahead_s: float, outside: Outside | None = None) -> AirForecast:
     """Forecast a room's air from `now_s` for `ahead_s` seconds, on half-hours.
 
     Where nothing fresh was measured the doubt begins as if it had been forecast since the last good air. Speed and
-    pressure are those of the last hour.
+    pressure are those of the last hour. outside: around `now_s`, where it is known.
     """
     from_s = _from_s(air, now_s)
+    outside = outside if from_s == now_s else None
     ahead = np.arange(0, ahead_s + STEP_S, STEP_S)
-    found = _foretold(air, from_s, tuple((ahead / HOUR_S).tolist()))
+    found = _foretold(air, from_s, tuple((ahead / HOUR_S).tolist()), outside)
     last = air.series.mean(np.array([_level_start(air, from_s)]), np.array([from_s]))
     series = AirSeries(
         now_s + ahead,
@@ -126,14 +123,16 @@ def forecast_air(air: RoomAir, now_s: float, ahead_s: float) -> AirForecast:
         np.full(ahead.size, last.speed_m_s[0]),
         np.full(ahead.size, last.pressure_pa[0]),
     )
-    return AirForecast(series, _how(air, from_s), found.covariance)
+    return AirForecast(series, _how(air, from_s, outside is not None), found.covariance)
 
 
-def _how(air: RoomAir, from_s: float) -> Held:
+def _how(air: RoomAir, from_s: float, outside: bool) -> Held:
     recent = air.series.time_s > from_s - HISTORY_H * HOUR_S
     days = round(float((air.measured & recent).sum()) * BIN_S / DAY_S)
     if days < LEAST_DAYS:
         return held("the little that was read so far")
+    if outside:
+        return held("level, trend and daily swing of {days} days, and the air outside", days=days)
     return held("level, trend and daily swing of {days} days", days=days)
 
 
@@ -149,13 +148,21 @@ def _level_start(air: RoomAir, from_s: float) -> float:
     return min(max(from_s - HOUR_S, float(air.series.time_s[0])), from_s - 1.0)
 
 
-def _foretold(air: RoomAir, from_s: float, leads_h: Leads) -> Foretold:
+def _foretold(air: RoomAir, from_s: float, leads_h: Leads, outside: Outside | None) -> Foretold:
     age_h = np.maximum((from_s - air.series.time_s) / HOUR_S, 0.0)
     counts = air.measured & (age_h < HISTORY_H)
     columns = (air.series.temperature_k, air.series.humidity)
-    wander = learn(*(_means(value, age_h, counts, HOURS_H)[::-1] for value in columns))
+    hours = [_means(value, age_h, counts, HOURS_H) for value in columns]
     blocks = [_means(value, age_h, counts, EDGES_H) for value in columns]
-    return foretell(wander, blocks[0], blocks[1], leads_h, NODES_H)
+    wander = learn(hours[0][::-1], hours[1][::-1])
+    if outside is None:
+        return foretell(wander, blocks[0], blocks[1], leads_h, NODES_H)
+    drift = drift_of(outside, leads_h)
+    first = foretell(wander, blocks[0], blocks[1], leads_h, NODES_H, drift)
+    followed = followed_hours(first.weights, outside)
+    own = learn((hours[0] - followed[0])[::-1], (hours[1] - followed[1])[::-1])
+    found = foretell(own, blocks[0], blocks[1], leads_h, NODES_H, drift)
+    return replace(found, covariance=found.covariance + doubt_outside(found.weights, outside))
 
 
 HOURS_H = np.arange(HISTORY_H + 1.0)
@@ -175,10 +182,13 @@ def _means(values: Array, age_h: Array, counts: NDArray[np.bool_], edges_h: Arra
 
 @lru_cache(maxsize=8)
 def _shares(count: int) -> Array:
-    """Standard normal numbers, (count, WAYS), made to have these moments exactly."""
-    if not WAYS < count <= MOST_MEMBERS:
-        raise ValueError(f"between {WAYS + 1} and {MOST_MEMBERS} members share the doubt in the air")
+    """Standard normal numbers, (count, WAYS), made to have mean 0, variance 1 and, if many, nothing in common."""
+    if not 1 <= count <= MOST_MEMBERS:
+        raise ValueError(f"1 to {MOST_MEMBERS} members share the doubt in the air")
     drawn = np.random.default_rng(1).standard_normal((count, WAYS))
     drawn -= drawn.mean(axis=0)
+    if count <= WAYS:
+        alike: Array = drawn / np.maximum(drawn.std(axis=0), 1e-9)
+        return alike
     shares: Array = drawn @ np.linalg.inv(np.linalg.cholesky(drawn.T @ drawn / count)).T
     return shares

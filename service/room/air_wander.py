@@ -21,7 +21,7 @@ WEEKS_H, DAYS_H, HOURS_H = 200.0, 50.0, 10.0
 SMOOTH_H = 20.0
 DAILY_H, DAILY_FORGOTTEN_H = 24.0, 600.0
 
-USUAL_TEMPERATURE_K2 = np.array([14.0, 2.0, 0.8, 3.0, 4.5, 0.2, 0.02])
+USUAL_TEMPERATURE_K2 = np.array([18.0, 2.0, 0.8, 3.0, 4.5, 0.2, 0.02])
 USUAL_HUMIDITY2 = np.array([33.0, 44.0, 64.0, 133.0, 66.0, 2.6, 1.1]) * 1e-4
 TOGETHER = np.array([0.2, 0.2, -0.9, 0.3, -0.98, -0.9, 0.0])
 """Of open weather, by its odd months (tests/benchmarks/bench_forecast.py): variances of each part, and correlations."""
@@ -30,7 +30,7 @@ SHARE_UNKNOWN = 0.25
 """Of a room nobody measured yet: of the variance outdoors (our choice; a roof halves the swings)."""
 SCALE_PAIRS = 24.0
 """So many pairs of hours say as much about how lively a room is as that guess."""
-DRAWN = 0.03
+DRAWN = 0.05
 """How hard each part is drawn to its usual share, against a misfit of the variogram by its own size."""
 LAGS_H = np.array([1, 2, 3, 4, 6, 9, 12, 15, 18, 24, 30, 36, 48, 60, 72, 96, 120, 168])
 LIVELY_LAGS = 7

@@ -7,6 +7,9 @@ the day, as harmonics fitted to the odd months), and of the last days (the mean 
 weeks). What was chosen for the forecast was chosen on the odd months; here it starts from hours of the even ones.
 Skill is 1 - (RMSE / RMSE of the best of the three). Cover is the share inside the forecast's 80 % band. One year of
 one place has some thousand forecasts that overlap: read differences below a per cent or two as none.
+
+A second table is of rooms made up in that weather, without knowing it and with a forecast of it that is off by what a
+weather service's may be: `best` is the best of the three again.
 """
 
 from __future__ import annotations
@@ -20,7 +23,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.room.air_forecast import BAND, MOST_DAYS, AirForecast, forecast_air
-from tests.benchmarks.open_weather import Year, open_years
+from service.room.kriging import HISTORY_H
+from service.room.outside import AHEAD_H, Outside, look_outside
+from tests.benchmarks.open_weather import Year, imperfect, made_room, open_years
 
 Array = NDArray[np.float64]
 LEADS_H = (1, 3, 6, 12, 24)
@@ -52,17 +57,25 @@ class Score:
         return 1.0 - self.ours / self.best_other
 
 
-def scores(year: Year, every: int) -> list[Score]:
-    """From every so many hours of the held-out months."""
-    starts = [
-        newest for newest in range(MOST_DAYS * 24, year.hours - max(LEADS_H), every) if held_out(year, newest)
+def scores(year: Year, every: int, weather: Year | None = None) -> list[Score]:
+    """From every so many hours of the held-out months. weather: what is outside, forecast imperfectly."""
+    last = year.hours - max(LEADS_H)
+    starts = [newest for newest in range(MOST_DAYS * 24, last, every) if held_out(year, newest)]
+    made = [
+        forecast_air(year.room(newest, MOST_DAYS), year.now_s(newest), 86400.0, _outside(weather, newest))
+        for newest in starts
     ]
-    made = [forecast_air(year.room(newest, MOST_DAYS), year.now_s(newest), 86400.0) for newest in starts]
     return [
         _score(year, quantity, lead_h, np.array(starts), made)
         for quantity in QUANTITIES
         for lead_h in LEADS_H
     ]
+
+
+def _outside(weather: Year | None, newest: int) -> Outside | None:
+    if weather is None:
+        return None
+    return look_outside(*weather.past(newest, HISTORY_H), imperfect(weather, newest, AHEAD_H))
 
 
 def held_out(year: Year, newest: int) -> bool:
@@ -162,6 +175,25 @@ def cost(year: Year) -> str:
     return f"one room, seven days ahead, with its members: {(time.perf_counter() - begun) / 20 * 1000:.1f} ms"
 
 
+def with_and_without(year: Year, every: int) -> list[tuple[Score, Score]]:
+    """Of a room made up in this weather: without knowing it, and with an imperfect forecast of it."""
+    room = made_room(year)
+    return list(zip(scores(room, every), scores(room, every, year), strict=True))
+
+
+def table_of_outside(found: Sequence[tuple[Score, Score]]) -> str:
+    errors = " ".join(f"{name:>7}" for name in ("best", "ours", "outside"))
+    head = f"{'made-up room':16} {'quantity':12} lead  {errors}         cover, with outside"
+    return "\n".join([head, *(_row_of_outside(*both) for both in found)])
+
+
+def _row_of_outside(blind: Score, seeing: Score) -> str:
+    times, unit = UNIT[blind.quantity]
+    errors = " ".join(f"{times * e:7.2f}" for e in (blind.best_other, blind.ours, seeing.ours))
+    cover = f"{100 * blind.cover:4.0f}% {100 * seeing.cover:4.0f}%"
+    return f"{blind.place:16} {blind.quantity:12} {blind.lead_h:3}h  {errors} {unit:6} {cover}"
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--every", type=int, default=7, help="hours from one forecast to the next")
@@ -169,12 +201,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     wanted = parser.parse_args(arguments)
     years = [year for year in open_years() if wanted.only in (None, year.name)]
     found = [score for year in years for score in scores(year, wanted.every)]
+    behind = [f"{s.place} {s.quantity} {s.lead_h} h" for s in found if s.skill <= 0]
     print(table(found))
     print(pooled_cover(found))
-    behind = [s for s in found if s.skill <= 0]
-    print(
-        f"behind the best of the three: {', '.join(f'{s.place} {s.quantity} {s.lead_h} h' for s in behind) or 'never'}"
-    )
+    print(f"behind the best of the three: {', '.join(behind) or 'never'}")
+    print(table_of_outside([both for year in years for both in with_and_without(year, 5 * wanted.every)]))
     print(cost(years[0]))
 
 

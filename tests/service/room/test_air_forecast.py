@@ -326,7 +326,18 @@ class TestMembers:
         each = [found.of(i).humidity for i in range(64)]
         assert all(bool(((one >= DRIEST) & (one <= DAMPEST)).all()) for one in each)
 
-    @pytest.mark.parametrize("count", [0, WAYS, 1025])
+    @pytest.mark.parametrize("count", [2, 8, WAYS, WAYS + 1])
+    def test_few_have_the_whole_spread_too(self, count: int, restless: RoomAir) -> None:
+        shares = forecast(restless, 24 * 20).members(count).shares
+        assert shares.mean(axis=0) == pytest.approx(np.zeros(WAYS), abs=1e-9)
+        assert shares.std(axis=0) == pytest.approx(np.ones(WAYS))
+
+    def test_one_alone_has_the_forecast(self, restless: RoomAir) -> None:
+        found = forecast(restless, 24 * 20)
+        alone = found.members(1).of(0).at(found.series.time_s)
+        assert alone.temperature_k == pytest.approx(found.series.temperature_k)
+
+    @pytest.mark.parametrize("count", [0, 1025])
     def test_too_few_or_too_many_are_refused(self, count: int, restless: RoomAir) -> None:
         with pytest.raises(ValueError, match="members share the doubt"):
             forecast(restless, 24 * 20).members(count)
