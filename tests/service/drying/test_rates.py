@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from service.drying import air as moist_air
 from service.drying import transfer
-from service.drying.rates import LAST_POROUS_PART, Derivative, Face, Shells
+from service.drying.batch import Shells, padded, shells_of
+from service.drying.rates import LAST_POROUS_PART, Derivative, Face
 from service.drying.shell import CELLS_PER_COAT, Coat, Parameters
 from service.drying.weather import Air, AirSeries
 from service.drying.zone import ZoneState
@@ -40,7 +41,13 @@ def face_of(
     state: ZoneState, air: Air, surface_k: float | None = None, parameters: Parameters = PARAMETERS
 ) -> Face:
     surface = np.array([state.surface_k if surface_k is None else surface_k])
-    return Derivative(Shells([state], parameters), air).slope(surface, state.saturation[:, None])[1]
+    return (
+        Derivative(shells_of([state], parameters), air).slope(rows(surface, state.saturation[:, None])).face
+    )
+
+
+def rows(surface: Array, saturation: Array) -> Array:
+    return np.concatenate([surface[None], saturation])
 
 
 def three_zones() -> list[ZoneState]:
@@ -54,8 +61,7 @@ def three_zones() -> list[ZoneState]:
 
 
 def batch(zones: Sequence[ZoneState], parameters: Parameters = PARAMETERS) -> tuple[Shells, Array]:
-    shells = Shells(zones, parameters)
-    return shells, shells.padded([zone.saturation for zone in zones], 0.0)
+    return shells_of(zones, parameters), padded([zone.saturation for zone in zones], 0.0)
 
 
 class TestShells:
@@ -84,14 +90,14 @@ class TestShells:
     def test_only_some_are_as_if_made_alone_but_for_the_padding(self) -> None:
         zones = three_zones()
         shells, _ = batch(zones)
-        kept, alone = shells.only(np.array([False, True, False])), Shells(zones[1:2], PARAMETERS)
+        kept, alone = shells.only(np.array([False, True, False])), shells_of(zones[1:2], PARAMETERS)
         for name in (
             "conductance",
             "water_weight",
             "half_cell",
             "heat_j_m2_k",
             "dry_kg_m2",
-            "pocket_depth_m",
+            "pocket_path_m",
         ):
             assert np.array_equal(getattr(kept, name), getattr(alone, name)), name
 
@@ -105,49 +111,46 @@ class TestSlope:
     def test_what_leaves_the_face_is_what_the_shell_loses(self) -> None:
         zones = three_zones()
         shells, saturation = batch(zones)
-        slope, face, *_ = Derivative(shells, still(zones=3)).slope(np.full(3, 292.0), saturation)
-        lost = -(slope.saturation * shells.water_weight).sum(axis=0)
-        assert lost == pytest.approx(face.flux, rel=1e-12)
-        assert slope.evaporated.tolist() == face.flux.tolist()
+        slope = Derivative(shells, still(zones=3)).slope(rows(np.full(3, 292.0), saturation))
+        assert -slope.rows[1:].sum(axis=0) == pytest.approx(slope.face.flux, rel=1e-12)
 
     def test_padding_never_gets_wet(self) -> None:
         shells, saturation = batch(three_zones())
-        slope, *_ = Derivative(shells, still(zones=3)).slope(np.full(3, 292.0), saturation)
-        assert not slope.saturation[2 * CELLS_PER_COAT :, 0].any()
-        assert not slope.saturation[CELLS_PER_COAT:, 2].any()
+        slope = Derivative(shells, still(zones=3)).slope(rows(np.full(3, 292.0), saturation))
+        assert not slope.rows[1 + 2 * CELLS_PER_COAT :, 0].any()
+        assert not slope.rows[1 + CELLS_PER_COAT :, 2].any()
 
     def test_water_runs_from_wet_to_dry(self) -> None:
         inside_wet = at(wet(coats=[BACKUP] * 2), np.linspace(0.1, 0.9, 2 * CELLS_PER_COAT))
         shells, saturation = batch([inside_wet])
-        _, _, inner, _ = Derivative(shells, still()).slope(np.array([294.0]), saturation)
-        assert np.all(inner > 0.0)
+        slope = Derivative(shells, still()).slope(rows(np.array([294.0]), saturation))
+        assert np.all(slope.conductance * slope.difference > 0.0)
+        assert slope.rows[-1, 0] < 0.0
 
     def test_even_water_does_not_move_inside(self) -> None:
         shells, saturation = batch([at(wet(coats=[BACKUP] * 2), 0.5)])
-        slope, _, inner, _ = Derivative(shells, still()).slope(np.array([294.0]), saturation)
-        assert not inner.any()
-        assert not slope.saturation[1:].any()
+        slope = Derivative(shells, still()).slope(rows(np.array([294.0]), saturation))
+        assert not slope.difference.any()
+        assert not slope.rows[2:].any()
 
     def test_a_wet_face_cools_in_dry_air_and_a_cold_dry_one_warms(self) -> None:
         shells, saturation = batch([wet()])
-        cooling, *_ = Derivative(shells, still(0.3)).slope(np.array([294.15]), saturation)
-        assert cooling.surface[0] < 0.0
+        cooling = Derivative(shells, still(0.3)).slope(rows(np.array([294.15]), saturation))
+        assert cooling.rows[0, 0] < 0.0
         shells, saturation = batch([at(wet(), 1e-4)])
-        warming, *_ = Derivative(shells, still(0.02)).slope(np.array([288.0]), saturation)
-        assert warming.surface[0] > 0.0
+        warming = Derivative(shells, still(0.02)).slope(rows(np.array([288.0]), saturation))
+        assert warming.rows[0, 0] > 0.0
 
     def test_each_zone_is_alone(self) -> None:
         """In a batch as by itself, to rounding."""
         zones = three_zones()
         shells, saturation = batch(zones)
-        together, *_ = Derivative(shells, still(zones=3)).slope(np.full(3, 292.0), saturation)
+        together = Derivative(shells, still(zones=3)).slope(rows(np.full(3, 292.0), saturation))
         for i, zone in enumerate(zones):
-            alone, *_ = Derivative(Shells([zone], PARAMETERS), still()).slope(
-                np.array([292.0]), zone.saturation[:, None]
-            )
-            cells = zone.saturation.size
-            assert together.saturation[:cells, i] == pytest.approx(alone.saturation[:, 0], rel=1e-9)
-            assert together.surface[i] == pytest.approx(alone.surface[0], rel=1e-9)
+            derivative = Derivative(shells_of([zone], PARAMETERS), still())
+            alone = derivative.slope(rows(np.array([292.0]), zone.saturation[:, None]))
+            here = together.rows[: 1 + zone.saturation.size, i]
+            assert here == pytest.approx(alone.rows[:, 0], rel=1e-9)
 
 
 class TestFace:
@@ -186,7 +189,7 @@ class TestFace:
         zone, air = at(wet(), 0.05), still(0.3)
         shells, saturation = batch([zone])
         derivative = Derivative(shells, air)
-        face = derivative.slope(np.array([294.15]), saturation)[1]
+        face = derivative.slope(rows(np.array([294.15]), saturation)).face
         warm = np.exp(18e3 / 8.314462618 * (1.0 / 293.15 - 1.0 / 294.15))
         g = shells.half_cell * warm * np.exp(3.0 * 0.05)
         at_face = 0.05 - face.flux / g
@@ -253,7 +256,7 @@ class TestSteering:
         e[0] = 1e-6
 
         def flux(k: Array, s: Array) -> Array:
-            return derivative.slope(k, s)[1].flux
+            return derivative.slope(rows(k, s)).face.flux
 
         by_saturation = (flux(surface, saturation + e) - flux(surface, saturation - e)) / 2e-6
         by_temperature = (flux(surface + warmer, saturation) - flux(surface - warmer, saturation)) / (
@@ -269,7 +272,7 @@ class TestSteering:
         surface = 294.15 - random.uniform(0.0, 6.0, 3)
         air = still(humidity, 3, speed)
         shells, saturation = batch(zones)
-        face = Derivative(shells, air).slope(surface, saturation)[1]
+        face = Derivative(shells, air).slope(rows(surface, saturation)).face
         expected, _ = self.by_differences(zones, air, surface, PARAMETERS)
         assert face.by_saturation == pytest.approx(expected, rel=1e-4, abs=1e-9)
 
@@ -283,7 +286,7 @@ class TestSteering:
         surface = 294.15 - random.uniform(0.0, 6.0, 3)
         air = still(humidity, 3, speed_m_s=3.0)
         shells, saturation = batch(zones, p)
-        face = Derivative(shells, air).slope(surface, saturation)[1]
+        face = Derivative(shells, air).slope(rows(surface, saturation)).face
         _, expected = self.by_differences(zones, air, surface, p)
         assert face.by_temperature == pytest.approx(expected, rel=0.03, abs=5e-9)
 
@@ -292,7 +295,7 @@ class TestSteering:
         zones = [at(z, 0.7) for z in three_zones()]
         shells, saturation = batch(zones)
         surface = np.full(3, 290.0)
-        face = Derivative(shells, still(zones=3)).slope(surface, saturation)[1]
+        face = Derivative(shells, still(zones=3)).slope(rows(surface, saturation)).face
         _, expected = self.by_differences(zones, still(zones=3), surface, PARAMETERS)
         assert np.all(face.by_temperature > 0.0)
         assert face.by_temperature == pytest.approx(expected, rel=0.7)

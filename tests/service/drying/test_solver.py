@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.drying import solver
+from service.drying.march import ABOVE_FULL, BELOW_DRY, _crossing
 from service.drying.readiness import equilibrium_saturation
 from service.drying.shell import CELLS_PER_COAT, Coat, Pocket, ZoneShape
-from service.drying.solver import ABOVE_FULL, BELOW_DRY, Dried, _crossing, advance
+from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState, dip
 from tests.service.drying.batches import (
