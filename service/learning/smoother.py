@@ -14,31 +14,26 @@ from service.drying.weather import AirSeries
 from service.learning.check import check
 from service.learning.draws import drawn
 from service.learning.heard import Heard as Heard
+from service.learning.likeliest import Numbers as Numbers
+from service.learning.likeliest import learned_numbers as learned_numbers
+from service.learning.likeliest import likeliest
 from service.learning.linear import linearise
 from service.learning.lives import Lived, play
+from service.learning.prior import prior
 from service.learning.site import Belief, Site
 from service.learning.story import Story
 from service.learning.teach import Taught, teach
-from service.learning.unknowns import Unknowns, unknowns_of
+from service.learning.unknowns import unknowns_of
 
 Array = NDArray[np.float64]
 
 MEMBERS = 64
 MOST_TURNS = 4
-"""So often the members are played again about what was learned from the last time, at most."""
-MOVES_LITTLE = 0.2
+"""So often the members are played, at most: each time but the first about what was learned from the time before."""
+FURTHEST = 6.0
+"""No member lies further off the plain model than so many spreads of the prior (our choice)."""
+MOVES_LITTLE = 0.3
 """Learned enough: no unknown moved by more of its spread than this."""
-
-
-@dataclass(frozen=True)
-class Numbers:
-    """The likeliest multipliers of one zone: at each dip (dips,), each coat (dips,), and its pocket."""
-
-    transfer: Array
-    sorptivity: Array
-    diffusivity: Array
-    thickness: Array
-    stirring: float
 
 
 @dataclass(frozen=True)
@@ -74,10 +69,8 @@ def assimilate(
     for story in stories:
         check(story)
     cases = [_Case(story, belief, members) for story, belief in zip(stories, beliefs, strict=True)]
-    going = cases
-    for turn in range(MOST_TURNS + 1):
-        if not going:
-            break
+    for turn in range(MOST_TURNS):
+        going = [case for case in cases if not case.settled]
         lives = play(
             [case.story for case in going],
             [case.unknowns for case in going],
@@ -86,9 +79,7 @@ def assimilate(
             parameters,
         )
         for case, lived in zip(going, lives, strict=True):
-            case.lived = lived
-            case.hear(turn == MOST_TURNS)
-        going = [case for case in going if not case.settled]
+            case.hear(lived, last=turn + 1 == MOST_TURNS)
     return [case.learnt() for case in cases]
 
 
@@ -102,12 +93,15 @@ class _Case:
         self.unknowns = unknowns_of(story)
         self.before = self.unknowns.start(*belief.about(self.unknowns.effects))
         self.after = self.before
-        self.x = drawn(*self.before, members)
+        _, plain = self.unknowns.start(*prior(self.unknowns.effects))
+        self.furthest = FURTHEST * np.sqrt(np.diag(plain))
+        self.x = self._members()
         self.settled = False
         self.taught: Taught | None = None
 
-    def hear(self, last: bool) -> None:
+    def hear(self, lived: Lived, last: bool) -> None:
         """Holds what was heard against the lives, and draws the members to be played next if they differ."""
+        self.lived = lived
         if not self.story.evidence:
             self.settled = True
             return
@@ -118,7 +112,11 @@ class _Case:
         self.after = self.taught.mean, self.taught.covariance
         self.settled = last or (not first and float(moved.max()) < MOVES_LITTLE)
         if not self.settled:
-            self.x = drawn(*self.after, self.members)
+            self.x = self._members()
+
+    def _members(self) -> Array:
+        """Drawn from what is thought now; but nonsense that was heard takes nobody beyond what can be played."""
+        return np.clip(drawn(*self.after, self.members), -self.furthest[:, None], self.furthest[:, None])
 
     def learnt(self) -> Learnt:
         taught = self.taught
@@ -131,24 +129,3 @@ class _Case:
             taught.site if taught else None,
             taught.heard if taught else (),
         )
-
-
-def learned_numbers(story: Story, belief: Belief) -> tuple[Numbers, ...]:
-    """The likeliest multipliers of a mould of which nothing was heard, zone by zone; nothing is played."""
-    check(story)
-    unknowns = unknowns_of(story)
-    mean, _ = unknowns.start(*belief.about(unknowns.effects))
-    return likeliest(unknowns, mean)
-
-
-def likeliest(unknowns: Unknowns, mean: Array) -> tuple[Numbers, ...]:
-    return tuple(
-        Numbers(
-            np.exp(transfer @ mean),
-            np.exp(unknowns.sorptivity @ mean),
-            np.exp(unknowns.diffusivity @ mean),
-            np.exp(unknowns.thickness @ mean),
-            float(np.exp(stirring @ mean)),
-        )
-        for transfer, stirring in zip(unknowns.transfer, unknowns.stirring, strict=True)
-    )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,8 @@ FREEDOM = 4.0
 """Degrees of freedom of a measurement's noise (our choice)."""
 FURTHEST = 4.0
 """A measurement so many spreads off what all else makes of it is left out (our choice)."""
-FURTHEST_ANSWER = 2.054
-"""So is a yes or no on the wrong side of its limit by so many: what was said was less likely than 2 % (our choice)."""
+UNLIKELIEST = 0.02
+"""So is a yes or no that was less likely than this (our choice)."""
 SWEEPS = 40
 SETTLED = 1e-4
 DAMPED = 0.7
@@ -93,7 +94,8 @@ def _surprise(pieces: Pieces, i: int, judged: Judged) -> float:
 
 
 def _furthest(pieces: Pieces) -> Array:
-    return np.array([FURTHEST if answer is None else FURTHEST_ANSWER for answer in pieces.answers])
+    furthest_answer = NormalDist().inv_cdf(1.0 - UNLIKELIEST)
+    return np.array([FURTHEST if answer is None else furthest_answer for answer in pieces.answers])
 
 
 def _observations(pieces: Pieces, kept: Mask) -> tuple[Array, Array]:
@@ -120,7 +122,7 @@ def _observed(
             pieces.answers, values, noise_t, means, variances, strict=True
         )
     ]
-    found, spread = np.array(said).T
+    found, spread = np.array(said).reshape(-1, 2).T
     weight = (1.0 - DAMPED) / noise + DAMPED / spread
     return ((1.0 - DAMPED) * values / noise + DAMPED * found / spread) / weight, 1.0 / weight
 

@@ -54,13 +54,14 @@ def slowest(times: Array) -> Array:
 def quantile(times: Array, share: float) -> float | None:
     """The time by which a share (0..1) of the members is there; None if that is one that does not get there.
 
-    Members that do not get there (nan) are later than all others. Between two members in a straight line.
+    Members that do not get there (nan) are later than all others. The n-th of N members stands for (n - 1/2) / N, and
+    between two of them it goes in a straight line (Hazen's plotting position, from memory).
     Raises ValueError for a share outside 0..1, or without members.
     """
     if not 0.0 <= share <= 1.0 or times.size == 0:
         raise ValueError("a share lies between 0 and 1, and is one of some members")
     in_order = np.sort(times)
-    place = share * (times.size - 1)
+    place = float(np.clip(share * times.size - 0.5, 0.0, times.size - 1))
     low, high = in_order[int(np.floor(place))], in_order[int(np.ceil(place))]
     found = low + (place - np.floor(place)) * (high - low)
     return float(found) if np.isfinite(found) else None
