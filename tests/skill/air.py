@@ -1,6 +1,6 @@
 """The air of the study's rooms: seasons, spells of weather, days and nights; and what a shop's instruments make of it.
 
-All of it is made up (our choice), of the size that a lightly heated shed by water has. Humidity stays under 82 %, for
+All of it is made up (our choice), of the size that a lightly heated shed by water has. Humidity stays under 78 %, for
 above that some of the shells would wait for days.
 """
 
@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 DAY_S = 86400.0
 READING_S = 600.0
-LEAST_HUMIDITY, MOST_HUMIDITY = 0.25, 0.82
+LEAST_HUMIDITY, MOST_HUMIDITY = 0.25, 0.78
 
 
 def room_air(draw: np.random.Generator, start_s: float, days: int) -> AirSeries:
@@ -29,7 +29,7 @@ def room_air(draw: np.random.Generator, start_s: float, days: int) -> AirSeries:
     sun = np.cos(2.0 * np.pi * (day - 15.0 / 24.0))
     warm_k = 290.0 + draw.normal(0.0, 1.5) + 4.0 * season + draw.uniform(0.5, 2.5) * sun
     warm_k = warm_k + _spells(draw, day.size, days_long=3.0, size=1.5)
-    damp = draw.uniform(0.45, 0.62) - 0.04 * season - draw.uniform(0.02, 0.08) * sun
+    damp = draw.uniform(0.42, 0.60) - 0.04 * season - draw.uniform(0.02, 0.08) * sun
     damp = damp + _spells(draw, day.size, days_long=2.0, size=0.08) + _rain(draw, day)
     fan_m_s, night_m_s = draw.uniform(0.3, 1.5), draw.choice([0.2, 1.0])
     at_work = (np.mod(day, 1.0) > 7.0 / 24.0) & (np.mod(day, 1.0) < 22.0 / 24.0)

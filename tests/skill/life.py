@@ -49,7 +49,7 @@ class Learn:
 
 @dataclass(frozen=True)
 class Told:
-    """When each member of a mould is ready, (members,), inf where not to be seen; and what the mould teaches."""
+    """When each member of a mould is ready, (members,), the horizon's end where not before; and what the mould teaches."""
 
     ready_s: Array
     site: Site | None

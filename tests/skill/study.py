@@ -146,7 +146,7 @@ def foretell(asked: Sequence[Learn], air: AirSeries, members: int) -> list[Told]
         coming = np.stack([next(done).ready_s for _ in one.now])
         ready = np.where(np.isnan(one.ready_s), coming, one.ready_s)
         left_out = sum(heard.left_out for heard in one.heard)
-        told.append(Told(np.where(np.isnan(ready), np.inf, ready).max(axis=0), one.site, left_out))
+        told.append(Told(np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0), one.site, left_out))
     return told
 
 
