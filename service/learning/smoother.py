@@ -64,8 +64,10 @@ def assimilate(
     """Work these moulds of one air out together, each from what is thought of the shop without it.
 
     Same stories, same answer. Every story has at least one dip. Raises ValueError for one whose dips or evidence are
-    not in order, FloatingPointError as `solver.advance`.
+    not in order, or for fewer than two members; FloatingPointError as `solver.advance`.
     """
+    if members < 2:
+        raise ValueError("one member alone knows nothing of doubt: at least two are needed")
     for story in stories:
         check(story)
     cases = [_Case(story, belief, members) for story, belief in zip(stories, beliefs, strict=True)]

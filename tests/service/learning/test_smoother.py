@@ -255,6 +255,12 @@ class TestOrder:
         with pytest.raises(ValueError, match="mould 2: each dip"):
             learn(a_story(), a_story((5.0, 0.0), mould=2))
 
+    def test_two_members_are_the_fewest(self) -> None:
+        with pytest.raises(ValueError, match="at least two"):
+            learn(a_story(), members=1)
+        (found,) = learn(a_story((0.0,), 3.0, [weighed(1.0), weighed(3.0, 4.9)]), members=2)
+        assert np.isfinite(found.now[0].saturation).all()
+
 
 class TestShop:
     def test_a_new_mould_profits(self) -> None:
