@@ -106,12 +106,12 @@ def test_what_leaves_is_what_the_air_takes() -> None:
     """A wet face at its wet bulb: 2.45e6 J/kg out of the air's heat. Here the water lost against that heat, to 1 %."""
     patch = lay(bare(), Coat(3e-3), 0.0)
     (path,) = dry([patch], HOUR_S, ROOM)
-    lost = patch.mass_kg_m2 - path.at(HOUR_S).mass_kg_m2
-    steady = path.surface_k[-1]
-    h = transfer.convection_w_m2_k(293.15, steady, 1.0, PIECE.height_m, PIECE.width_m, 101325.0)
-    heat = float(h + transfer.radiation_w_m2_k(0.5 * (293.15 + steady))) * (293.15 - path.surface_k)
+    lost = patch.mass_kg_m2 - path.at(float(path.time_s[-1])).mass_kg_m2
+    face_k = path.surface_k
+    h = transfer.convection_w_m2_k(293.15, face_k, 1.0, PIECE.height_m, PIECE.width_m, 101325.0)
+    heat = (h + transfer.radiation_w_m2_k(0.5 * (293.15 + face_k))) * (293.15 - face_k)
     taken = np.trapezoid(heat, path.time_s)
-    given_up = (293.15 - steady) * (USUAL.shell_heat_j_kg_k * patch.dry_kg_m2 + USUAL.wax_heat_j_m2_k)
+    given_up = (293.15 - face_k[-1]) * (USUAL.shell_heat_j_kg_k * patch.dry_kg_m2 + USUAL.wax_heat_j_m2_k)
     assert lost * USUAL.latent_heat_j_kg == pytest.approx(taken + given_up, rel=0.01)
 
 
