@@ -91,28 +91,34 @@ def to_stderr(line: str) -> None:
 
 def _group(plan: Plan, told: Callable[[str], None], numbers: Sequence[int]) -> list[Score]:
     began = time.monotonic()
+    done = at_work(plan, numbers)
+    told(f"shops {numbers[0] + 1} to {numbers[-1] + 1}: {time.monotonic() - began:.0f} s")
+    return [score(work, air, plan.learn_from) for work, air in done]
+
+
+def at_work(plan: Plan, numbers: Sequence[int]) -> list[tuple[AtWork, AirSeries]]:
+    """These shops at the end of their moulds, each with the air as its own sensor told it."""
     shops = [Shop(number, plan.seed, plan.own_times) for number in numbers]
     days = DAYS_A_MOULD * plan.moulds + SPARE_DAYS
     starts = [n * days * DAY_S for n in range(len(shops))]
     airs = [room_air(shop.draw(5), start, days) for shop, start in zip(shops, starts, strict=True)]
     seen = [as_measured(shop.draw(6), air) for shop, air in zip(shops, airs, strict=True)]
     true_air, known_air = one_after_the_other(airs), one_after_the_other(seen)
-    at_work = [AtWork(shop, true_air, plan.moulds, plan.learn_from) for shop in shops]
-    for work, start in zip(at_work, starts, strict=True):
+    working = [AtWork(shop, true_air, plan.moulds, plan.learn_from) for shop in shops]
+    for work, start in zip(working, starts, strict=True):
         at_s = start + 8.0 * HOUR_S
         work.hang(Hanging(work, work.shop.mould(1)).life(at_s), at_s)
-    run(at_work, partial(_dried, air=true_air), partial(foretell, air=known_air, members=plan.members))
-    told(f"shops {numbers[0] + 1} to {numbers[-1] + 1}: {time.monotonic() - began:.0f} s")
-    return [score(work, air, plan.learn_from) for work, air in zip(at_work, seen, strict=True)]
+    run(working, partial(_dried, air=true_air), partial(foretell, air=known_air, members=plan.members))
+    return list(zip(working, seen, strict=True))
 
 
 def run(
-    at_work: Sequence[AtWork],
+    working: Sequence[AtWork],
     dried: Callable[[Sequence[Dry]], Sequence[object]],
     learnt: Callable[[Sequence[Learn]], Sequence[object]],
 ) -> None:
     """Rounds until every shop is done."""
-    lives = [work.life() for work in at_work]
+    lives = [work.life() for work in working]
     answers: dict[int, object] = dict.fromkeys(range(len(lives)))
     while answers:
         asked = {}
