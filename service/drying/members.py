@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 LEAST_HUMIDITY, MOST_HUMIDITY = 0.02, 1.0
 PRECISION: DTypeLike = np.float32
-PACE = Pace(first_s=60.0, longest_s=3600.0, saturation=2.5e-3, temperature_k=0.2)
+PACE = Pace(first_s=60.0, longest_s=3600.0, saturation=1.5e-3, temperature_k=0.3)
 COLUMNS, FEWEST_COLUMNS = 8192, 2048
 """How many members at most are worked out at once, and how many make a second thread worth while (measured)."""
 THREADS = 2
