@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Literal
 
 from pydantic import Field
 
@@ -99,10 +100,13 @@ class HeardOut(Out):
 
 
 class LearnAnewIn(In):
-    """What is to be learned anew: one thing, by its `kind` and `of`, or with neither all of it. `text`: why."""
+    """What is to be learned anew: one thing, by its `kind` and `of`, or with neither all of it. `text`: why.
+
+    `effect` "room" with the room's number as `of`: how a room answers.
+    """
 
     model_config = example({"effect": "draught", "of": "2/3", "text": "the fan was moved", "hand": "bench 1"})
-    effect: EffectKind | None = None
+    effect: EffectKind | Literal["room"] | None = None
     of: str = Field(default="", max_length=300)
     text: str = Field(default="", max_length=500)
     hand: str = Field(default="", max_length=60)

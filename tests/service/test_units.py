@@ -324,7 +324,12 @@ def test_what_is_no_amount_of_water(text: object, code: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "litres_a_day"),
-    [("20 l/day", 20.0), ("20 litres/day", 20.0), ("42 pint/day", 42 * 0.473176473), ("0.5 kg/h", 12.0 / 0.9982)],
+    [
+        ("20 l/day", 20.0),
+        ("20 litres/day", 20.0),
+        ("42 pint/day", 42 * 0.473176473),
+        ("0.5 kg/h", 12.0 / 0.9982),
+    ],
 )
 def test_water_in_a_time_is_poured_or_weighed(text: str, litres_a_day: float) -> None:
     """A US pint is 0.473176473 l (SP 811, appendix B)."""
