@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 
 from service.drying.shell import Parameters
 from service.reading import Quantity, Reading
@@ -13,11 +14,12 @@ from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
-from service.room.air_forecast import MOST_DAYS, forecast_air
+from service.room.air_forecast import MOST_DAYS, AirForecast, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.hung_in import COUNTS_FOR, Hung, HungIn, by_air, hung_in
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
+from service.room.outside import Outside
 from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress
@@ -47,6 +49,15 @@ class Seen:
     moulds: tuple[MouldNow, ...]
 
 
+class Outdoors(Protocol):
+    """Whoever knows of the air outside. room: the name of the room that hangs there itself, or ""."""
+
+    @property
+    def room(self) -> str: ...
+
+    def outside(self, airs: Mapping[str, RoomAir | None], now: datetime) -> Outside | None: ...
+
+
 class Keeper:
     """One look at everything: `look(now)`. `take` hands it the readings as they are stored.
 
@@ -54,10 +65,15 @@ class Keeper:
     """
 
     def __init__(
-        self, records: Records, parameters: Parameters, sensors: Callable[[datetime], list[SensorNow]]
+        self,
+        records: Records,
+        parameters: Parameters,
+        sensors: Callable[[datetime], list[SensorNow]],
+        outdoors: Outdoors | None = None,
     ) -> None:
         self._records = records
         self._sensors = sensors
+        self._outdoors = outdoors
         self._estimator = Estimator(parameters)
         self._spread = ReadySpread(parameters)
         self._books: dict[int, AirBook] = {}
@@ -117,7 +133,7 @@ class Keeper:
             since = _first_needed(moulds, now)
             self._heed_the_past(moulds, since, now)
             rooms = self._records.rooms()
-            states = {room.id: self._room_state(room, sensors, site, since, now) for room in rooms}
+            states = self._room_states(rooms, sensors, site, since, now)
             there = {room.id: [p for p in moulds if p.body.room_id == room.id] for room in rooms}
             airs = {room_id: state.air for room_id, state in states.items()}
             seen = [self._look_at(states[room.id], there[room.id], airs, site, now) for room in rooms]
@@ -192,22 +208,43 @@ class Keeper:
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)
 
-    def _room_state(
-        self, room: Room, sensors: Sequence[SensorNow], site: Site | None, since: datetime, now: datetime
-    ) -> RoomState:
-        """A room's air from as far back as any mould needs, and its forecast."""
-        there = tuple(s for s in sensors if s.room_id == room.id)
-        book = self._books.setdefault(room.id, AirBook())
-        air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
-        to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
-        return RoomState(room, air, to_come, there, book.differing(since, now, fallen_silent(there)))
+    def _room_states(
+        self,
+        rooms: Sequence[Room],
+        sensors: Sequence[SensorNow],
+        site: Site | None,
+        since: datetime,
+        now: datetime,
+    ) -> dict[int, RoomState]:
+        """Each room's air from as far back as any mould needs, and its forecast."""
+        pressure_pa = usual_pressure_pa(site)
+        books = {room.id: self._books.setdefault(room.id, AirBook()) for room in rooms}
+        airs = {room.id: books[room.id].air(since, now, room.still_air_m_s, pressure_pa) for room in rooms}
+        outside = self._outside({room.name: airs[room.id] for room in rooms}, now)
+        states = {}
+        for room in rooms:
+            there = tuple(s for s in sensors if s.room_id == room.id)
+            differing = books[room.id].differing(since, now, fallen_silent(there))
+            to_come = self._to_come(room, airs[room.id], outside, now)
+            states[room.id] = RoomState(room, airs[room.id], to_come, there, differing)
+        return states
+
+    def _outside(self, airs: Mapping[str, RoomAir | None], now: datetime) -> Outside | None:
+        return self._outdoors.outside(airs, now) if self._outdoors else None
+
+    def _to_come(
+        self, room: Room, air: RoomAir | None, outside: Outside | None, now: datetime
+    ) -> AirForecast | None:
+        """The room that hangs outside itself follows nothing."""
+        itself = self._outdoors is not None and room.name == self._outdoors.room
+        return forecast_air(air, now.timestamp(), FORECAST_S, None if itself else outside) if air else None
 
     def hung(self, now: datetime) -> list[Hung]:
         """The moulds that hang in air that is known, each with its own up to now and to come."""
         with self._lock:
             moulds, site = self._open_moulds(), self._records.site()
             since = _first_needed(moulds, now)
-            states = {room.id: self._room_state(room, (), site, since, now) for room in self._records.rooms()}
+            states = self._room_states(self._records.rooms(), (), site, since, now)
             airs = {room_id: state.air for room_id, state in states.items()}
         own = [(p, hung_in(p.rooms, airs)) for p in moulds if not p.body.from_notebook]
         return [_hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None]
