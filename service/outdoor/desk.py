@@ -201,8 +201,9 @@ class OutdoorDesk:
     def tick(self) -> None:
         """Fetch it if it is due. Never raises; takes as long as a fetch may, and holds up nobody."""
         outdoor, now = self._outdoor, self._clock.now()
-        if not outdoor.url or now < self._due_at:
-            return
+        wait = self._due_at - now
+        if not outdoor.url or timedelta(0) < wait <= max(LONGEST_RETRY, timedelta(seconds=outdoor.every_s)):
+            return  # a longer wait is a clock that was put back
         try:
             fetched = self._get(outdoor.url, self._known)
             if fetched is not None:
@@ -235,7 +236,14 @@ class OutdoorDesk:
                 return  # set up otherwise meanwhile
             self._memory = self._memory.take(given, self._clock.now().timestamp())
             self._seen = None
+            self._remember()
+
+    def _remember(self) -> None:
+        """A full disk is told elsewhere; the forecast holds all the same."""
+        try:
             remember(self._memory, self._place)
+        except OSError as error:
+            log.warning("the forecast of outside is not kept over a restart: %s", type(error).__name__)
 
     def _read(self, body: bytes, outdoor: Outdoor) -> Given:
         if len(body) > MOST_PAYLOAD:

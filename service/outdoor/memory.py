@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.air import vapour_density_kg_m3
-from service.errors import ShopError
 from service.outdoor.reading import Given
 from service.records.files import write_whole
 from service.room.kriging import HISTORY_H
@@ -149,7 +148,7 @@ def _notes(given: Given, now_s: float) -> list[tuple[int, int, float, float]]:
 
 
 def remember(memory: Memory, place: Path) -> None:
-    """Raises ShopError where it cannot be written."""
+    """Raises OSError where it cannot be written."""
     given = memory.given
     columns = [given.time_s, given.temperature_k, given.humidity] if given else []
     body = {
@@ -169,7 +168,7 @@ def recall(place: Path) -> Memory:
         return _memory(json.loads(place.read_text(encoding="utf-8")))
     except FileNotFoundError:
         return Memory()
-    except (OSError, ValueError, TypeError, KeyError, ShopError) as error:
+    except (OSError, ValueError, TypeError, KeyError) as error:
         log.warning("what was forecast of outside cannot be read, and begins anew: %s", type(error).__name__)
         return Memory()
 
