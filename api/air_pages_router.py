@@ -100,6 +100,7 @@ def _page(
         every_days=[(each, days_said(each)) for each in DAYS],
         rooms=shop.rooms(),
         sensors=shop.sensors(),
+        sensors_on=shop.sensors_on(),
         rejects=shop.rejects(MOST_REJECTS),
         settings=settings,
         problem=problem,

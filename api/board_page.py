@@ -257,32 +257,40 @@ def bell_of(mould: MouldNow, urgent: bool) -> str:
 
 
 def hour(mould: MouldNow, site: Site | None, now: datetime) -> str:
-    """The hour to look at: ``now``, ``15:40``, ``about 15:40`` on air not measured, or that there is none."""
+    """The hour to look at: ``now``, ``15:40``, ``~15:40`` on air not measured, or that there is none."""
     if wants_a_hand(mould):
         return say("now")
-    if mould.due_at is None:
-        return say("too damp") if mould.never else say("no hour")
-    if mould.due_at <= now:
+    in_doubt = words.range_of(mould, now)
+    at = in_doubt.about if in_doubt else mould.due_at
+    if at is None:
+        return _no_hour(mould, in_doubt is not None)
+    if at <= now:
         return say("any minute")
-    return f"{words.rough_mark(mould)}{words.clock_time(mould.due_at, site, now)}"
+    return f"{words.rough_mark(mould)}{words.clock_time(at, site, now)}"
+
+
+def _no_hour(mould: MouldNow, passed: bool) -> str:
+    if passed:
+        return say("any time")
+    return say("too damp") if mould.never else say("no hour")
 
 
 def about(mould: MouldNow, site: Site | None, now: datetime) -> str:
-    """The same in whole words, for the largest letters: ``about 14:20`` where it may be another hour."""
+    """The same in whole words, for the largest letters: ``about 14:20``, ``any time now``."""
+    in_doubt = words.range_of(mould, now)
+    if in_doubt:
+        return in_doubt.opening(lambda at: words.clock_time(at, site, now))
     shown = hour(mould, site, now)
     coming = mould.due_at is not None and mould.due_at > now and not wants_a_hand(mould)
-    if coming and (words.reckoned_roughly(mould) or surely(mould, site, now)):
+    if coming and words.reckoned_roughly(mould):
         return say("about {hour}", hour=shown.removeprefix(words.rough_mark(mould)))
     return shown
 
 
 def surely(mould: MouldNow, site: Site | None, now: datetime) -> str:
-    """``surely by 15:10``, while it is waited for and that is known and later than the hour itself."""
-    late = mould.due_late_at
-    if wants_a_hand(mould) or late is None or late <= now or mould.due_at is None:
-        return ""
-    at = words.clock_time(late, site, now)
-    return "" if at == words.clock_time(mould.due_at, site, now) else say("surely by {hour}", hour=at)
+    """``surely by 15:10``, while it is waited for and its hour is in doubt."""
+    in_doubt = words.range_of(mould, now)
+    return in_doubt.end(lambda at: words.clock_time(at, site, now)) if in_doubt else ""
 
 
 def what(mould: MouldNow) -> str:

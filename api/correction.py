@@ -18,10 +18,12 @@ from service.records.facts import (
     AnyBody,
     CheckBody,
     DipBody,
+    FaceBody,
     Fact,
     NoteBody,
     PhotoBody,
     ResultBody,
+    SensorOnBody,
     WeightBody,
     WiresBody,
 )
@@ -30,8 +32,8 @@ from service.terms import term
 from service.units import Dimension
 from service.voice import say
 
-FIXED = {"kind", "coat_kind", "after_coat", "sha256", "width_px", "height_px", "size_bytes"}
-NOT_CORRECTED = ("mould", "withdrawn", "told", "tank check")
+FIXED = {"kind", "coat_kind", "after_coat", "sha256", "width_px", "height_px", "size_bytes", "sensor", "off"}
+NOT_CORRECTED = ("mould", "withdrawn", "told", "tank check", "learn anew")
 """Corrected elsewhere, or not at all."""
 
 
@@ -98,6 +100,14 @@ def changes_of(body: AnyBody, form: Form) -> dict[str, object]:
     if isinstance(body, WeightBody):
         form.need("mass", say("Weight"))
         return {"mass_kg": form.quantity("mass", Dimension.MASS)}
+    if isinstance(body, FaceBody):
+        form.need("temperature", say("Temperature"))
+        return {
+            "temperature_k": form.quantity("temperature", Dimension.TEMPERATURE),
+            "zone": form["zone"] or None,
+        }
+    if isinstance(body, SensorOnBody):
+        return {"zone": form["zone"] or None}
     if isinstance(body, ResultBody):
         return result_form.body_of(form).model_dump(exclude={"kind"})
     if isinstance(body, PhotoBody):

@@ -11,11 +11,14 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     NoteBody,
     PhotoBody,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     ToldBody,
     WeightBody,
@@ -47,6 +50,10 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
         return say("Note: {text}", text=body.text)
     if isinstance(body, WeightBody):
         return words.weighed_line(body.mass_kg, body.scale, site)
+    if isinstance(body, FaceBody):
+        return words.face_line(body, site)
+    if isinstance(body, SensorOnBody):
+        return words.sensor_on_line(body)
     if isinstance(body, EndedBody):
         return say("Left the shell room, {outcome}", outcome=term(body.outcome)) + _tail(body.text)
     if isinstance(body, ResultBody):
@@ -59,6 +66,8 @@ def fact_line(fact: Fact, site: Site | None, facts: Sequence[Fact] = (), rooms: 
         return checked + _tail(_small(words.tank_check_line(fact, site)))
     if isinstance(body, ToldBody):
         return say("Told {recipient}: {title}", recipient=body.recipient, title=body.title)
+    if isinstance(body, LearnAnewBody):
+        return words.anew_line(body, words.Names(rooms))
     return say("Record {number} taken back", number=fact.replaces) + _tail(body.text)
 
 

@@ -15,6 +15,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, BinaryIO
 
+from api import fake_learned
 from api.fake_papers import FakeExport, FakeNotebook
 from api.fake_push import FakePush
 from api.fake_topics import FakeListening
@@ -48,12 +49,15 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     NoteBody,
     PhotoBody,
     Problem,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     WeightBody,
     WiresBody,
@@ -72,6 +76,7 @@ from service.records.set_up import Part, SetUp, newest, voice_body, voices
 from service.records.shop_facts import Room, Site
 from service.room.audit_views import TooWet
 from service.room.called import fitting
+from service.room.face_rules import check_face_read
 from service.room.fittings import (
     Hook,
     HookSetUp,
@@ -81,11 +86,14 @@ from service.room.fittings import (
     tanks_offered,
     tanks_set_up,
 )
+from service.room.learned_rules import check_learned
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import wrong_of
 from service.room.past_moulds import MouldLine, PastMoulds
-from service.room.progress import problems_of
-from service.room.rules import CLOCKS_DIFFER
+from service.room.progress import Progress, problems_of, progress
+from service.room.rules import CLOCKS_DIFFER, check_face, check_not_ended
 from service.room.scales import ScaleNow, check_scale, scale_now
+from service.room.sensors_on import SensorOnNow, all_on_now, check_sensor_on
 from service.room.tank_checks import tanks_now
 from service.room.views import (
     AirAhead,
@@ -112,9 +120,12 @@ from service.storage import StorageNow
 from service.topic_desk import TopicDesk
 from service.units import Units
 from service.voice import Language, Voice, say
+from service.words import units_of
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
+DOUBT = (0.48, 0.75, 1.17)
+"""The 10, 50 and 90 % of a wait whose 80 % is 1, if it is log-normal with a spread of 0.35."""
 START = datetime(2025, 12, 11, 14, 20, tzinfo=UTC)
 SALTMARSH = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
 
@@ -326,6 +337,7 @@ class FakeShop:
         self.reply_to_people(TWO_BENCHES)
         self.told_ones = [WhoIsTold("console", "everything", "at once", (WayNow("console"),))]
         self.silent_since: datetime | None = None
+        self.in_doubt = False
         self.sensors_differ: tuple[str, ...] = ()
         self.messages_sent = 0
         self.jpegs: dict[str, bytes] = {}
@@ -348,7 +360,9 @@ class FakeShop:
             lambda: zone_of(self._site),
             self._fetch,
         )
-        self._weights: list[Reading] = []
+        self._of_moulds: list[Reading] = []
+        self.effects: list[LearnedEffect] = []
+        self.heard_of: dict[int, list[HeardNow]] = {}
 
     def _fetch(self, url: str, known: Fetched | None) -> Fetched:
         """What `forecast_sent` says."""
@@ -377,9 +391,10 @@ class FakeShop:
         )
 
     def mould(self, mould_id: int) -> MouldNow:
-        return _mould_now(
+        found = _mould_now(
             mould_id, live(self.records.facts(mould_id)), self.clock.now(), self._room_of, self.silent_since
         )
+        return _in_doubt(found) if self.in_doubt else found
 
     def all_moulds(self) -> list[MouldNow]:
         return [
@@ -420,7 +435,26 @@ class FakeShop:
         return look(self.shells, looked)
 
     def sensors(self) -> list[SensorNow]:
-        return [self._sensor_now(n, r) for n, r in self._sensors.items()]
+        told = dict.fromkeys(reading.sensor for reading in self._of_moulds)
+        return [
+            *(self._sensor_now(n, r) for n, r in self._sensors.items()),
+            *(self._told_by(name) for name in told),
+        ]
+
+    def _told_by(self, name: str) -> SensorNow:
+        newest = [reading for reading in self._of_moulds if reading.sensor == name][-1]
+        values = ((newest.quantity, newest.value, newest.at),)
+        return SensorNow(name, None, Freshness.FRESH, newest.at, values)
+
+    def learned(self) -> list[LearnedEffect]:
+        return list(self.effects)
+
+    def learned_anew(self) -> list[Fact]:
+        return [f for f in live(self.records.all_facts) if isinstance(f.body, LearnAnewBody)]
+
+    def heard(self, mould_id: int) -> list[HeardNow]:
+        self.records.facts(mould_id)
+        return list(self.heard_of.get(mould_id, []))
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self._rejects[-limit:][::-1]
@@ -672,16 +706,23 @@ class FakeShop:
     def show_weight(self, scale: str, mass_kg: float, ago_s: float = 0.0) -> None:
         """A scale tells its weight, or told it some seconds ago."""
         at = self.clock.now() - timedelta(seconds=ago_s)
-        self._weights.append(Reading(scale, Quantity.WEIGHT, mass_kg, at, at))
+        self._of_moulds.append(Reading(scale, Quantity.WEIGHT, mass_kg, at, at))
+        self._changed()
+
+    def show_surface(self, probe: str, temperature_k: float) -> None:
+        """A probe tells how warm a face is."""
+        at = self.clock.now()
+        self._of_moulds.append(Reading(probe, Quantity.SURFACE_TEMPERATURE, temperature_k, at, at))
         self._changed()
 
     def scales(self) -> list[ScaleNow]:
-        names = dict.fromkeys(reading.sensor for reading in reversed(self._weights))
+        weights = [reading for reading in reversed(self._of_moulds) if reading.quantity is Quantity.WEIGHT]
+        names = dict.fromkeys(reading.sensor for reading in weights)
         found = [self._scale(name, self.clock.now()) for name in names]
         return [scale for scale in found if scale is not None]
 
     def _scale(self, name: str, at: datetime) -> ScaleNow | None:
-        told = sorted((r for r in self._weights if r.sensor == name), key=lambda reading: reading.at)
+        told = sorted((r for r in self._of_moulds if r.sensor == name), key=lambda reading: reading.at)
         return scale_now(name, told, at)
 
     def weigh_by_scale(
@@ -689,6 +730,54 @@ class FakeShop:
     ) -> Fact:
         shown = check_scale(self._scale(scale, at or self.clock.now()), scale)
         return self._add(mould_id, WeightBody(mass_kg=shown.mass_kg, scale=scale), at, hand, key)
+
+    def record_face(
+        self,
+        mould_id: int,
+        temperature_k: float,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        p, now = self._progress(mould_id), self.clock.now()
+        check_not_ended(p)
+        check_face(p, zone)
+        check_face_read(p, temperature_k, at or now, units_of(self._site))
+        return self._add(mould_id, FaceBody(temperature_k=temperature_k, zone=zone), at, hand, key)
+
+    def put_sensor_on(
+        self,
+        mould_id: int,
+        sensor: str,
+        zone: str | None,
+        hand: str,
+        key: str,
+        off: bool = False,
+        at: datetime | None = None,
+    ) -> Fact:
+        again = self.records.keyed(key)
+        if again:
+            return again
+        p, body = self._progress(mould_id), SensorOnBody(sensor=sensor, zone=zone, off=off)
+        check_not_ended(p)
+        for other, stay in check_sensor_on(p, body, at or self.clock.now(), self.sensors(), self._hanging()):
+            there = SensorOnBody(sensor=sensor, zone=stay.zone, off=True)
+            self._add(other.mould_id, there, at, hand, f"{key}, off")
+        return self._add(mould_id, body, at, hand, key)
+
+    def sensors_on(self) -> list[SensorOnNow]:
+        return all_on_now(self._hanging())
+
+    def _progress(self, mould_id: int) -> Progress:
+        return progress(mould_id, self.records.facts(mould_id))
+
+    def _hanging(self) -> list[Progress]:
+        return [self._progress(mould.id) for mould in self.board().moulds]
+
+    def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
+        check_learned(self.effects, effect, of)
+        return self._add(None, LearnAnewBody(effect=effect, of=of, text=text), None, hand, key)
 
     def end(
         self, mould_id: int, outcome: Outcome, text: str, hand: str, key: str, at: datetime | None = None
@@ -924,6 +1013,8 @@ class FakeShop:
         ]
         for i in range(count):
             _hang(shop, i)
+        shop.effects = fake_learned.effects(shop.clock.now())
+        shop.heard_of = {1: fake_learned.heard(shop.clock.now())}
         return shop
 
 
@@ -1086,6 +1177,19 @@ def _mould_now(
     )
 
 
+def _in_doubt(mould: MouldNow) -> MouldNow:
+    """The same with the doubt of its hour, its bell left where it was."""
+    if (
+        mould.last_dip_at is None
+        or mould.due_at is None
+        or mould.stage not in (Stage.DRYING, Stage.FINAL_DRY)
+    ):
+        return mould
+    wait = mould.due_at - mould.last_dip_at
+    early, about, late = (mould.last_dip_at + share * wait for share in DOUBT)
+    return replace(mould, due_early_at=early, about_at=about, due_late_at=late)
+
+
 def _stage(ended: bool, more: bool, ready_at: datetime | None, now: datetime, wires_due: bool) -> Stage:
     if ended:
         return Stage.ENDED
@@ -1226,6 +1330,12 @@ def line_of(mould: MouldNow) -> MouldLine:
 def silenced(shop: FakeShop, minutes: float) -> FakeShop:
     """The same shop with its sensors silent for so long."""
     shop.silent_since = shop.clock.now() - timedelta(minutes=minutes)
+    return shop
+
+
+def doubtful(shop: FakeShop) -> FakeShop:
+    """The same shop with its hours as sure as a real one's are."""
+    shop.in_doubt = True
     return shop
 
 

@@ -45,6 +45,8 @@ Mass = Annotated[MassKg, Field(gt=0, le=1000), _written("4.2 kg", "9 lb")]
 WaterMass = Annotated[WaterKg, Field(gt=0, le=1000), _written("0.4 kg", "400 ml")]
 Time = Annotated[SecondsS, Field(gt=0, le=600), _written("24 s")]
 Temperature = Annotated[TemperatureK, Field(ge=263.15, le=333.15), _written("20.4 degC", "69 degF")]
+FaceTemperature = Annotated[TemperatureK, _written("18.4 degC", "65 degF")]
+"""Whether a face can have it is for the trade's rules to say, in words."""
 Density = Annotated[DensityKgM3, Field(ge=500, le=5000), _written("1.65 g/cm3", "13.8 lb/gal")]
 Speed = Annotated[SpeedMS, _written("0.2 m/s", "40 ft/min")]
 

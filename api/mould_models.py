@@ -60,6 +60,7 @@ MOULD = {
     "next_tank": "grey",
     "wires_due": False,
     "due_at": EXAMPLE_TIME,
+    "about_at": "2025-12-11T14:00:00Z",
     "due_early_at": "2025-12-11T13:30:00Z",
     "due_late_at": "2025-12-11T15:10:00Z",
     "least_wait_until": EXAMPLE_TIME,
@@ -169,7 +170,10 @@ class MouldOut(Out):
     next_kind: CoatKind | None
     next_tank: str | None
     wires_due: bool
-    due_at: datetime | None
+    due_at: datetime | None = Field(
+        description="due by then as surely as the shop wants its bell (`sure` in alerts.toml, 80 %); null: unknown"
+    )
+    about_at: datetime | None = Field(description="as likely due before as after (50 %); null: not known")
     due_early_at: datetime | None = Field(
         description="between this and `due_late_at` it is due with 80 % (10 and 90 %); null: not known, or due already"
     )

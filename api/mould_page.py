@@ -12,6 +12,7 @@ from api.fact_words import fact_line, replaced
 from api.photo_list import photos_of
 from api.result_form import rows_of
 from api.sending_troubles import sending_troubles
+from api.sensors_on_mould import came_off, offered, worn_by
 from api.shop_port import ShopPort
 from api.strata import Scale
 from service.alerts.dipping_session import at_tank
@@ -19,9 +20,12 @@ from service.errors import ShopError
 from service.records.facts import DipBody, Fact, MouldBody, Problem, live
 from service.room.views import Board, MouldNow, RoomNow, Stage
 from service.voice import later
+from service.words import heard_words
 
 PAGE_PX = 318.0
 TALL_PX = 84.0
+MOST_HEARD = 8
+"""So many of what was heard of it are shown; what is older folds out."""
 MINUTES_AGO = (
     ("", later("just now")),
     ("5", later("5 min ago")),
@@ -69,6 +73,7 @@ def page_context(
     just_did = _did(shop, mould_id, did)
     return {
         **context,
+        **_evidence(shop, mould_id, just_did[0] if just_did else None),
         **places(facts, context["mould"].coats_given),
         "photos": photos_of(facts),
         "rows": rows_of(form if form and asked == "result" else Form({})),
@@ -85,6 +90,18 @@ def page_context(
         "form": form or Form({}),
         "asked": asked,
         "key": form.key if form else new_key(),
+    }
+
+
+def _evidence(shop: ShopPort, mould_id: int, just_did: Fact | None) -> dict[str, Any]:
+    """What was heard of it, the newest first, and which sensors are on it or can be put there."""
+    site, now, on = shop.site(), shop.clock.now(), shop.sensors_on()
+    return {
+        "heard": [heard_words(each, site, now) for each in reversed(shop.heard(mould_id))],
+        "most_heard": MOST_HEARD,
+        "worn": worn_by(mould_id, on),
+        "to_put_on": offered(mould_id, on, shop.sensors()),
+        "came_off": came_off(shop, just_did) if just_did else "",
     }
 
 

@@ -108,6 +108,31 @@ def weigh(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Respo
     return _recorded(request, shop, mould_id, form, "weigh", record)
 
 
+@router.post("/face")
+def face(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    """How warm a face is, read off an infrared gun."""
+
+    def record() -> Fact:
+        form.need("temperature", say("Temperature of a face"))
+        kelvin = form.quantity("temperature", Dimension.TEMPERATURE) or 0.0
+        zone, at = form["zone"] or None, time_of(form, request, shop)
+        return shop.record_face(mould_id, kelvin, zone, form.hand, form.key, at)
+
+    return _recorded(request, shop, mould_id, form, "face", record)
+
+
+@router.post("/sensor")
+def sensor(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
+    """A scale or a probe is on it from now on, or no longer."""
+
+    def record() -> Fact:
+        name, zone, off = form.need("sensor", say("Sensor")), form["zone"] or None, bool(form["off"])
+        at = time_of(form, request, shop)
+        return shop.put_sensor_on(mould_id, name, zone, form.hand, form.key, off, at)
+
+    return _recorded(request, shop, mould_id, form, "sensor", record)
+
+
 @router.post("/end")
 def end(request: Request, shop: TheShop, mould_id: int, form: Posted) -> Response:
     def record() -> Fact:

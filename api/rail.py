@@ -2,7 +2,7 @@
 
 Nothing due is ever out of sight: what is due already is written at the now mark, what lies beyond the end or has no
 hour at all is written at the right. Nights are folded, so that the hours in which hands are there have the room.
-Each bell has its spread: from when it may ring to when it surely has.
+Each bell has its spread: from when its coat may be ready, past when that is as likely as not, to when it surely is.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from api.times import nights
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, Stage
 from service.voice import later, say, say_many
-from service.words import reckoned_roughly, rough_mark
+from service.words import has_hour, range_of, reckoned_roughly, rough_mark
+from service.words.due import likely_at
 
 WIDE, TALL = 1880.0, 1040.0
 """How wide it is on a screen that lies, and on one that stands, in pixels of a 1080p screen."""
@@ -29,6 +30,7 @@ LEFT, RIGHT = 12.0, 12.0
 LEAST_BEYOND_W, MOST_BEYOND_SHARE = 260.0, 0.27
 LETTER_W, BOLD_LETTER_W = 14.6, 15.4
 GAP_W = 14.0
+OPEN_W = 160.0  # how far a bar without a known end fades out
 MOST_NAMED = 2
 MOST_LETTERS = 24
 ROOM_FOR_MORE = "+99"
@@ -38,9 +40,11 @@ Clock = Callable[[datetime], str]
 
 @dataclass(frozen=True, slots=True)
 class Bell:
-    """One thing due. `until`: the longest wait, where one holds. `early`, `late`: its spread, where it is known.
+    """One thing due. `until`: the longest wait, where one holds.
 
-    guessed: the hour rests on air that nobody measured.
+    early, likely, late: its spread, where it is known; `late` None with `early`: no end is known. rings: its bell has
+    an hour, `at`; if not, it hangs where it is as likely ready as not. said: all of it in words. guessed: it rests on
+    air that nobody measured.
     """
 
     name: str
@@ -49,15 +53,28 @@ class Bell:
     until: datetime | None
     clock: str
     early: datetime | None = None
+    likely: datetime | None = None
     late: datetime | None = None
+    rings: bool = True
+    said: str = ""
     guessed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Where a bar begins, where it is darkest and where it ends. open: it goes on, nobody knows how far, or beyond."""
+
+    left: float
+    likely: float
+    right: float
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Hung:
     """A bell with its place: `lane` None where no label found room and one before it says "+1".
 
-    spread: from where to where its bar reaches; None: not known.
+    spread: its bar; None: not known.
     """
 
     bell: Bell
@@ -67,7 +84,7 @@ class Hung:
     lane: int | None
     clock: str
     more: int = 0
-    spread: tuple[float, float] | None = None
+    spread: Spread | None = None
 
     @property
     def text(self) -> str:
@@ -161,11 +178,11 @@ def lay_out(
     hanging = [m for m in moulds if m.stage is not Stage.ENDED]
     due = [m for m in hanging if wants_a_hand(m)]
     bells = sorted(
-        (_bell(m, m.due_at, clock) for m in hanging if m not in due and m.due_at), key=lambda b: b.at
+        (_bell(m, now, clock) for m in hanging if m not in due and has_hour(m)), key=lambda b: b.at
     )
     end = _end(bells, now)
     beyond_it = [f"{b.name} {b.clock}" for b in bells if b.at > end]
-    unknown = [_no_hour(m) for m in hanging if m not in due and m.due_at is None]
+    unknown = [_no_hour(m) for m in hanging if m not in due and not has_hour(m)]
     beyond = (*unknown, *beyond_it)
     room = width - LEFT - _beyond_width(beyond, width)
     axis = Axis(now - BEFORE, end, room, tuple(nights(now - BEFORE, end, site)))
@@ -202,24 +219,33 @@ def shortened(name: str) -> str:
     return name if len(name) <= MOST_LETTERS else f"{name[: MOST_LETTERS - 1].rstrip()}…"
 
 
-def _bell(mould: MouldNow, at: datetime, clock: Clock) -> Bell:
+def _bell(mould: MouldNow, now: datetime, clock: Clock) -> Bell:
     what = say("coat {coat}", coat=mould.next_coat) if mould.next_coat else say("dry through")
+    at, in_doubt = mould.due_at or likely_at(mould), range_of(mould, now)
+    assert at is not None
+    hour = clock(at) if mould.due_at or not in_doubt else in_doubt.opening(clock)
     return Bell(
         shortened(mould.name),
         what,
         at,
         mould.longest_wait_until,
-        f"{rough_mark(mould)}{clock(at)}",
+        f"{rough_mark(mould)}{hour}",
         mould.due_early_at,
+        likely_at(mould),
         mould.due_late_at,
+        mould.due_at is not None,
+        in_doubt.words(clock) if in_doubt else "",
         reckoned_roughly(mould),
     )
 
 
 def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:
-    """As much beside each name as finds room: hour and longest wait, the hour, or the name alone."""
+    """As much beside each name as finds room: hour and longest wait, the hour, or the name alone with its bar.
+
+    Where even that is too much, names go before bars.
+    """
     hung: list[Hung] = []
-    for shown in (Shown(True, True), Shown(True, False), Shown(False, False)):
+    for shown in (Shown(True, True), Shown(True, False), Shown(False, False), Shown(False, False, False)):
         hung = _labelled(bells, rail, shown)
         if all(h.lane is not None for h in hung):
             break
@@ -228,20 +254,25 @@ def _hang(bells: Sequence[Bell], rail: Rail) -> list[Hung]:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What is told beside a name."""
+    """What is told beside a name. bar: each has its own; if not, those have one whose bar lies under no other name."""
 
     hour: bool
     window: bool
+    bar: bool = True
 
 
 def _labelled(bells: Sequence[Bell], rail: Rail, shown: Shown) -> list[Hung]:
     lanes, hung = _Lanes(rail.lanes), list[Hung]()
     if rail.due:
-        x = rail.axis.x(rail.now)
-        lanes.take(x, x + len(rail.due_text) * LETTER_W + GAP_W)
+        lanes.take(*_due_box(rail))
     for bell in bells:
         hung = _with(hung, _place(bell, rail, lanes, shown))
-    return hung
+    return hung if shown.bar else _barred(hung, rail)
+
+
+def _due_box(rail: Rail) -> tuple[float, float]:
+    x = rail.axis.x(rail.now)
+    return x, x + len(rail.due_text) * LETTER_W + GAP_W
 
 
 def _place(bell: Bell, rail: Rail, lanes: _Lanes, shown: Shown) -> Hung:
@@ -250,15 +281,39 @@ def _place(bell: Bell, rail: Rail, lanes: _Lanes, shown: Shown) -> Hung:
     until_x = rail.axis.x(bell.until) if bell.until and shown.window else None
     spread = _spread(bell, rail.axis)
     label_x = min(x, LEFT + rail.axis.width - wide)
-    left, right = spread or (x, x)
+    left, right = (spread.left, spread.right) if spread and shown.bar else (label_x, label_x)
     lane = lanes.take(min(label_x, left), max(label_x + wide, until_x or 0.0, right))
     return Hung(bell, x, label_x, until_x, lane, bell.clock if shown.hour else "", 0, spread)
 
 
-def _spread(bell: Bell, axis: Axis) -> tuple[float, float] | None:
-    if bell.early is None or bell.late is None:
+def _barred(hung: Sequence[Hung], rail: Rail) -> list[Hung]:
+    """Only the bars that can be nobody else's: they meet no other bar, and lie under no other name."""
+    taken = [(h.lane, h.label_x, h.label_x + len(f"{h.bell.name} {h.text}") * LETTER_W) for h in hung]
+    kept = list[Hung]()
+    if rail.due:
+        taken.append((0, *_due_box(rail)))
+    for number, h in enumerate(hung):
+        others = [box for i, box in enumerate(taken) if i != number]
+        if h.spread and not any(_meet(h.lane, h.spread, box) for box in others):
+            taken.append((h.lane, h.spread.left, h.spread.right))
+            kept.append(h)
+        else:
+            kept.append(replace(h, spread=None))
+    return kept
+
+
+def _meet(lane: int | None, bar: Spread, box: tuple[int | None, float, float]) -> bool:
+    other, left, right = box
+    return lane == other and left < bar.right and bar.left < right
+
+
+def _spread(bell: Bell, axis: Axis) -> Spread | None:
+    if bell.early is None or bell.likely is None:
         return None
-    return axis.x(bell.early), axis.x(bell.late)
+    left, likely, right = axis.x(bell.early), axis.x(bell.likely), LEFT + axis.width
+    if bell.late is None:
+        return Spread(left, likely, min(axis.x(bell.at) + OPEN_W, right), True)
+    return Spread(left, likely, axis.x(bell.late), bell.late > axis.end)
 
 
 def _with(hung: list[Hung], new: Hung) -> list[Hung]:

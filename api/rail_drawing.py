@@ -6,7 +6,7 @@ from datetime import datetime
 
 from markupsafe import Markup
 
-from api.rail import GAP_W, LEFT, LETTER_W, Clock, Hung, Rail
+from api.rail import GAP_W, LEFT, LETTER_W, Clock, Hung, Rail, Spread
 from service.local_time import day_mark, hour_mark, hour_marks, local
 from service.records.shop_facts import Site
 from service.voice import say
@@ -15,6 +15,9 @@ TOP = 40.0
 LANE_H = 43.0
 HOURS_Y = 25.0
 SPREAD_H = 9.0
+RISES, FALLS, AWAY = "rises", "falls", "away"
+FAINT = 0.3
+LEAST_BAR_W = 2.0
 CLEAR_OF_NOW = 72.0
 CLEAR_OF_HOUR = 48.0
 
@@ -23,10 +26,11 @@ def drawn(rail: Rail, site: Site | None, clock: Clock) -> Markup:
     """Hours above the line, what is due hanging below it."""
     height = TOP + 14 + rail.lanes * LANE_H
     parts = [
+        _fades(rail),
         *_nights(rail, height),
         *_hours(rail, site),
         *(_window(h) for h in rail.hung),
-        *(_spread(h) for h in rail.hung),
+        *(_spread(h, rail) for h in rail.hung),
         *(_thread(h) for h in rail.hung),
         _line(rail),
         _now(rail, clock, height),
@@ -42,7 +46,7 @@ def drawn(rail: Rail, site: Site | None, clock: Clock) -> Markup:
 def described(rail: Rail) -> str:
     """The rail in words, every mould named."""
     due = [say("{mould} now", mould=name) for name in rail.due]
-    hung = [f"{h.bell.name} {h.bell.what} {h.bell.clock}" for h in rail.hung]
+    hung = [f"{h.bell.name} {h.bell.what} {h.bell.said or h.bell.clock}" for h in rail.hung]
     told = ", ".join([*due, *hung, *rail.beyond])
     return say("What is due: {moulds}", moulds=told) if told else say("What is due: nothing")
 
@@ -98,15 +102,48 @@ def _window(hung: Hung) -> Markup:
     )
 
 
-def _spread(hung: Hung) -> Markup:
-    """From when it may ring to when it surely has, under its label."""
+def _spread(hung: Hung, rail: Rail) -> Markup:
+    """From when it may be ready to when it surely is, under its label: darkest where it is as likely as not.
+
+    Where no end is known it fades out.
+    """
     if hung.spread is None or hung.lane is None:
         return Markup("")
-    left, right = hung.spread
-    y = _base(hung.lane) + 11
+    bar, y = hung.spread, _base(hung.lane) + 11 - SPREAD_H / 2
+    if hung.bell.guessed:
+        return _outlined(bar, y)
+    after = AWAY if bar.open else FALLS
+    halves = ((RISES, bar.left, bar.likely), (after, bar.likely, max(bar.right, bar.likely + LEAST_BAR_W)))
+    shape = Markup(
+        '<rect class="spread" fill="url(#{fill}-{rail})" x="{x:.1f}" y="{y:.1f}" width="{w:.1f}" height="{h:.0f}"/>'
+    )
+    return Markup("").join(
+        shape.format(fill=fill, rail=_mark(rail), x=left, y=y, w=right - left, h=SPREAD_H)
+        for fill, left, right in halves
+        if right > left
+    )
+
+
+def _outlined(bar: Spread, y: float) -> Markup:
+    """Dashed where it rests on air that nobody measured; without an end it stays open."""
     return Markup(
-        '<rect class="spread{g}" x="{x:.1f}" y="{y:.1f}" width="{w:.1f}" height="{h:.0f}"/>'
-    ).format(g=_guessed(hung), x=left, y=y - SPREAD_H / 2, w=max(right - left, 2.0), h=SPREAD_H)
+        '<path class="spread guessed" d="M{r:.1f},{y:.1f} H{l:.1f} v{h:.0f} H{r:.1f}{close}"/>'
+    ).format(r=bar.right, l=bar.left, y=y, h=SPREAD_H, close="" if bar.open else " z")
+
+
+def _fades(rail: Rail) -> Markup:
+    """How dark a bar is from end to end. Named by the rail: two of them are on a page."""
+    shape = Markup(
+        '<linearGradient id="{name}-{rail}"><stop class="fade" offset="0" stop-opacity="{a}"/>'
+        '<stop class="fade" offset="1" stop-opacity="{b}"/></linearGradient>'
+    )
+    every = ((RISES, FAINT, 1), (FALLS, 1, FAINT), (AWAY, 1, 0))
+    drawn = Markup("").join(shape.format(name=name, rail=_mark(rail), a=a, b=b) for name, a, b in every)
+    return Markup("<defs>{}</defs>").format(drawn)
+
+
+def _mark(rail: Rail) -> str:
+    return f"{rail.width:.0f}"
 
 
 def _guessed(hung: Hung) -> str:
@@ -116,9 +153,9 @@ def _guessed(hung: Hung) -> str:
 
 def _thread(hung: Hung) -> Markup:
     foot = TOP if hung.lane is None else _base(hung.lane) + 11
-    return Markup(
-        '<path class="thread" d="M{x:.1f},{top} V{y:.1f}"/><path class="bell{g}" d="{bell}"/>'
-    ).format(g=_guessed(hung), x=hung.x, top=TOP, y=foot, bell=_bell_shape(hung.x))
+    thread = Markup('<path class="thread" d="M{x:.1f},{top} V{y:.1f}"/>').format(x=hung.x, top=TOP, y=foot)
+    bell = Markup('<path class="bell{g}" d="{bell}"/>').format(g=_guessed(hung), bell=_bell_shape(hung.x))
+    return thread + bell if hung.bell.rings else thread
 
 
 def _bell_shape(x: float) -> str:

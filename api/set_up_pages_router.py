@@ -34,6 +34,7 @@ def _parts(shop: ShopPort) -> list[tuple[str, str, str]]:
         ("/set-up/tanks", say("Tanks"), words.tanks_line(shop)),
         ("/set-up/hooks", say("Hooks"), words.hooks_line(shop)),
         ("/recipes", say("Recipes"), words.recipes_line(shop)),
+        ("/learned", say("What this shop taught"), words.learned_line(shop)),
         ("/labels", say("Labels"), say("Hanger tags to print, with a code that opens the mould's page")),
         ("/yours", say("This phone"), say("Whose it is, its language and its units")),
     ]

@@ -62,6 +62,18 @@ def recipes_line(shop: ShopPort) -> str:
     return say_many("{number} recipe", "{number} recipes", len(shop.shelf.all()))
 
 
+def learned_line(shop: ShopPort) -> str:
+    """How many things it taught."""
+    taught = sum(bool(effect.pieces) for effect in shop.learned())
+    if not taught:
+        return say("Nothing yet: all numbers are from the tables")
+    return say_many(
+        "{number} thing in which it differs from the tables",
+        "{number} things in which it differs from the tables",
+        taught,
+    )
+
+
 def people_line(shop: ShopPort) -> str:
     """Who is told, and how many of them were set up here."""
     every = [*shop.telling.everybody(Part.PEOPLE), *shop.telling.everybody(Part.PLACES)]

@@ -32,8 +32,10 @@ from service.records.recipes import Recipe
 from service.records.set_up import Part, SetUp
 from service.records.shop_facts import Room, Site
 from service.room.fittings import Hook, HookSetUp, TankSetUp
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.past_moulds import PastMoulds
 from service.room.scales import ScaleNow
+from service.room.sensors_on import SensorOnNow
 from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
 from service.storage import StorageNow
 from service.topic_desk import TopicNow
@@ -247,6 +249,14 @@ class ShopPort(Protocol):
 
     def sensors(self) -> list[SensorNow]: ...
 
+    def learned_anew(self) -> list[Fact]: ...
+
+    def sensors_on(self) -> list[SensorOnNow]: ...
+
+    def learned(self) -> list[LearnedEffect]: ...
+
+    def heard(self, mould_id: int) -> list[HeardNow]: ...
+
     def rejects(self, limit: int) -> list[Rejected]: ...
 
     def alerts(self, limit: int) -> list[AlertRow]: ...
@@ -342,6 +352,29 @@ class ShopPort(Protocol):
     def weigh_by_scale(
         self, mould_id: int, scale: str, hand: str, key: str, at: datetime | None = None
     ) -> Fact: ...
+
+    def record_face(
+        self,
+        mould_id: int,
+        temperature_k: float,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact: ...
+
+    def put_sensor_on(
+        self,
+        mould_id: int,
+        sensor: str,
+        zone: str | None,
+        hand: str,
+        key: str,
+        off: bool = False,
+        at: datetime | None = None,
+    ) -> Fact: ...
+
+    def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact: ...
 
     def end(
         self,

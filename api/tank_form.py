@@ -11,7 +11,7 @@ from service.records.facts import TankCheckBody
 from service.records.shop_facts import Site
 from service.units import Dimension, Units, water_mass
 from service.voice import say
-from service.words.numbers import units_of
+from service.words.numbers import bare_temperature, units_of
 
 TEMPERATURE_UNITS = ("°C", "°F")
 DENSITY_UNITS = ("g/cm³", "kg/m³", "lb/gal")
@@ -67,7 +67,7 @@ def fields_of(body: TankCheckBody, site: Site | None) -> Form:
             "tank": body.tank,
             "flow": f"{body.flow_s:g}" if body.flow_s is not None else "",
             "flow_unit": "s",
-            "temperature": _temperature(body.temperature_k, us),
+            "temperature": "" if body.temperature_k is None else bare_temperature(body.temperature_k, site),
             "temperature_unit": "°F" if us else "°C",
             "density": f"{body.density_kg_m3:.10g}" if body.density_kg_m3 is not None else "",
             "density_unit": "kg/m³",
@@ -78,10 +78,3 @@ def fields_of(body: TankCheckBody, site: Site | None) -> Form:
             "text": body.text,
         }
     )
-
-
-def _temperature(kelvin: float | None, us: bool) -> str:
-    if kelvin is None:
-        return ""
-    celsius = kelvin - 273.15
-    return f"{round(celsius * 9 / 5 + 32 if us else celsius, 6):g}"

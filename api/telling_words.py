@@ -34,7 +34,8 @@ TABLES: dict[str, tuple[str, str]] = {
         later("Quiet hours"),
         later("In them everything but what is urgent waits. Somebody's own go before these."),
     ),
-    "next_dip": (later("The next dip"), later("How early the bell rings, and what rings with it.")),
+    "next_dip": (later("The next dip"), later("When the bell rings, and what rings with it.")),
+    "dewax": (later("Ready for dewax"), later("When it is told that a shell is dry right through.")),
     "not_picked_up": (
         later("Nobody comes"),
         later("While nobody dips and nobody says “on my way”: told again, then the next person is told."),
@@ -53,6 +54,11 @@ VALUES: dict[tuple[str, str], str] = {
     ("quiet_hours", "from"): later("They begin at"),
     ("quiet_hours", "until"): later("and end at"),
     ("quiet_hours", "urgent"): later("Urgent: rings all the same"),
+    ("next_dip", "sure"): later("How surely dry a coat is when its bell rings"),
+    ("next_dip", "sure_prime"): later("How surely, after a prime coat"),
+    ("next_dip", "sure_backup"): later("How surely, after a backup coat"),
+    ("next_dip", "sure_seal"): later("How surely, after a seal coat"),
+    ("dewax", "sure"): later("How surely dry through a shell is when it is told"),
     ("next_dip", "early"): later("So long before a coat is ready the bell rings"),
     ("next_dip", "put_off"): later("So much further away, who heard it is told “not yet”"),
     ("next_dip", "together_within"): later("What comes ready so soon after rings with it"),
@@ -88,6 +94,20 @@ VALUES: dict[tuple[str, str], str] = {
     ("push", "contact"): later("Address by which push services may reach you"),
     ("console", "on"): later("Print everything there, too"),
 }
+AS_ANY_COAT = {("next_dip", "sure_prime"), ("next_dip", "sure_backup"), ("next_dip", "sure_seal")}
+"""Those that hold only where they are said."""
+HINTS: dict[tuple[str, str], str] = {
+    **dict.fromkeys(AS_ANY_COAT, later("Left empty: as for any coat.")),
+    ("next_dip", "sure"): later(
+        "80 %: it rings when it is dry enough in 8 of 10 such cases. Higher: it rings later, and fewer coats are "
+        "dipped damp. From 50 to 95 %."
+    ),
+    ("dewax", "sure"): later(
+        "80 %: it is told when the shell is dry enough in 8 of 10 such cases. Higher: it is told later, and fewer "
+        "shells are melted out damp. From 50 to 95 %."
+    ),
+}
+"""What somebody wants to know before they change a value, where its name does not say it."""
 LENGTHS = (("d", 86400), ("h", 3600), ("min", 60))
 
 
@@ -117,6 +137,19 @@ def value_words(value: Any, dimension: Dimension | None, site: Site | None) -> s
 def kind_words(kind: str) -> str:
     """What a message is about."""
     return say(KINDS[kind])
+
+
+def held_words(table: str, value: Value, held: Any, site: Site | None) -> str:
+    """How what holds of a value, or what would, is said."""
+    if held is None and (table, value.key) in AS_ANY_COAT:
+        return say("as for any coat")
+    return value_words(held, value.dimension, site)
+
+
+def hint_of(table: str, value: Value) -> str:
+    """What there is to know of it, if anything."""
+    hint = HINTS.get((table, value.key))
+    return say(hint) if hint else ""
 
 
 def label_of(table: str, value: Value) -> str:

@@ -56,6 +56,8 @@ def _fields(value: Value, units: Units) -> dict[str, str]:
         return {f"kind_{kind.name}": "yes" for kind in Kind if kind in now}
     if kind_of(value) == "tick":
         return {value.key: "yes" if now else "no"}
+    if now is None and value.dimension is not None:
+        return {value.key: "", f"{value.key}_unit": units_for(value.dimension, units)[0][0]}
     if now is None:
         return {value.key: ""}
     if value.dimension is None:

@@ -12,7 +12,7 @@ from api.asked import Form, Posted, TheReplays, TheShop, new_key
 from api.forms import seen
 from api.set_up_words import FILE, here_line
 from api.shop_port import ShopPort
-from api.telling_words import TABLES, kind_words, label_of, value_words
+from api.telling_words import TABLES, held_words, hint_of, kind_words, label_of
 from api.templating import render
 from api.times_form import fields_of, kind_of, said_of, units_for
 from service.alerts.kinds import Kind
@@ -37,6 +37,7 @@ class Line:
     origin: str
     here: bool
     dimension: Dimension | None
+    hint: str = ""
 
 
 @router.get("")
@@ -106,17 +107,18 @@ def _lines(shop: ShopPort, table: str) -> list[Line]:
             value.key,
             label_of(table, value),
             kind_of(value),
-            value_words(value.now, value.dimension, site),
-            _origin(value, site),
+            held_words(table, value, value.now, site),
+            _origin(table, value, site),
             value.here,
             value.dimension,
+            hint_of(table, value),
         )
         for value in shop.telling.table(table)
     ]
 
 
-def _origin(value: Value, site: Site | None) -> str:
-    before = value_words(value.before, value.dimension, site)
+def _origin(table: str, value: Value, site: Site | None) -> str:
+    before = held_words(table, value, value.before, site)
     if value.origin is Origin.FILE:
         return say("From {file}", file=FILE)
     if value.origin is Origin.DEFAULT:

@@ -23,11 +23,14 @@ CALLED = {
     "check": "what a hand felt",
     "note": "a note",
     "weight": "a weight",
+    "face": "a face temperature",
+    "sensor on": "a sensor put on or taken off",
     "ended": "the end in the shell room",
     "result": "how the piece came out",
     "photo": "a photo",
     "tank check": "a tank looked at",
     "told": "a message told",
+    "learn anew": "something to be learned anew",
     "withdrawn": "an entry taken back",
 }
 

@@ -163,6 +163,7 @@ class Coatbell:
         self._storage: StorageNow | None = None
         self._no_links: Unavailable | None = None
         self._voice = Voice()  # the shop's, as of the last look
+        self._rules = AlertRules()
 
     def start(self) -> None:
         """Bring everything up. Raises ShopError in words; what was begun by then is ended again."""
@@ -291,7 +292,13 @@ class Coatbell:
     def _know(self) -> None:
         """The air and the wet moulds, from the records and from what comes in."""
         self._outdoor = self._look_outdoors()
-        self.keeper = Keeper(self.records, self.settings.parameters, self._sensors_now, self._outdoor)
+        self.keeper = Keeper(
+            self.records,
+            self.settings.parameters,
+            self._sensors_now,
+            lambda: self._rules.sureness,
+            outdoors=self._outdoor,
+        )
         self.keeper.open_books(self.clock.now())
         self.keeper.restore()
         self._ledger = last_check(self.records)
@@ -516,8 +523,12 @@ class Coatbell:
         return after_a_cut_message(blind, across, board, self._rules)
 
     def _work_out_past_lives(self) -> None:
-        """A few at a time, on a thread of its own: neither board nor bell wait for it."""
+        """A few at a time, on a thread of its own: neither board nor bell wait for it.
+
+        First what they taught: audits are worked out with that.
+        """
         if not self._heartbeat.in_the_past and not self.ended.is_set():
+            self.keeper.learn_from_the_finished(self.clock.now(), WORK_OUT_FOR_S)
             self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
 
     def _work_out_spread(self) -> None:

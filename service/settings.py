@@ -22,6 +22,8 @@ from service.drying.isotherm import Gab
 from service.drying.shell import Coat, Parameters
 from service.errors import BadInput
 from service.records.recipes import CoatKind
+from service.room.room_fittings import RoomFittings
+from service.room_tables import RoomTable
 from service.toml_files import check_data as check_data
 from service.toml_files import key_list, load_toml
 from service.toml_files import read_toml as read_toml
@@ -171,6 +173,7 @@ class SiteFile(Part):
     back_up: BackUp = BackUp()
     estimate: Estimate = Estimate()
     outdoor: Outdoor = Outdoor()
+    rooms: tuple[RoomTable, ...] = ()
 
 
 Positive = Annotated[float, Field(gt=0)]
@@ -245,8 +248,14 @@ class Settings(Part):
     back_up: BackUp = BackUp()
     estimate: Estimate = Estimate()
     outdoor: Outdoor = Outdoor()
+    rooms: tuple[RoomTable, ...] = ()
     drying: DryingFile = DryingFile()
     folder: Path | None = None
+
+    @property
+    def room_fittings(self) -> dict[str, RoomFittings]:
+        """What stands in the rooms, by their names, as site.toml says."""
+        return {room.name: room.fittings() for room in self.rooms}
 
     @property
     def parameters(self) -> Parameters:

@@ -42,12 +42,15 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     NoteBody,
     PhotoBody,
     Problem,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     WeightBody,
     WiresBody,
@@ -67,6 +70,7 @@ from service.records.store import Records
 from service.room.air_book import RoomAir
 from service.room.archive import Archive
 from service.room.called import fitting
+from service.room.face_rules import check_face_read
 from service.room.fittings import (
     Hook,
     HookSetUp,
@@ -77,6 +81,8 @@ from service.room.fittings import (
     tanks_set_up,
 )
 from service.room.keeper import Keeper, Seen
+from service.room.learned_rules import check_learned
+from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import mould_view
 from service.room.past_changes import moved_since
 from service.room.past_moulds import PastList, PastMoulds
@@ -85,10 +91,12 @@ from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
 from service.room.room_view import RoomState, measured_points
 from service.room.rules import (
+    check_anew_correction,
     check_change,
     check_correction,
     check_dip,
     check_end,
+    check_face,
     check_holds,
     check_not_ended,
     check_not_told,
@@ -100,6 +108,7 @@ from service.room.rules import (
     settled,
 )
 from service.room.scales import ScaleNow, check_scale, scale_names, scale_now
+from service.room.sensors_on import SensorOnNow, all_on_now, check_put_correction, check_sensor_on
 from service.room.surfaces import felt_surfaces
 from service.room.tank_checks import check_tank_correction, known_as, tanks_now
 from service.room.undone import undone_change
@@ -120,7 +129,7 @@ from service.settings import Outdoor, Settings
 from service.storage import StorageNow, look_at_storage
 from service.topic_desk import NobodyListens, TopicDesk
 from service.voice import Language, Voice, later, say
-from service.words import unworkable_line
+from service.words import units_of, unworkable_line
 
 log = logging.getLogger(__name__)
 
@@ -176,7 +185,7 @@ class Shop:
             records, Outdoor(), settings.data.folder, clock, lambda: zone_of(records.site())
         )
         self._keeper = keeper
-        self.archive = Archive(records, self._past_air, settings.parameters, keeper.past)
+        self.archive = Archive(records, self._past_air, settings.parameters, keeper.past, keeper.learner)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)
         self._troubles = troubles
         self._test_message = test_message
@@ -331,6 +340,25 @@ class Shop:
     def _scale(self, name: str, at: datetime) -> ScaleNow | None:
         told = self.records.readings([name], Quantity.WEIGHT, at - SCALE_LOOKED_BACK, at)
         return scale_now(name, told, at)
+
+    def learned(self) -> list[LearnedEffect]:
+        """What all moulds taught of the shop by now: draught, drying, thickness, soaking and pockets, in this order."""
+        return self._keeper.learned(self.clock.now())
+
+    def learned_anew(self) -> list[Fact]:
+        """What was to be learned anew and was not taken back, by time."""
+        return live(self.records.anew_facts())
+
+    def sensors_on(self) -> list[SensorOnNow]:
+        """Which scale or probe is on which of the moulds that hang."""
+        return all_on_now(self._keeper.hanging())
+
+    def heard(self, mould_id: int) -> list[HeardNow]:
+        """What was heard of a mould, by time, and what it was held against. Raises NotFound.
+
+        What was heard a moment ago may be missing still: it is worked out beside the look.
+        """
+        return self._keeper.heard(self._progress(mould_id))
 
     def rejects(self, limit: int) -> list[Rejected]:
         return self.records.rejects(limit)
@@ -649,6 +677,49 @@ class Shop:
 
         return self._add(mould_id, "weight", at, hand, key, body, {"scale": scale})
 
+    def record_face(
+        self,
+        mould_id: int,
+        temperature_k: float,
+        zone: str | None,
+        hand: str,
+        key: str,
+        at: datetime | None = None,
+    ) -> Fact:
+        """Record how warm a face of a mould is. Raises what `check_face` and `check_face_read` do."""
+
+        def body(p: Progress, read_at: datetime) -> FaceBody:
+            check_face(p, zone)
+            check_face_read(p, temperature_k, read_at, units_of(self.site()))
+            return FaceBody(temperature_k=temperature_k, zone=zone)
+
+        said = {"temperature_k": temperature_k, "zone": zone}
+        return self._add(mould_id, "face", at, hand, key, body, said)
+
+    def put_sensor_on(
+        self,
+        mould_id: int,
+        sensor: str,
+        zone: str | None,
+        hand: str,
+        key: str,
+        off: bool = False,
+        at: datetime | None = None,
+    ) -> Fact:
+        """A mould hangs from this scale, or has this probe in a place, from now on; `off`: no longer.
+
+        Off another mould by that, it is recorded there as well. Raises what `check_sensor_on` does.
+        """
+        body = SensorOnBody(sensor=sensor, zone=zone, off=off)
+
+        def fitting_it(p: Progress, put_at: datetime) -> SensorOnBody:
+            for other, stay in check_sensor_on(p, body, put_at, self.sensors(), self._keeper.hanging()):
+                there = SensorOnBody(sensor=sensor, zone=stay.zone, off=True)
+                self.records.append(other.mould_id, there, put_at, hand, key=f"{key}, off" if key else None)
+            return body
+
+        return self._add(mould_id, "sensor on", at, hand, key, fitting_it, _said(body))
+
     def end(
         self,
         mould_id: int,
@@ -721,6 +792,20 @@ class Shop:
     def _known_tank(self, tank: str) -> str:
         return known_as(tank, [known.name for known in self.tanks_now()])
 
+    # What it is told: that it is otherwise than was learned
+
+    def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
+        """From now on learn one thing of the shop anew, as `LearnedEffect` names it; effect "": all of it.
+
+        Raises NotFound where nothing was learned of that.
+        """
+        with self._looking:
+            body = LearnAnewBody(effect=effect, of=of, text=text)
+            if (told := self._told_before(key, None, hand, body.kind, _said(body))) is not None:
+                return told
+            check_learned(self.learned(), effect, of)
+            return self._write(None, body, self.clock.now(), hand, key)
+
     # What it is told: who comes
 
     def reply(self, token: str, said: Said) -> Wanted:
@@ -790,10 +875,15 @@ class Shop:
             check_not_told(fact)
             check_holds(self._beside(fact), fact)
             now = self.clock.now()
-            if fact.mould_id is None:
+            if isinstance(fact.body, LearnAnewBody):
+                at = check_anew_correction(fact, body, at, now)
+            elif fact.mould_id is None:
                 at = check_tank_correction(fact, body, at, now)
             else:
-                at = check_correction(self._progress(fact.mould_id), fact, body, at, now)
+                p = self._progress(fact.mould_id)
+                at = check_correction(p, fact, body, at, now, units_of(self.site()))
+                if isinstance(body, SensorOnBody) and isinstance(fact.body, SensorOnBody):
+                    check_put_correction(p, body, fact.body)
             return self._write(fact.mould_id, body, at, hand, key, fact_number)
 
     # Helpers
@@ -867,7 +957,9 @@ class Shop:
             log.exception("the look after something was recorded failed")
 
     def _beside(self, fact: Fact) -> list[Fact]:
-        """The facts of the same mould; of a tank's, those of all tanks."""
+        """The facts of the same mould; of a tank's, those of all tanks; of what is learned anew, all such."""
+        if isinstance(fact.body, LearnAnewBody):
+            return self.records.anew_facts()
         return self.records.tank_facts() if fact.mould_id is None else self._facts(fact.mould_id)
 
     def _facts(self, mould_id: int) -> list[Fact]:

@@ -21,6 +21,7 @@ TERMS = (
     *(later("after a cut"), later("clock wrong")),
     *(later("reminder"), later("all clear"), later("put off"), later("taken on")),
     *(later("mould"), later("dip"), later("wires"), later("check"), later("note"), later("weight")),
+    *(later("face"), later("sensor on"), later("learn anew")),
     *(later("result"), later("photo"), later("tank check"), later("told"), later("withdrawn")),
     *(later("surely"), later("likely"), later("perhaps")),
 )

@@ -20,6 +20,7 @@ from service.words import (
     clock_time,
     coat_words,
     coats_on,
+    due_range,
     frost_line,
     guessing_line,
     hand_check_line,
@@ -32,6 +33,7 @@ from service.words import (
     percent,
     sensor_line,
     span,
+    sure_by,
     swing_line,
     temperature_difference,
     unmeasured_line,
@@ -85,7 +87,8 @@ class Told:
 def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
     """``Heron: dip coat 5 of 9, backup, grey tank``; rung early ``Heron: dip at 14:20, coat 5 of 9, ...``.
 
-    What to do ends at `HEAD_ENDS`.
+    At that hour it is ready as surely as the shop wants it, and by when it surely is stands beside it. What to do ends
+    at `HEAD_ENDS`.
     """
     soon = mould.stage is Stage.DRYING
     if soon and mould.due_at is not None:
@@ -95,11 +98,12 @@ def next_dip_message(mould: MouldNow, scene: Scene) -> Message:
             due_at=scene.clock(mould.due_at),
             coat_and_tank=_coat_and_tank(mould),
         )
-        first = say(
+        ready = say(
             "{next_dip}: ready at {due_at}",
             next_dip=capital(next_dip(mould)),
             due_at=scene.clock(mould.due_at),
         )
+        first = _surely(ready, mould, scene)
     else:
         title = f"{mould.name}: {_to_do(mould, scene)}"
         first = _ready_since(mould, scene)
@@ -159,7 +163,7 @@ def put_off_message(mould: MouldNow, told: Told, felt_damp: bool, scene: Scene) 
 def dewax_message(mould: MouldNow, scene: Scene) -> Message:
     """Dry right through, with the caution that belongs to melting out."""
     wettest = max((zone.water_share for zone in mould.zones), default=None)
-    since = scene.since(mould.due_at)
+    since = _surely(scene.since(mould.due_at), mould, scene)
     if wettest is None:
         dry = say("Dry right through {since}, by the estimate", since=since)
     else:
@@ -472,11 +476,12 @@ def _why_put_off(mould: MouldNow, scene: Scene, held: bool) -> str | None:
     if mould.due_at is None:
         return never_line(mould) or not_within_line(mould)
     what, due = capital(next_dip(mould)) or say("Dewax"), scene.clock(mould.due_at)
-    return (
-        say("{what}: not before {due}", what=what, due=due)
-        if held
-        else say("{what}: not before {due} by the estimate now", what=what, due=due)
-    )
+    if held:
+        return say("{what}: not before {due}", what=what, due=due)
+    in_doubt = due_range(mould, scene.site, scene.now)
+    if in_doubt:
+        return say("{what}: {when} by the estimate now", what=what, when=in_doubt)
+    return say("{what}: not before {due} by the estimate now", what=what, due=due)
 
 
 def _told_before(told: Told, scene: Scene) -> str:
@@ -495,6 +500,9 @@ def _readiness(mould: MouldNow, scene: Scene) -> str:
     coat = capital(next_dip(mould))
     if not mould.zones:
         return say("{coat}: no air measured, so go by the feel of it", coat=coat)
+    in_doubt = due_range(mould, scene.site, scene.now)
+    if in_doubt:
+        return say("{coat}: ready {when} by the estimate; feel it", coat=coat, when=in_doubt)
     if mould.due_at:
         return say(
             "{coat}: not ready before {due_at} by the estimate; feel it",
@@ -508,7 +516,14 @@ def _ready_since(mould: MouldNow, scene: Scene) -> str:
     coat = capital(next_dip(mould))
     if mould.due_at is None:
         return say("{coat}: ready for a while", coat=coat)
-    return say("{coat}: ready since {due_at}", coat=coat, due_at=scene.clock(mould.due_at))
+    since = say("{coat}: ready since {due_at}", coat=coat, due_at=scene.clock(mould.due_at))
+    return _surely(since, mould, scene)
+
+
+def _surely(ready: str, mould: MouldNow, scene: Scene) -> str:
+    """``ready since 14:50 (surely by 15:10)``"""
+    sure = sure_by(mould, scene.now, scene.clock)
+    return f"{ready} ({sure})" if sure else ready
 
 
 def _waits_for(mould: MouldNow) -> str:

@@ -12,7 +12,7 @@ from service.listed import capital
 from service.local_time import clock_time
 from service.room.views import MouldNow, Stage
 from service.voice import say
-from service.words import MOST_NAMES, next_dip, wires_line
+from service.words import MOST_NAMES, next_dip, range_of, wires_line
 
 TONIGHT = timedelta(hours=20)
 """Within this no time of day comes twice, not even where clocks change: it needs no day beside it."""
@@ -32,7 +32,9 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class Overnight:
-    """One mould in somebody's night. ready: None if it is so already, or nobody knows. ends: its longest wait does.
+    """One mould in somebody's night.
+
+    ready: when its bell may ring; None if it is so already, or nobody knows. ends: its longest wait does.
 
     cannot_wait: that is in the night. too_late: by the estimate it is not ready before. rings_at: when a bell may ring
     in the night all the same.
@@ -84,7 +86,7 @@ def _weight(one: Overnight, night: Night) -> tuple[bool, bool, datetime, str]:
 
 
 def _what(one: Overnight, night: Night, scene: Scene) -> str:
-    coat, begins, at = one.mould.next_coat, _clock(night.begins, scene), _at(one.ready, scene)
+    coat, begins, at = one.mould.next_coat, _clock(night.begins, scene), _ready(one, scene)
     if not one.cannot_wait or one.ends is None:
         return say(
             "coat {coat} comes ready {at}; it can wait until {night}",
@@ -126,6 +128,14 @@ def _too_late(one: Overnight, ends: str, begins: str, scene: Scene) -> str:
             "coat {coat} stands too long from {ends}: feel it before {begins}",
             coat=coat,
             ends=ends,
+            begins=begins,
+        )
+    if range_of(one.mould, scene.now):
+        return say(
+            "coat {coat} stands too long from {ends}, ready {at} by the estimate: feel it before {begins}",
+            coat=coat,
+            ends=ends,
+            at=_ready(one, scene),
             begins=begins,
         )
     if one.ready:
@@ -177,6 +187,12 @@ def _silence(night: Night, scene: Scene) -> str:
 
 def _back(night: Night, scene: Scene) -> str:
     return _clock(night.ends, scene) if night.ends else say("you are back")
+
+
+def _ready(one: Overnight, scene: Scene) -> str:
+    """``at 23:40``, ``about 23:10, surely by 00:20``"""
+    in_doubt = range_of(one.mould, scene.now)
+    return in_doubt.words(lambda at: _clock(at, scene)) if in_doubt else _at(one.ready, scene)
 
 
 def _at(at: datetime | None, scene: Scene) -> str:

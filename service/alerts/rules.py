@@ -14,6 +14,7 @@ from service.alerts.people import CONSOLE as CONSOLE
 from service.alerts.people import Address, Part, Person, Place, Reach, check_names, quiet_of
 from service.errors import BadInput
 from service.records.shop_facts import Site
+from service.room.sureness import USUAL, Sureness
 from service.toml_files import check_data, parse_toml
 from service.units import Fraction, SecondsS, TemperatureDifferenceK, TemperatureK
 from service.voice import say
@@ -21,12 +22,41 @@ from service.voice import say
 DAY_S = 86400.0
 
 
-class NextDipRules(Part):
-    """How early the bell rings, when it is taken back, and what rings with it."""
+def _a_share(sure: float) -> float:
+    """80 alone would be read as 8000 %."""
+    if sure > 1.0:
+        raise BadInput(
+            "value_wrong",
+            say("That would be {percent:g} %, more than certain.", percent=100 * sure),
+            say('Write it like "80 %".'),
+        )
+    return sure
 
+
+Sure = Annotated[Fraction, AfterValidator(_a_share), Field(ge=0.5, le=0.95)]
+"""How sure a bell is. Under half it would ring wrongly more often than not; beyond 95 %, so few of the ways in which a
+shell may dry are left that their hour is chance (our choice)."""
+
+
+class NextDipRules(Part):
+    """How sure and how early the bell rings, when it is taken back, and what rings with it.
+
+    sure: that the coat is dry enough, when the next can be dipped; by the kind of that coat, where it is other.
+    """
+
+    sure: Sure = USUAL
+    sure_prime: Sure | None = None
+    sure_backup: Sure | None = None
+    sure_seal: Sure | None = None
     early_s: SecondsS = Field(default=600.0, ge=0, le=7200, alias="early")
     put_off_s: SecondsS = Field(default=1800.0, ge=60, le=DAY_S, alias="put_off")
     together_within_s: SecondsS = Field(default=600.0, ge=0, le=7200, alias="together_within")
+
+
+class DewaxRules(Part):
+    """How sure it is that the whole shell is dry enough, when *ready for dewax* rings."""
+
+    sure: Sure = USUAL
 
 
 class NotPickedUpRules(Part):
@@ -191,6 +221,7 @@ class AlertRules(Part):
 
     console: bool = True
     next_dip: NextDipRules = NextDipRules()
+    dewax: DewaxRules = DewaxRules()
     not_picked_up: NotPickedUpRules = NotPickedUpRules()
     night: NightRules = NightRules()
     longest_wait: LongestWaitRules = LongestWaitRules()
@@ -258,6 +289,15 @@ class AlertRules(Part):
     def person(self, name: str) -> Person | None:
         """The person of that name, if there still is one."""
         return next((p for p in self.people if p.name == name), None)
+
+    @property
+    def sureness(self) -> Sureness:
+        """How sure the shop wants each bell."""
+        dip = self.next_dip
+        prime, backup, seal = (
+            dip.sure if own is None else own for own in (dip.sure_prime, dip.sure_backup, dip.sure_seal)
+        )
+        return Sureness(prime, backup, seal, self.dewax.sure)
 
     def is_urgent(self, kind: str) -> bool:
         """Whether this kind rings in quiet hours too."""

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from service import words
 from service.listed import capital
+from service.records.shop_facts import Site
 from service.room.views import Board, MouldNow, Stage
 from service.terms import term
 from service.voice import later, say
@@ -89,14 +90,32 @@ def _lines(mould: MouldNow, board: Board) -> list[str]:
         say("Dip before {longest}, the longest wait for this coat.", longest=words.dated(longest, site))
         if longest
         else "",
-        _how_sure(mould),
+        _how_sure(mould, site),
         "" if mould.next_coat else say(CAUTION),
         say(NO_BELL),
     ]
     return [line for line in lines if line]
 
 
-def _how_sure(mould: MouldNow) -> str:
+def _how_sure(mould: MouldNow, site: Site | None) -> str:
+    if mould.stage in WAITS:
+        return (
+            say("A guess: for a part of this wait no air was measured.")
+            if words.reckoned_roughly(mould)
+            else ""
+        )
+    said = [_range(mould, site), _by_what(mould)]
+    return " ".join(line for line in said if line)
+
+
+def _by_what(mould: MouldNow) -> str:
     if words.reckoned_roughly(mould):
         return say("A guess: for a part of this wait no air was measured.")
-    return "" if mould.stage in WAITS else say("By the estimate; the air to come may move it.")
+    return say("By the estimate; the air to come may move it.")
+
+
+def _range(mould: MouldNow, site: Site | None) -> str:
+    """As it was when it was dipped, so that no passing hour changes the text: an event stands at its bell."""
+    in_doubt = words.range_of(mould, mould.last_dip_at) if mould.last_dip_at else None
+    said = in_doubt.words(lambda at: words.dated(at, site)) if in_doubt else ""
+    return f"{capital(said)}." if said else ""

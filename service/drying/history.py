@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,13 +16,37 @@ USUAL_LIMITS = Limits()
 
 
 @dataclass(frozen=True, slots=True)
+class Multipliers:
+    """How many times the model's numbers hold for a zone: soaking at a dip, draught and stirring until the next."""
+
+    transfer: float = 1.0
+    sorptivity: float = 1.0
+    stirring: float = 1.0
+
+    def of(self, parameters: Parameters) -> Parameters:
+        """The numbers that hold for the zone meanwhile."""
+        if self == AS_THE_MODEL:
+            return parameters
+        return replace(
+            parameters,
+            transfer_multiplier=parameters.transfer_multiplier * self.transfer,
+            sorptivity_multiplier=parameters.sorptivity_multiplier * self.sorptivity,
+            stirring_multiplier=parameters.stirring_multiplier * self.stirring,
+        )
+
+
+AS_THE_MODEL = Multipliers()
+
+
+@dataclass(frozen=True, slots=True)
 class Dip:
-    """A coat laid at `at_s`, and what is waited for after it."""
+    """A coat laid at `at_s`, what is waited for after it, and what of the zone's own holds until the next."""
 
     at_s: float
     coat: Coat
     immersion_s: float = 15.0
     limits: Limits = USUAL_LIMITS
+    multipliers: Multipliers = AS_THE_MODEL
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +70,19 @@ class Stretch:
 def play_back(lives: Sequence[Life], air: AirSeries, numbers: Numbers) -> list[tuple[Stretch, ...]]:
     """The stretches of each life. All lives hang in the same air; the n-th dips of all are computed together.
 
-    numbers: of all, or of each life its own (an ensemble). Raises ValueError if a life's dips are not in order or lie
-    beyond its end.
+    numbers: of all, or of each life its own (an ensemble); a dip's multipliers come on top of them. Raises ValueError
+    if a life's dips are not in order or lie beyond its end.
     """
     own = for_each(numbers, len(lives))
     stretches: list[list[Stretch]] = [[] for _ in lives]
     for turn in range(max((len(life.dips) for life in lives), default=0)):
         taking_part = [i for i, life in enumerate(lives) if len(life.dips) > turn]
-        laid = [_lay(lives[i], turn, stretches[i], air, own[i]) for i in taking_part]
+        theirs = [lives[i].dips[turn].multipliers.of(own[i]) for i in taking_part]
+        laid = [
+            _lay(lives[i], turn, stretches[i], air, each) for i, each in zip(taking_part, theirs, strict=True)
+        ]
         ends = [_end(lives[i], turn) for i in taking_part]
         limits = [lives[i].dips[turn].limits for i in taking_part]
-        theirs = [own[i] for i in taking_part]
         for i, start, dried in zip(taking_part, laid, advance(laid, ends, air, theirs, limits), strict=True):
             stretches[i].append(Stretch(lives[i].dips[turn], start, dried))
     return [tuple(done) for done in stretches]

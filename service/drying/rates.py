@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -10,18 +9,19 @@ from numpy.typing import NDArray
 
 from service.drying import air as moist_air
 from service.drying import transfer
-from service.drying.shell import Numbers, Pocket, for_each
+from service.drying.batch import Shells
 from service.drying.weather import Air
-from service.drying.zone import ZoneState, cell_m, diffusivity_multipliers, pore_water_kg_m3
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 GAS_CONSTANT_J_MOL_K = 8.314462618
 REFERENCE_K = 293.15
 CLAUSIUS_CLAPEYRON_K = 2.45e6 / 461.5  # latent heat over the gas constant of vapour; steers the step only
 LAST_POROUS_PART = 0.01
 """A face that fills up takes less and less dew over the last hundredth of its pores (our choice)."""
+MOST_NEWTON_STEPS = 60
+FIRST_GUESS = 0.9
+"""Of the water activity at a face, before anything is known of it: a wet one's."""
 
 
 class Face(NamedTuple):
@@ -33,113 +33,81 @@ class Face(NamedTuple):
     heat_w_m2_k: Array
 
 
-class Slope(NamedTuple):
-    """Time derivatives: of the surface temperature, the saturations, and the water that has left."""
+class Change(NamedTuple):
+    """What a step would change if all went on as it does now, and how that answers.
 
-    surface: Array
-    saturation: Array
-    evaporated: Array
-
-
-class Shells:
-    """The unchanging part of a batch: shapes and coats, (cells, zones), padded on the wax side.
-
-    `parameters`: what all zones have in common; their multipliers are in `transfer` and in the conductances.
+    rows: K of the surface, then kg/m2 gained by each cell; left: kg/m2 that leave the face. Between each cell and the
+    next: by how much its saturation is above, and what flows for a difference of one; these two are written over by
+    the next change, the rows by the next but one.
     """
 
-    def __init__(self, states: Sequence[ZoneState], numbers: Numbers) -> None:
-        every = for_each(numbers, len(states))
-        self.parameters = every[0]
-        self.transfer = np.array([p.transfer_multiplier for p in every])
-        self.stirring = np.array([p.pocket_stirring * p.stirring_multiplier for p in every])
-        whole = np.array([p.diffusivity_m2_s * p.diffusivity_multiplier for p in every])
-        self.cells = max(state.saturation.size for state in states)
-        self.cell_m = self.padded([cell_m(s.coats) for s in states], 1.0)
-        self.pores = self.padded([pore_water_kg_m3(s.coats) for s in states], 1.0)
-        self.diffusivity = whole * self.padded([diffusivity_multipliers(s.coats) for s in states], 1.0)
-        self.density = np.array([s.coats[-1].dry_density_kg_m3 for s in states])
-        self.dry_kg_m2 = np.array([s.dry_mass_kg_m2 for s in states])
-        self.height_m = np.array([s.shape.height_m for s in states])
-        self.width_m = np.array([s.shape.width_m for s in states])
-        pockets = [s.shape.pocket or Pocket(0.0, 1.0) for s in states]
-        self.pocket_depth_m = np.array([p.depth_m for p in pockets])
-        self.pocket_width_m = np.array([p.width_m for p in pockets])
-        self.pocket_round = np.array([p.round_hole for p in pockets])
-        used = self.padded([np.ones(s.saturation.size) for s in states], 0.0)
-        self._derive(used)
+    rows: Array
+    left: Array
+    face: Face
+    difference: Array
+    conductance: Array
 
-    def padded(self, columns: Sequence[Array], fill: float) -> Array:
-        out = np.full((self.cells, len(columns)), fill)
-        for i, column in enumerate(columns):
-            out[: column.size, i] = column
-        return out
 
-    def _derive(self, used: Array) -> None:
-        p = self.parameters
-        self.holds = self.pores * self.cell_m
-        self.water_weight = self.holds * used
-        pores = 0.5 * (self.pores[1:] + self.pores[:-1])
-        resistance = 0.5 * (self.cell_m[1:] / self.diffusivity[1:] + self.cell_m[:-1] / self.diffusivity[:-1])
-        self.conductance = used[1:] * pores / resistance
-        self.half_cell = 2.0 * self.pores[0] * self.diffusivity[0] / self.cell_m[0]
-        self.heat_j_m2_k = p.shell_heat_j_kg_k * self.dry_kg_m2 + p.wax_heat_j_m2_k
+class Work:
+    """Room for the arrays of a step, kept from step to step: to ask for it anew takes a fifth of the time."""
 
-    def only(self, keep: Mask) -> Shells:
-        """The same batch with fewer zones."""
-        less = object.__new__(Shells)
-        for name, value in self.__dict__.items():
-            setattr(less, name, value[..., keep] if isinstance(value, np.ndarray) else value)
-        return less
+    def __init__(self, cells: int, like: Array) -> None:
+        self.difference, self.conductance, self.inner = np.empty((3, cells - 1, like.size), like.dtype)
+        self.lower, self.diagonal, self.upper, self.spare = np.empty((4, cells + 1, like.size), like.dtype)
+        self.rows = [*np.empty((2, cells + 1, like.size), like.dtype)]
 
 
 class Derivative:
-    """The right-hand side under one step's mean air, with its Jacobian as three diagonals."""
+    """The right-hand side under one step's mean air. The activity at the face is kept, to start from the next time."""
 
-    def __init__(self, shells: Shells, air: Air) -> None:
-        self.shells = shells
-        self.air = air
+    def __init__(
+        self, shells: Shells, air: Air, activity: Array | None = None, work: Work | None = None
+    ) -> None:
+        self.shells, self.air = shells, air
+        self.activity = np.full_like(shells.height_m, FIRST_GUESS) if activity is None else activity
+        self.work = work or Work(shells.cells, shells.height_m)
         self.vapour = moist_air.vapour_density_kg_m3(air.temperature_k, air.humidity)
-        self.pocket_s_m = transfer.pocket_resistance_s_m(
-            shells.pocket_depth_m,
-            shells.pocket_width_m,
-            shells.pocket_round,
-            air.temperature_k,
-            air.pressure_pa,
-            shells.stirring,
+        diffusivity = moist_air.vapour_diffusivity_m2_s(air.temperature_k, air.pressure_pa)
+        self.pocket_s_m = shells.pocket_path_m / diffusivity
+        self.forced_w_m2_k = transfer.forced_convection_w_m2_k(
+            air.temperature_k, air.speed_m_s, shells.width_m, air.pressure_pa
         )
 
-    def slope(self, surface_k: Array, saturation: Array) -> tuple[Slope, Face, Array, Array]:
-        """Slopes now, and the face, the inner fluxes and the conductances they came from."""
+    def change(self, u: Array, step_s: Array) -> Change:
+        """u: (1 + cells, columns), the surface temperature and then the saturations; step_s: (columns,)."""
+        surface_k, saturation, work = u[0], u[1:], self.work
+        self.work.rows.reverse()
         warm = self._arrhenius(surface_k)
-        g = self.shells.conductance * warm * self._diffusion_factor(0.5 * (saturation[1:] + saturation[:-1]))
-        inner = g * (saturation[1:] - saturation[:-1])
         face = self._face(surface_k, saturation[0], warm)
-        gain = np.empty_like(saturation)
-        gain[:-1] = inner
-        gain[-1] = 0.0
-        gain[1:] -= inner
-        gain[0] -= face.flux
+        g = np.add(saturation[1:], saturation[:-1], out=work.conductance)
+        g *= 0.5 * self.shells.parameters.diffusivity_slope
+        np.exp(g, out=g)
+        g *= self.shells.conductance
+        g *= warm * step_s
+        difference = np.subtract(saturation[1:], saturation[:-1], out=work.difference)
+        left = step_s * face.flux
+        rows = work.rows[0]
+        rows[0] = self._warming(face, surface_k) * step_s
+        _gained(np.multiply(g, difference, out=work.inner), left, rows[1:])
+        return Change(rows, left, face, difference, g)
+
+    def _warming(self, face: Face, surface_k: Array) -> Array:
         heat = face.heat_w_m2_k * (self.air.temperature_k - surface_k)
-        cooling = self.shells.parameters.latent_heat_j_kg * face.flux
-        warming = (heat - cooling) / self.shells.heat_j_m2_k
-        return Slope(warming, gain / self.shells.holds, face.flux), face, inner, g
+        out: Array = heat - self.shells.parameters.latent_heat_j_kg * face.flux
+        return out / self.shells.heat_j_m2_k
 
     def _arrhenius(self, surface_k: Array) -> Array:
         energy = self.shells.parameters.activation_energy_j_mol / GAS_CONSTANT_J_MOL_K
         out: Array = np.exp(energy * (1.0 / REFERENCE_K - 1.0 / surface_k))
         return out
 
-    def _diffusion_factor(self, saturation: Array) -> Array:
-        out: Array = np.exp(self.shells.parameters.diffusivity_slope * saturation)
-        return out
-
     def _face(self, surface_k: Array, outermost: Array, warm: Array) -> Face:
         heat, mass = self._transfer(surface_k)
-        saturated = moist_air.vapour_density_kg_m3(surface_k, np.ones_like(surface_k))
-        g = self.shells.half_cell * warm * self._diffusion_factor(outermost)
+        saturated = moist_air.vapour_density_kg_m3(surface_k, 1.0)
+        b = self.shells.parameters.diffusivity_slope
+        g = self.shells.half_cell * warm * np.exp(b * outermost)
         activity, slope = self._face_activity(outermost, g, mass, saturated)
         flux = mass * (activity * saturated - self.vapour)
-        b = self.shells.parameters.diffusivity_slope
         # While the face is as wet as it can be, the cell behind does not steer the flux.
         steered = np.where(activity < 1.0, 1.0 / (g * slope + mass * saturated), 0.0)
         by_saturation = mass * saturated * steered * (b * flux + g)
@@ -149,45 +117,44 @@ class Derivative:
         return _without_dew_that_runs_off(Face(flux, by_saturation, by_temperature, heat), outermost)
 
     def _transfer(self, surface_k: Array) -> tuple[Array, Array]:
-        s, a = self.shells, self.air
-        film_k = 0.5 * (a.temperature_k + surface_k)
-        h = s.transfer * transfer.convection_w_m2_k(
-            a.temperature_k, surface_k, a.speed_m_s, s.height_m, s.width_m, a.pressure_pa
-        )
-        open_face = transfer.mass_transfer_m_s(h, film_k, a.pressure_pa)
-        radiation = transfer.radiation_w_m2_k(film_k, s.parameters.emissivity)
+        s, air_k = self.shells, self.air.temperature_k
+        film = transfer.film(air_k, surface_k, self.air.pressure_pa)
+        natural = transfer.natural_in_w_m2_k(film, air_k - surface_k, s.height_m)
+        h = s.transfer * transfer.both_w_m2_k(natural, self.forced_w_m2_k)
+        open_face = transfer.mass_in_m_s(film, h)
+        radiation = transfer.radiation_w_m2_k(film.temperature_k, s.parameters.emissivity)
         return h + radiation, 1.0 / (1.0 / open_face + self.pocket_s_m)
 
     def _face_activity(
         self, outermost: Array, g: Array, mass: Array, saturated: Array
     ) -> tuple[Array, Array]:
-        """Water activity at the very face: what comes through the half cell leaves to the air.
+        """Water activity at the very face, and d(saturation)/d(activity) there.
 
-        Newton on a falling function of the activity, kept between bounds that close in. Also d(saturation)/d(activity).
+        What comes through the half cell leaves to the air. Newton, held to 0..1: as an isotherm bends one way and then
+        the other, he comes there from any side.
         """
-        isotherm = self.shells.parameters.isotherm
-        dry_share = self.shells.density / self.shells.pores[0]
-
-        def excess(a: Array) -> Array:
-            arriving = g * (outermost - isotherm.water_content(a) * dry_share)
-            out: Array = arriving - mass * (a * saturated - self.vapour)
-            return out
-
-        low, high = np.zeros_like(outermost), np.ones_like(outermost)
-        a = np.clip(isotherm.activity(np.maximum(outermost, 0.0) / dry_share), 0.02, 0.98)
-        full = excess(high) >= 0.0
-        for _ in range(60):
-            e = excess(a)
-            low, high = np.where(e > 0.0, a, low), np.where(e > 0.0, high, a)
-            slope = isotherm.water_content_slope(a) * dry_share
-            newton = a + e / (g * slope + mass * saturated)
-            better = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
-            moved = np.abs(better - a)
-            a = better
-            if bool(np.all((moved < 1e-12) | full)):
+        isotherm, share = self.shells.parameters.isotherm, self.shells.dry_share
+        brought, carried = g * outermost + mass * self.vapour, mass * saturated
+        held = g * share
+        most = float(isotherm.water_content(np.ones(1))[0])
+        full = brought - held * most - carried >= 0.0
+        a = self.activity
+        settled = np.finfo(a.dtype).eps ** 0.75
+        for _ in range(MOST_NEWTON_STEPS):
+            slope = isotherm.water_content_slope(a)
+            excess = brought - held * isotherm.water_content(a) - carried * a
+            better = np.minimum(np.maximum(a + excess / (held * slope + carried), 0.0), 1.0)
+            moved, a = np.abs(better - a), better
+            if not bool(((moved > settled) & ~full).any()):
                 break
-        a = np.where(full, 1.0, a)
-        return a, isotherm.water_content_slope(a) * dry_share
+        self.activity = a
+        return np.where(full, 1.0, a), slope * share
+
+
+def _gained(inner: Array, left: Array, out: Array) -> None:
+    """What each cell gains of what flows outward between them and leaves at the face."""
+    np.subtract(inner[1:], inner[:-1], out=out[1:-1])
+    out[0], out[-1] = inner[0] - left, -inner[-1]
 
 
 def _without_dew_that_runs_off(face: Face, outermost: Array) -> Face:

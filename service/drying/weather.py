@@ -10,6 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Numbers = NDArray[np.intp]
+
+ONLY = np.zeros(1, np.intp)
 
 
 class Air(NamedTuple):
@@ -19,6 +22,41 @@ class Air(NamedTuple):
     humidity: Array
     speed_m_s: Array
     pressure_pa: Array
+
+
+class Lines:
+    """Air as straight lines between points, held flat before the first and after the last; several series at once.
+
+    time_s: (n,) increasing; values: (4, series, n), in the order of `Air`.
+    """
+
+    def __init__(self, time_s: Array, values: Array) -> None:
+        self.time_s = time_s
+        self.first = values[..., :1]
+        rise = values - self.first  # a step late in a long series would lose its digits otherwise
+        step = np.diff(time_s)
+        area = np.concatenate(
+            [np.zeros_like(self.first), np.cumsum(0.5 * (rise[..., 1:] + rise[..., :-1]) * step, axis=-1)], -1
+        )
+        slope = np.concatenate([np.diff(rise) / step, np.zeros_like(self.first)], -1)
+        self.area, self.rise, self.half_slope = (t.reshape(4, -1) for t in (area, rise, 0.5 * slope))
+        self.first = self.first[..., 0]
+        self.lowest, self.highest = (f(values, axis=(1, 2))[:, None] for f in (np.min, np.max))
+
+    def mean(self, start_s: Array, end_s: Array, series: Numbers = ONLY) -> Air:
+        """The exact mean over each step, each of its own series."""
+        area = self._area(end_s, series) - self._area(start_s, series)
+        mean = self.first.take(series, axis=1) + area / (end_s - start_s)
+        # Rounding must not make the speed of still air negative.
+        return Air(*np.minimum(np.maximum(mean, self.lowest), self.highest))
+
+    def _area(self, time_s: Array, series: Numbers) -> Array:
+        """Integral of (value - first value) from the first point on."""
+        point = np.maximum(np.searchsorted(self.time_s, time_s, side="right") - 1, 0)
+        into = np.maximum(time_s - self.time_s[point], 0.0)
+        i = series * self.time_s.size + point
+        area, rise, half_slope = (table.take(i, axis=1) for table in (self.area, self.rise, self.half_slope))
+        return area + into * (rise + into * half_slope)
 
 
 @dataclass(frozen=True)
@@ -51,15 +89,8 @@ class AirSeries:
         return np.stack([self.temperature_k, self.humidity, self.speed_m_s, self.pressure_pa])
 
     @cached_property
-    def _integral(self) -> Array:
-        """Integral of (value - first value) from the first point, at each point."""
-        rise = self._values - self._values[:, :1]
-        pieces = 0.5 * (rise[:, 1:] + rise[:, :-1]) * np.diff(self.time_s)
-        return np.concatenate([np.zeros((4, 1)), np.cumsum(pieces, axis=1)], axis=1)
-
-    @cached_property
-    def _range(self) -> tuple[Array, Array]:
-        return self._values.min(axis=1, keepdims=True), self._values.max(axis=1, keepdims=True)
+    def _lines(self) -> Lines:
+        return Lines(self.time_s, self._values[:, None])
 
     def at(self, time_s: Array) -> Air:
         """The air at `time_s`."""
@@ -67,19 +98,4 @@ class AirSeries:
 
     def mean(self, start_s: Array, end_s: Array) -> Air:
         """The mean air over each step from `start_s` to `end_s` (> start_s): exact, so that noise cannot alias."""
-        area = self._area(end_s) - self._area(start_s)
-        lowest, highest = self._range  # rounding must not make the speed of still air negative
-        return Air(*np.clip(self._values[:, :1] + area / (end_s - start_s), lowest, highest))
-
-    def _area(self, time_s: Array) -> Array:
-        first, last = self.time_s[0], self.time_s[-1]
-        held = np.clip(time_s, first, last)
-        i = np.clip(np.searchsorted(self.time_s, held, side="right") - 1, 0, max(self.time_s.size - 2, 0))
-        into = held - self.time_s[i]
-        rise = self._values - self._values[:, :1]
-        inside = into * 0.5 * (rise[:, i] + self._at_within(held) - self._values[:, :1])
-        area: Array = self._integral[:, i] + inside + rise[:, -1:] * np.maximum(time_s - last, 0.0)
-        return area
-
-    def _at_within(self, held_s: Array) -> Array:
-        return np.stack(self.at(held_s))
+        return self._lines.mean(start_s, end_s)

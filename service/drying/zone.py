@@ -70,17 +70,18 @@ def dip(state: ZoneState, coat: Coat, immersion_s: float, parameters: Parameters
     soaked = state.saturation
     if state.coats:
         sorptivity = parameters.sorptivity_kg_m2_s05 * parameters.sorptivity_multiplier
-        soaked = _soak(state, sorptivity * float(np.sqrt(immersion_s)))
+        pores = pore_water_kg_m3(state.coats) * cell_m(state.coats)
+        soaked = soak(state.saturation, pores, sorptivity * float(np.sqrt(immersion_s)))
     laid = replace(coat, thickness_m=coat.thickness_m * parameters.thickness_multiplier)
     saturation = np.concatenate([np.ones(CELLS_PER_COAT), soaked])
     return replace(state, coats=(*state.coats, laid), saturation=saturation)
 
 
-def _soak(state: ZoneState, water_kg_m2: float) -> Array:
-    pores = pore_water_kg_m3(state.coats) * cell_m(state.coats)
-    room = np.maximum(1.0 - state.saturation, 0.0) * pores
-    taken_before = np.concatenate([[0.0], np.cumsum(room)[:-1]])
-    return state.saturation + np.clip(water_kg_m2 - taken_before, 0.0, room) / pores
+def soak(saturation: Array, pores_kg_m2: Array, water_kg_m2: Array | float) -> Array:
+    """Cells filled up with so much water, outermost first. pores_kg_m2: what each cell holds."""
+    room = np.maximum(1.0 - saturation, 0.0) * pores_kg_m2
+    taken_before = np.cumsum(room, axis=0) - room
+    return saturation + np.clip(water_kg_m2 - taken_before, 0.0, room) / pores_kg_m2
 
 
 def cell_m(coats: Sequence[Coat]) -> Array:

@@ -20,11 +20,14 @@ WHAT = {
     "check": "felt by hand",
     "note": "note",
     "weight": "weighed",
+    "face": "face temperature",
+    "sensor on": "sensor on the mould",
     "ended": "left the shell room",
     "result": "came out",
     "photo": "photo",
     "tank check": "tank checked",
     "told": "message told",
+    "learn anew": "to be learned anew",
     "withdrawn": "taken back",
 }
 MEASURED = {
@@ -103,8 +106,8 @@ def _row(
 
 
 def finding(body: Body) -> str | None:
-    """What was found: a hand's verdict, how it left, how it came out and what was wrong with it."""
-    said = body.get("verdict") or body.get("outcome") or _problem(body)
+    """What was found: a hand's verdict, how it left, how it came out and what was wrong with it; a sensor on or off."""
+    said = body.get("verdict") or body.get("outcome") or _problem(body) or _put(body)
     failings = [_failing(failing) for failing in body.get("failings") or ()]
     return f"{said}: {'; '.join(failings)}" if failings else said
 
@@ -113,6 +116,12 @@ def _problem(body: Body) -> str | None:
     """What a note says is wrong, or was put right."""
     problem = body.get("problem")
     return f"put right: {problem}" if problem and body.get("over") else problem
+
+
+def _put(body: Body) -> str | None:
+    if not body.get("sensor"):
+        return None
+    return "taken off" if body.get("off") else "put on"
 
 
 def _failing(failing: Body) -> str:
@@ -129,7 +138,16 @@ def remark(kind: str, body: Body) -> str | None:
     if kind == "told":
         return f"{body.get('recipient')}: {body.get('title')}"
     made_new = "made new" if body.get("made_new") else ""
-    return "; ".join(part for part in (made_new, body.get("text"), body.get("early_reason")) if part)
+    said = (made_new, body.get("sensor"), body.get("scale"), _learned(kind, body))
+    return "; ".join(part for part in (*said, body.get("text"), body.get("early_reason")) if part)
+
+
+def _learned(kind: str, body: Body) -> str:
+    """``draught of room 2, hook 3``: what is to be learned anew."""
+    if kind != "learn anew":
+        return ""
+    effect, of = body.get("effect") or "everything", body.get("of")
+    return f"{effect} of {of}" if of else str(effect)
 
 
 def _number(value: Any) -> float | None:

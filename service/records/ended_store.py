@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import func
@@ -12,9 +13,12 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
     MouldBody,
+    NoteBody,
     ResultBody,
+    SensorOnBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
@@ -25,21 +29,29 @@ from service.records.tables import FactTable
 
 OF_ITS_MAKING = tuple(
     body.model_fields["kind"].default
-    for body in (MouldBody, DipBody, WiresBody, CheckBody, WeightBody, EndedBody, WithdrawnBody)
+    for body in (
+        *(MouldBody, DipBody, WiresBody, CheckBody, WeightBody, FaceBody, SensorOnBody),
+        *(EndedBody, WithdrawnBody),
+    )
 )
 """The kinds of facts that say how a shell was made; a note, a result or a photo changes nothing of it."""
+OF_ITS_TEACHING = (
+    *OF_ITS_MAKING,
+    *(body.model_fields["kind"].default for body in (FaceBody, SensorOnBody, NoteBody)),
+)
+"""The kinds of facts that say what a mould teaches of the shop: a note may say that a coat shed."""
 HUNG, ENDED, RESULT = (body.model_fields["kind"].default for body in (MouldBody, EndedBody, ResultBody))
 
 
 class EndedStore(BaseStore):
-    def ended_moulds(self) -> dict[int, int]:
-        """By mould that left the shell room, the newest fact of its making."""
+    def ended_moulds(self, kinds: Sequence[str] = OF_ITS_MAKING) -> dict[int, int]:
+        """By mould that left the shell room, the newest fact of its making (or of other kinds)."""
         newest = (
             select(FactTable.mould_id, func.max(FactTable.number))
             .where(
                 col(FactTable.mould_id).in_(_live(ENDED)),
                 col(FactTable.mould_id).in_(_live(HUNG)),
-                col(FactTable.kind).in_(OF_ITS_MAKING),
+                col(FactTable.kind).in_(kinds),
             )
             .group_by(col(FactTable.mould_id))
         )

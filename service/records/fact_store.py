@@ -9,7 +9,7 @@ from typing import Any
 from sqlmodel import col, select
 
 from service.records.base_store import BaseStore
-from service.records.facts import AnyBody, Fact, TankCheckBody
+from service.records.facts import AnyBody, Fact, LearnAnewBody, TankCheckBody
 from service.records.ledger import first_broken
 from service.records.ledger_asked import THE_HEAD, end_of, holds
 from service.records.ledger_writer import (
@@ -24,6 +24,7 @@ from service.records.ledger_writer import (
 from service.records.tables import FactTable
 
 TANK_CHECK = TankCheckBody.model_fields["kind"].default
+LEARN_ANEW = LearnAnewBody.model_fields["kind"].default
 
 
 class FactStore(BaseStore):
@@ -97,8 +98,15 @@ class FactStore(BaseStore):
 
     def tank_facts(self) -> list[Fact]:
         """All checks of the slurry tanks and what was taken back of them, in the order they were recorded."""
-        checks = select(FactTable.number).where(FactTable.kind == TANK_CHECK)
-        rows = select(FactTable).where((FactTable.kind == TANK_CHECK) | col(FactTable.replaces).in_(checks))
+        return self._of_a_kind(TANK_CHECK)
+
+    def anew_facts(self) -> list[Fact]:
+        """All that was said to be learned anew, and what was taken back of it, in the order they were recorded."""
+        return self._of_a_kind(LEARN_ANEW)
+
+    def _of_a_kind(self, kind: str) -> list[Fact]:
+        own = select(FactTable.number).where(FactTable.kind == kind)
+        rows = select(FactTable).where((col(FactTable.kind) == kind) | col(FactTable.replaces).in_(own))
         with self._database.read() as session:
             return [fact_of(row) for row in session.exec(rows.order_by(col(FactTable.number)))]
 

@@ -37,7 +37,7 @@ KINDS: Mapping[str, type | tuple[type, ...]] = {
 COLUMNS = ", ".join(KINDS)
 STORED = "%Y-%m-%d %H:%M:%S.%f"
 """How SQLite is given an instant; written otherwise, somebody else wrote it."""
-CACHES = ("profiles", "worked_out")
+CACHES = ("profiles", "worked_out", "taught")
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from service.records.reading_span import ReadingSpanStore
 from service.records.set_up_store import SetUpStore
 from service.records.shop_store import ShopStore
 from service.records.storage_store import StorageStore
+from service.records.taught_store import TaughtStore
 from service.records.ways_store import WaysStore
 from service.records.worked_out_store import WorkedOutStore
 
@@ -30,6 +31,7 @@ class Records(
     MouldLineStore,
     ProfileStore,
     WorkedOutStore,
+    TaughtStore,
     AirStore,
     OutboxStore,
     WaysStore,

@@ -194,6 +194,17 @@ class WorkedOutTable(Table, table=True):
     blob: str
 
 
+class TaughtTable(Table, table=True):
+    """A cache: what a mould taught of the shop, from its facts up to `fact_number` and what sensors on it told."""
+
+    __tablename__ = "taught"
+    mould_id: int = Field(primary_key=True, foreign_key="moulds.id")
+    fact_number: int
+    method: str
+    at: datetime = _instant()
+    blob: str
+
+
 class MemoryTable(Table, table=True):
     """Small things the service must remember over a restart."""
 

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import Any, Protocol
 
 from service.drying.shell import Parameters
 from service.errors import ShopError, Unavailable
@@ -24,23 +24,54 @@ from service.records.worked_out_store import WorkedOut
 from service.room.air_book import RoomAir
 from service.room.audit import coat_audits, final_dry
 from service.room.last_check import LastChecks
+from service.room.own_numbers import NOTHING_LEARNED, Learned
 from service.room.past_changes import PastChanges
 from service.room.progress import Progress, lives, progress
 from service.room.shell_summary import factors
 from service.room.views import Factor, ShellSummary
 from service.room.waits import WORKED, SoFar, Wait, Worked, all_waits, carried_on, work_out
 
-METHOD = "waits 2"
+METHOD = "waits 3"
 """Another name where the way of working out changes, so that what older programs left is made anew."""
 SETTLES = timedelta(minutes=20)
 """Readings of a moment come this much later at most, or count as a change of the past air."""
-OF_THE_DAY = {"dip", "wires", "check", "weight", "note", "photo", "told"}
+OF_THE_DAY = {
+    *("dip", "wires", "check", "weight", "face", "sensor on"),
+    *("note", "photo", "told", "learn anew"),
+}
 """Kinds of facts that make no mould a finished one, and no finished one another."""
 LOOKED_AGAIN = timedelta(minutes=5)
 
 log = logging.getLogger(__name__)
 
 PastAir = Callable[[Progress, datetime], RoomAir | None]
+State = tuple[int, int, int, int]
+
+
+class Taught(Protocol):
+    """What was learned of each mould."""
+
+    def learned(self, p: Progress, now: datetime) -> Learned:
+        """What its life is worked out with."""
+
+    def numbers_of(self, mould_id: int) -> str | None:
+        """Which numbers a mould that left was worked in with, as `Learned.digest`; None: it is still to be."""
+
+    @property
+    def of_the_ended(self) -> int:
+        """Counts up with each change of those."""
+
+
+class NothingTaught:
+    """Every mould dries as usual."""
+
+    of_the_ended = 0
+
+    def learned(self, p: Progress, now: datetime) -> Learned:
+        return NOTHING_LEARNED
+
+    def numbers_of(self, mould_id: int) -> str | None:
+        return NOTHING_LEARNED.digest
 
 
 @dataclass(frozen=True)
@@ -48,6 +79,7 @@ class _Shelved:
     """What is in hand of a finished mould.
 
     air: the change of the past air it knows of. outcome: as it was said when it left. dips: (tank, when).
+    numbers: which it was worked out with.
     """
 
     fact_number: int
@@ -56,6 +88,7 @@ class _Shelved:
     outcome: str
     rooms: frozenset[int]
     dips: tuple[tuple[str, datetime], ...]
+    numbers: str
     summary: ShellSummary
 
     def to_settle(self, now: datetime) -> bool:
@@ -65,77 +98,94 @@ class _Shelved:
 
 
 class Archive:
-    """past_air: the air a mould hung in, up to a time."""
+    """past_air: the air a mould hung in, up to a time. taught: what was learned of each; None: nothing ever is."""
 
     def __init__(
-        self, records: Records, past_air: PastAir, parameters: Parameters, past: PastChanges
+        self,
+        records: Records,
+        past_air: PastAir,
+        parameters: Parameters,
+        past: PastChanges,
+        taught: Taught | None = None,
     ) -> None:
         self._records, self._past_air, self._parameters, self._past = records, past_air, parameters, past
+        self._taught = taught or NothingTaught()
         self.method = f"{METHOD} {hashlib.sha256(repr(parameters).encode()).hexdigest()[:12]}"
         self._shelf: dict[int, _Shelved] | None = None
         self._given_up: dict[int, tuple[int, datetime]] = {}
         self._running: dict[int, tuple[tuple[str, int], SoFar]] = {}
-        self._idle: tuple[tuple[int, int, int], datetime] | None = None
+        self._idle: tuple[State, datetime] | None = None
         self._lock = threading.Lock()
-        self._last: tuple[tuple[int, int, int], list[ShellSummary], int] | None = None
+        self._last: tuple[State, list[ShellSummary], int] | None = None
         self._saved = 0
 
     # One mould
 
     def worked(self, p: Progress, facts: list[Fact], now: datetime) -> Worked:
         """The waits of a mould that are over: as kept, or worked out now and kept."""
-        kept = self._records.worked_out(p.mould_id)
-        if kept is not None and self._holds(kept, p, now):
+        kept, learned = self._records.worked_out(p.mould_id), self._taught.learned(p, now)
+        if kept is not None and self._holds(kept, p, learned, now):
             return WORKED.validate_python(kept.found["worked"])
-        return self._make(p, facts, now)
+        return self._make(p, facts, learned, now)
 
     def waits(self, p: Progress, facts: list[Fact], now: datetime) -> tuple[Wait, ...]:
         """Every wait of a mould up to now. What runs is carried on from where all its readings were in."""
-        worked, now_s = self.worked(p, facts, now), _not_before(p, now)
+        worked, now_s, learned = self.worked(p, facts, now), _not_before(p, now), self._taught.learned(p, now)
         if len(worked.over) == len(p.dips) or p.body.from_notebook:
             return all_waits(p, worked, None, self._parameters, now_s)
         knows_of = self._past.number
         air = self._past_air(p, now)
-        so_far = self._so_far(p, worked, air, now, knows_of) if air is not None and worked.laid else None
-        return all_waits(p, worked, air, self._parameters, now_s, so_far)
+        so_far = None
+        if air is not None and worked.laid:
+            so_far = self._so_far(p, worked, air, now, knows_of, learned)
+        return all_waits(p, worked, air, self._parameters, now_s, so_far, learned)
 
     def _so_far(
-        self, p: Progress, worked: Worked, air: RoomAir, now: datetime, knows_of: int
+        self, p: Progress, worked: Worked, air: RoomAir, now: datetime, knows_of: int, learned: Learned
     ) -> SoFar | None:
         """Up to when no reading is to come any more; kept in memory alone."""
         settled_s = (now - SETTLES).timestamp()
         if settled_s <= p.dips[-1].at.timestamp() or not _has_begun(air, p.dips[-1].at, now):
             return None
-        made = (made_from(p), knows_of)
+        made = (made_from(p, learned), knows_of)
         before = self._running.get(p.mould_id)
         start = before[1] if before is not None and before[0] == made else SoFar(())
         if any(one.state.time_s > settled_s for one in start.dried):
             return start
-        found = carried_on(p, worked.laid, air, self._parameters, settled_s, start)
+        found = carried_on(p, worked.laid, air, self._parameters, settled_s, start, learned)
         self._running[p.mould_id] = (made, found)
         return found
 
-    def _holds(self, kept: WorkedOut, p: Progress, now: datetime) -> bool:
+    def _holds(self, kept: WorkedOut, p: Progress, learned: Learned, now: datetime) -> bool:
         until = _until(p)
         return (
             kept.method == self.method
-            and kept.found.get("made_from") == made_from(p)
+            and kept.found.get("made_from") == made_from(p, learned)
             and (kept.at >= until + SETTLES or now < until + SETTLES)
             and not self._past.other_since(kept.found["air"], {room for _, room in p.rooms}, until)
         )
 
-    def _make(self, p: Progress, facts: list[Fact], now: datetime) -> Worked:
+    def _make(self, p: Progress, facts: list[Fact], learned: Learned, now: datetime) -> Worked:
         knows_of, until = self._past.number, _until(p)
         air = None if p.body.from_notebook else self._past_air(p, until if p.ended else max(now, until))
-        worked = work_out(p, air, self._parameters, until.timestamp())
+        worked = work_out(p, air, self._parameters, until.timestamp(), learned)
         if p.ended is not None or (air is not None and _has_begun(air, until, now)):
-            self._keep(p, facts, worked, now, knows_of)
+            self._keep(p, facts, worked, now, knows_of, learned)
         return worked
 
-    def _keep(self, p: Progress, facts: list[Fact], worked: Worked, now: datetime, knows_of: int) -> None:
+    def _keep(
+        self,
+        p: Progress,
+        facts: list[Fact],
+        worked: Worked,
+        now: datetime,
+        knows_of: int,
+        learned: Learned,
+    ) -> None:
         """Keep it, and a finished mould's numbers beside it."""
         found: dict[str, Any] = {
-            "made_from": made_from(p),
+            "made_from": made_from(p, learned),
+            "numbers": learned.digest,
             "air": knows_of,
             "worked": WORKED.dump_python(worked, mode="json"),
         }
@@ -171,17 +221,18 @@ class Archive:
             last = self._last = (state, *last[1:])
         if last is None or last[0] != state:
             ended, shelf = self._records.ended_moulds(), self._in_hand()
-            good = [shelf[i] for i, number in ended.items() if self._good(shelf.get(i), number)]
+            good = [shelf[i] for i, number in ended.items() if self._good(i, shelf.get(i), number)]
             last = (state, self._judged(good), len(ended) - len(good))
             self._last = last
         return last[1], last[2]
 
     @property
-    def state(self) -> tuple[int, int, int]:
+    def state(self) -> State:
         """What, as long as it stays, leaves everything here as it is."""
-        return self._records.last_fact_number(), self._saved, self._past.number
+        number = self._records.last_fact_number()
+        return number, self._saved, self._past.number, self._taught.of_the_ended
 
-    def _same_for_the_finished(self, before: tuple[int, int, int], now: tuple[int, int, int]) -> bool:
+    def _same_for_the_finished(self, before: State, now: State) -> bool:
         """Whether all that was told since is about moulds that hang: day by day it is hardly ever anything else."""
         if before[1:] != now[1:]:
             return False
@@ -191,8 +242,10 @@ class Archive:
             for kind, mould_id in self._records.told_since(before[0])
         )
 
-    def _good(self, shelved: _Shelved | None, number: int) -> bool:
+    def _good(self, mould_id: int, shelved: _Shelved | None, number: int) -> bool:
         if shelved is None or shelved.fact_number != number:
+            return False
+        if self._taught.numbers_of(mould_id) not in (None, shelved.numbers):
             return False
         return not self._past.other_since(shelved.air, shelved.rooms, shelved.summary.ended_at)
 
@@ -232,7 +285,8 @@ class Archive:
             i
             for i, number in sorted(ended.items(), reverse=True)
             if not self._rests(i, number, now)
-            and (not self._good(shelf.get(i), number) or shelf[i].to_settle(now))
+            and self._taught.numbers_of(i) is not None
+            and (not self._good(i, shelf.get(i), number) or shelf[i].to_settle(now))
         ]
         return [*self._hanging_to_do(now), *late]
 
@@ -243,7 +297,7 @@ class Archive:
             p, kept = progress(mould_id, facts), self._records.worked_out(mould_id)
             if not p.dips or self._rests(mould_id, newest_of_its_making(facts), now):
                 continue
-            if kept is None or not self._holds(kept, p, now):
+            if kept is None or not self._holds(kept, p, self._taught.learned(p, now), now):
                 found.append(mould_id)
         return found
 
@@ -257,26 +311,30 @@ class Archive:
         p = progress(mould_id, facts)
         number = newest_of_its_making(facts)
         self._given_up.pop(mould_id, None)
+        learned = self._taught.learned(p, now)
         try:
-            if not self._kept_anew(p, facts, now) and not self._make(p, facts, now).laid and p.ended is None:
+            kept = self._kept_anew(p, facts, learned, now)
+            if not kept and not self._make(p, facts, learned, now).laid and p.ended is None:
                 self._given_up[mould_id] = number, now
         except ShopError as error:
             log.warning("mould %d could not be worked out: %s", mould_id, error)
             self._given_up[mould_id] = number, now
 
-    def _kept_anew(self, p: Progress, facts: list[Fact], now: datetime) -> bool:
+    def _kept_anew(self, p: Progress, facts: list[Fact], learned: Learned, now: datetime) -> bool:
         """What a new fact left as it is, such as a name, needs no working out again."""
         kept = self._records.worked_out(p.mould_id)
-        if kept is None or not self._holds(kept, p, now):
+        if kept is None or not self._holds(kept, p, learned, now):
             return False
-        self._keep(p, facts, WORKED.validate_python(kept.found["worked"]), kept.at, kept.found["air"])
+        worked = WORKED.validate_python(kept.found["worked"])
+        self._keep(p, facts, worked, kept.at, kept.found["air"], learned)
         return True
 
 
-def made_from(p: Progress) -> str:
+def made_from(p: Progress, learned: Learned = NOTHING_LEARNED) -> str:
     """What a mould's worked-out life hangs on, but for the air: the same text, the same life."""
     said = (
-        [replace(life, until_s=0.0) for life in lives(p, 0.0)],
+        [replace(life, until_s=0.0) for life in lives(p, 0.0, learned.own)],
+        learned.doubt,
         [dip.body.coat_kind.value for dip in p.dips if isinstance(dip.body, DipBody)],
         p.body.zones,
         (p.recipe.prime_air, p.recipe.backup_air),
@@ -351,6 +409,7 @@ def _shelved(kept: WorkedOut) -> _Shelved:
         shell["outcome"],
         frozenset(shell["rooms"]),
         dips,
+        kept.found["numbers"],
         summary,
     )
 

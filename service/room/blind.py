@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from statistics import median
 
 import numpy as np
@@ -19,11 +19,10 @@ from service.drying.history import play_back
 from service.drying.shell import Parameters
 from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
-from service.drying.zone import ZoneState
 from service.reading import Reading
 from service.room.air_book import RoomAir
 from service.room.blind_views import AirThen, MouldAcross
-from service.room.estimate import ZoneEstimate, horizon_s
+from service.room.estimate import ZoneEstimate, dry_enough_s, horizon_s
 from service.room.heard import BIN_S, Mask
 from service.room.hung_in import Hung, in_one_air
 from service.room.mould_view import due_by
@@ -53,62 +52,57 @@ def moulds_across(
     found: list[MouldAcross] = []
     for group in in_one_air(hung):
         span = spans[group[0].p.body.room_id]
-        drying = [one.p for one in group if one.p.dips and one.p.dips[-1].at.timestamp() < span.until_s]
-        found += _worked_out(drying, group[0], span, due, parameters)
+        drying = [one for one in group if one.p.dips and one.p.dips[-1].at.timestamp() < span.until_s]
+        found += _worked_out(drying, span, due, parameters) if drying else []
     return sorted(found, key=lambda mould: mould.id)
 
 
 def _worked_out(
-    moulds: Sequence[Progress],
-    one: Hung,
-    span: Span,
-    due: Mapping[int, datetime | None],
-    parameters: Parameters,
+    group: Sequence[Hung], span: Span, due: Mapping[int, datetime | None], parameters: Parameters
 ) -> list[MouldAcross]:
     """All of them together; if that fails each alone, so that one that cannot be worked out stops no other."""
     try:
-        return _meanwhile(moulds, one.air, one.to_come, span, due, parameters)
+        return _meanwhile(group, span, due, parameters)
     except FloatingPointError:
-        if len(moulds) == 1:
+        if len(group) == 1:
             return []
-        return [found for p in moulds for found in _worked_out([p], one, span, due, parameters)]
+        return [found for one in group for found in _worked_out([one], span, due, parameters)]
 
 
 def _meanwhile(
-    moulds: Sequence[Progress],
-    air: RoomAir,
-    to_come: AirSeries,
-    span: Span,
-    due: Mapping[int, datetime | None],
-    parameters: Parameters,
+    group: Sequence[Hung], span: Span, due: Mapping[int, datetime | None], parameters: Parameters
 ) -> list[MouldAcross]:
-    starts = _wet_before(moulds, air.series, span, parameters)
-    drying = [p for p in moulds if p.mould_id in starts]
-    dues: dict[int, list[datetime | None]] = {p.mould_id: [due.get(p.mould_id)] for p in drying}
-    for meanwhile in guesses(air, span):
-        for mould_id, at in _dues(drying, starts, meanwhile, to_come, span, parameters):
-            dues[mould_id].append(at)
-    return [_across(p, dues[p.mould_id]) for p in drying]
+    """In each air that may have been; the first is as it was reckoned, and leads to what the board says."""
+    starts = _wet_before(group, span, parameters)
+    drying = [one for one in group if one.p.mould_id in starts]
+    reached: dict[int, list[float | None]] = {one.p.mould_id: [] for one in drying}
+    for meanwhile in (group[0].air.series, *guesses(group[0].air, span)):
+        for mould_id, at_s in _reached(drying, starts, meanwhile, span, parameters):
+            reached[mould_id].append(at_s)
+    return [_across(one.p, reached[one.p.mould_id], due.get(one.p.mould_id)) for one in drying]
 
 
-def _across(p: Progress, dues: Sequence[datetime | None]) -> MouldAcross:
+def _across(p: Progress, reached: Sequence[float | None], due: datetime | None) -> MouldAcross:
+    """The bell waits until it is sure enough: in other air for as much longer as in that it was reckoned with."""
+    plain = due_by(p, reached[0])
+    longer = due - plain if due is not None and plain is not None else timedelta(0)
+    dues = [due, *(None if (at := due_by(p, at_s)) is None else at + longer for at_s in reached[1:])]
     known = [at for at in dues if at is not None]
     most = max(known) if len(known) == len(dues) else None
-    return MouldAcross(p.mould_id, p.body.name, p.for_dewax, dues[0], min(known, default=None), most)
+    return MouldAcross(p.mould_id, p.body.name, p.for_dewax, due, min(known, default=None), most)
 
 
-def _wet_before(
-    moulds: Sequence[Progress], air: AirSeries, span: Span, parameters: Parameters
-) -> dict[int, list[ZoneState]]:
+def _wet_before(group: Sequence[Hung], span: Span, parameters: Parameters) -> dict[int, list[ZoneEstimate]]:
     """Each mould's zones as they were when the blind time began; those at their limits by then are left out."""
-    until = [_whole(p, span) for p in moulds]
-    every = [life for p, to_s in zip(moulds, until, strict=True) for life in lives(p, to_s)]
-    played = iter(play_back(every, air, parameters))
-    found: dict[int, list[ZoneState]] = {}
-    for p in moulds:
-        zones = [next(played)[-1].dried for _ in p.body.zones]
-        if not all(_at_limit(p, zone) for zone in zones):
-            found[p.mould_id] = [zone.state for zone in zones]
+    every = [life for one in group for life in lives(one.p, _whole(one.p, span), one.own)]
+    played = iter(play_back(every, group[0].air.series, parameters))
+    found: dict[int, list[ZoneEstimate]] = {}
+    for one in group:
+        ends = [next(played)[-1] for _ in one.p.body.zones]
+        if not all(_at_limit(one.p, end.dried) for end in ends):
+            found[one.p.mould_id] = [
+                ZoneEstimate(end.dried.state, None, None, end.dip.multipliers) for end in ends
+            ]
     return found
 
 
@@ -121,24 +115,25 @@ def _at_limit(p: Progress, zone: Dried) -> bool:
     return (zone.dry_s if p.for_dewax else zone.ready_s) is not None
 
 
-def _dues(
-    moulds: Sequence[Progress],
-    starts: Mapping[int, Sequence[ZoneState]],
+def _reached(
+    group: Sequence[Hung],
+    starts: Mapping[int, Sequence[ZoneEstimate]],
     air: AirSeries,
-    to_come: AirSeries,
     span: Span,
     parameters: Parameters,
-) -> Iterator[tuple[int, datetime | None]]:
-    """When each would be due, had this been the air since."""
-    states = [state for p in moulds for state in starts[p.mould_id]]
-    limits = [limits_after(p.recipe, p.coats_given) for p in moulds for _ in p.body.zones]
+) -> Iterator[tuple[int, float | None]]:
+    """When each would be dry enough, had this been the air since."""
+    zones = [zone for one in group for zone in starts[one.p.mould_id]]
+    states, numbers = [zone.state for zone in zones], [zone.multipliers.of(parameters) for zone in zones]
+    limits = [limits_after(one.p.recipe, one.p.coats_given) for one in group for _ in one.p.body.zones]
     now = [max(span.now_s, state.time_s) for state in states]
-    so_far = advance(states, now, air, parameters, limits)
+    so_far = advance(states, now, air, numbers, limits)
     ends = [to_s + horizon_s(limit) for to_s, limit in zip(now, limits, strict=True)]
-    ahead = advance([d.state for d in so_far], ends, to_come, parameters, limits, True)
-    zones = iter([_estimate(a, b) for a, b in zip(so_far, ahead, strict=True)])
-    for p in moulds:
-        yield p.mould_id, due_by(p, tuple(next(zones) for _ in p.body.zones))
+    to_come = group[0].likeliest if group else air
+    ahead = advance([d.state for d in so_far], ends, to_come, numbers, limits, True)
+    came = iter([_estimate(a, b) for a, b in zip(so_far, ahead, strict=True)])
+    for one in group:
+        yield one.p.mould_id, dry_enough_s(one.p, tuple(next(came) for _ in one.p.body.zones))
 
 
 def _estimate(so_far: Dried, ahead: Dried) -> ZoneEstimate:

@@ -8,7 +8,7 @@ from service.reading import Quantity
 from service.room.blind import TREND_S, Span, air_then, extremes_k, moulds_across
 from service.room.blind_views import Across, AirThen, RoomAcross
 from service.room.keeper import MOMENT, Keeper
-from service.room.views import Board, RoomNow, Stage
+from service.room.views import Board, MouldNow, RoomNow, Stage
 
 NEAR = timedelta(seconds=TREND_S)
 BEATS = timedelta(seconds=10)
@@ -24,9 +24,15 @@ def look_across(keeper: Keeper, since: datetime, until: datetime, board: Board) 
         )
         for r in rooms
     }
-    due = {mould.id: mould.due_at for mould in board.moulds}
+    due = {mould.id: _likely_at(mould, board.at) for mould in board.moulds}
     hung = [one for one in keeper.hung(board.at) if one.p.mould_id in due and one.p.body.room_id in spans]
     return Across(rooms, tuple(moulds_across(hung, spans, due, keeper.parameters)))
+
+
+def _likely_at(mould: MouldNow, now: datetime) -> datetime | None:
+    """What the estimates in other air are held against: these know no doubt but the air's."""
+    about = mould.about_at
+    return about if about is not None and about > now else mould.due_at
 
 
 def _room(keeper: Keeper, room: RoomNow, since: datetime, until: datetime, board: Board) -> RoomAcross:

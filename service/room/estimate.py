@@ -11,12 +11,13 @@ from typing import Any
 
 import numpy as np
 
-from service.drying.history import Life, Stretch, play_back
+from service.drying.history import AS_THE_MODEL, Life, Multipliers, Stretch, play_back
 from service.drying.shell import Parameters
 from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState
 from service.errors import Unavailable
+from service.room.own_numbers import Own
 from service.room.progress import Progress, limits_after, lives
 from service.voice import say
 
@@ -39,12 +40,13 @@ DRIER_S = 30 * 86400.0
 class ZoneEstimate:
     """One zone now. Times are seconds since 1970: since when it has been at its limit, or when by the forecast.
 
-    None: not within the forecast; among kept states, not yet.
+    None: not within the forecast; among kept states, not yet. multipliers: what of its own it dries with.
     """
 
     state: ZoneState
     ready_s: float | None
     dry_s: float | None
+    multipliers: Multipliers = AS_THE_MODEL
 
 
 @dataclass(frozen=True)
@@ -57,13 +59,17 @@ class Ahead:
 
 @dataclass(frozen=True)
 class _Kept:
-    """Where a mould's zones were at the last look, and the dips that led there."""
+    """Where a mould's zones were at the last look, and the dips that led there.
+
+    made_of: the facts and numbers these were last found to follow from.
+    """
 
     lives: tuple[Life, ...]
     zones: tuple[ZoneEstimate, ...]
     ahead: tuple[Ahead, ...] = ()
     ahead_made_s: float = -math.inf
     ahead_in: Hashable = None
+    made_of: tuple[Progress, Own] | None = None
 
     def needs_forecast(self, now_s: float, which_air: Hashable = None) -> bool:
         """Whether the forecast is old, of other air, or so near its end that it should be made anew at each look."""
@@ -85,6 +91,7 @@ class _Around:
     now_s: float
     moved: Mapping[int, AirSeries]
     which_air: Hashable
+    own: Mapping[int, Own]
 
 
 class Estimator:
@@ -115,14 +122,16 @@ class Estimator:
         now_s: float,
         moved: Mapping[int, AirSeries] | None = None,
         which_air: Hashable = None,
+        own: Mapping[int, Own] | None = None,
     ) -> dict[int, tuple[ZoneEstimate, ...]]:
         """The zones of all these moulds of one room, at `now_s`, with their forecasts. Moulds without a coat: none.
 
         moved: of moulds that hung elsewhere before, by number, the air they hung in from their start to now.
         which_air: what air this is; in another than at the last look, forecasts are made anew.
+        own: of moulds that have numbers of their own, by number; a mould starts over with other ones than before.
         """
         wet = [p for p in moulds if p.dips and p.dips[-1].at.timestamp() <= now_s]
-        around = _Around(air, to_come, now_s, moved or {}, which_air)
+        around = _Around(air, to_come, now_s, moved or {}, which_air, own or {})
         together = [p for p in wet if p.mould_id not in self.unworkable]
         alone = [p for p in wet if p.mould_id in self.unworkable]
         for p in alone if self._work_out(together, around) else wet:
@@ -138,7 +147,7 @@ class Estimator:
     def _work_out(self, moulds: Sequence[Progress], around: _Around) -> bool:
         """Carry these on and forecast them; false if the numbers of one of them cannot be worked with."""
         try:
-            self._carry_on(moulds, around.air, around.now_s, around.moved)
+            self._carry_on(moulds, around)
             due = [p for p in moulds if self._kept[p.mould_id].needs_forecast(around.now_s, around.which_air)]
             self._look_ahead(due, around.to_come, around.now_s, around.which_air)
         except FloatingPointError:
@@ -149,52 +158,57 @@ class Estimator:
         self, moulds: Sequence[Progress], to_come: AirSeries, now_s: float, which_air: Hashable
     ) -> None:
         """Forecast these moulds, all their zones together."""
-        states = [zone.state for p in moulds for zone in self._kept[p.mould_id].zones]
+        zones = [zone for p in moulds for zone in self._kept[p.mould_id].zones]
+        states, numbers = [zone.state for zone in zones], [z.multipliers.of(self.parameters) for z in zones]
         limits = [limits_after(p.recipe, p.coats_given) for p in moulds for _ in p.body.zones]
         ends = [
             max(now_s, state.time_s) + horizon_s(limit) for state, limit in zip(states, limits, strict=True)
         ]
-        dried = iter(advance(states, ends, to_come, self.parameters, limits, True))
+        dried = iter(advance(states, ends, to_come, numbers, limits, True))
         for p in moulds:
             kept = self._kept[p.mould_id]
             found = [next(dried) for _ in kept.zones]
             ahead = tuple(Ahead(d.ready_s, d.dry_s) for d in found)
             self._kept[p.mould_id] = replace(kept, ahead=ahead, ahead_made_s=now_s, ahead_in=which_air)
 
-    def _carry_on(
-        self, wet: Sequence[Progress], air: AirSeries, now_s: float, moved: Mapping[int, AirSeries]
-    ) -> None:
-        known = [p for p in wet if self._still_holds(p, now_s)]
+    def _carry_on(self, wet: Sequence[Progress], around: _Around) -> None:
+        known = [p for p in wet if self._still_holds(p, around)]
         known_ids = {p.mould_id for p in known}
-        self._advance(known, air, now_s)
-        self._start_over([p for p in wet if p.mould_id not in known_ids | moved.keys()], air, now_s)
-        for p in wet:
-            if p.mould_id in moved and p.mould_id not in known_ids:
-                self._start_over([p], moved[p.mould_id], now_s)
+        self._advance(known, around)
+        fresh = [p for p in wet if p.mould_id not in known_ids]
+        self._start_over([p for p in fresh if p.mould_id not in around.moved], around.air, around)
+        for p in fresh:
+            if p.mould_id in around.moved:
+                self._start_over([p], around.moved[p.mould_id], around)
 
-    def _still_holds(self, p: Progress, now_s: float) -> bool:
-        kept = self._kept.get(p.mould_id)
-        if kept is None or any(zone.state.time_s > now_s + CLOCK_CREEPS_S for zone in kept.zones):
+    def _still_holds(self, p: Progress, around: _Around) -> bool:
+        kept, own = self._kept.get(p.mould_id), around.own.get(p.mould_id, ())
+        if kept is None or any(zone.state.time_s > around.now_s + CLOCK_CREEPS_S for zone in kept.zones):
             return False
-        return [_undated(life) for life in kept.lives] == [_undated(life) for life in lives(p, now_s)]
+        if kept.made_of is not None and kept.made_of[0] is p and kept.made_of[1] is own:
+            return True
+        same = [_undated(life) for life in kept.lives] == [_undated(life) for life in lives(p, 0.0, own)]
+        if same:
+            self._kept[p.mould_id] = replace(kept, made_of=(p, own))
+        return same
 
-    def _advance(self, known: Sequence[Progress], air: AirSeries, now_s: float) -> None:
+    def _advance(self, known: Sequence[Progress], around: _Around) -> None:
         zones = [(p, zone) for p in known for zone in self._kept[p.mould_id].zones]
         limits = [limits_after(p.recipe, p.coats_given) for p, _ in zones]
-        ends = [max(now_s, zone.state.time_s) for _, zone in zones]
-        dried = advance([zone.state for _, zone in zones], ends, air, self.parameters, limits)
+        ends = [max(around.now_s, zone.state.time_s) for _, zone in zones]
+        numbers = [zone.multipliers.of(self.parameters) for _, zone in zones]
+        dried = advance([zone.state for _, zone in zones], ends, around.air, numbers, limits)
         moved = iter([_carried_on(zone, d) for (_, zone), d in zip(zones, dried, strict=True)])
         for p in known:
             kept = self._kept[p.mould_id]
             self._kept[p.mould_id] = replace(kept, zones=tuple(next(moved) for _ in kept.zones))
 
-    def _start_over(self, fresh: Sequence[Progress], air: AirSeries, now_s: float) -> None:
-        every = [life for p in fresh for life in lives(p, now_s)]
-        played = iter(play_back(every, air, self.parameters))
-        for p in fresh:
-            own = tuple(lives(p, now_s))
-            zones = tuple(_last(next(played)) for _ in own)
-            self._kept[p.mould_id] = _Kept(own, zones)
+    def _start_over(self, fresh: Sequence[Progress], air: AirSeries, around: _Around) -> None:
+        own = {p.mould_id: lives(p, around.now_s, around.own.get(p.mould_id, ())) for p in fresh}
+        played = iter(play_back([life for each in own.values() for life in each], air, self.parameters))
+        for mould_id, each in own.items():
+            zones = tuple(_last(next(played)) for _ in each)
+            self._kept[mould_id] = _Kept(tuple(each), zones)
 
     def snapshot(self, mould_id: int) -> dict[str, Any] | None:
         """A mould's wet states as plain data, to be kept over a restart; None if there are none."""
@@ -203,22 +217,26 @@ class Estimator:
             return None
         return {"made_from": self._made_from(kept.lives), "zones": [_packed(zone) for zone in kept.zones]}
 
-    def restore(self, p: Progress, kept: Mapping[str, Any]) -> None:
-        """Take a snapshot back, unless it was made with other parameters or from other zones or coats."""
-        own = tuple(_undated(life) for life in lives(p, 0.0))
-        if p.dips and kept.get("made_from") == self._made_from(own):
-            zones = [_unpacked(z, life, self.parameters) for z, life in zip(kept["zones"], own, strict=True)]
-            self._kept[p.mould_id] = _Kept(own, tuple(zones))
+    def restore(self, p: Progress, kept: Mapping[str, Any], own: Own = ()) -> None:
+        """Take a snapshot back, unless it was made with other numbers or from other zones or coats."""
+        undated = tuple(_undated(life) for life in lives(p, 0.0, own))
+        if p.dips and kept.get("made_from") == self._made_from(undated):
+            zones = [
+                _unpacked(z, life, self.parameters) for z, life in zip(kept["zones"], undated, strict=True)
+            ]
+            self._kept[p.mould_id] = _Kept(undated, tuple(zones))
 
     def _made_from(self, own: Sequence[Life]) -> str:
         said = repr((self.parameters, [_undated(life) for life in own]))
         return hashlib.sha256(said.encode()).hexdigest()
 
 
-def play(p: Progress, air: AirSeries, parameters: Parameters, until_s: float) -> list[tuple[Stretch, ...]]:
+def play(
+    p: Progress, air: AirSeries, parameters: Parameters, until_s: float, own: Own = ()
+) -> list[tuple[Stretch, ...]]:
     """A mould's whole life, zone by zone, for its audit."""
     with numbers_told():
-        return play_back(lives(p, until_s), air, parameters)
+        return play_back(lives(p, until_s, own), air, parameters)
 
 
 @contextmanager
@@ -249,6 +267,13 @@ def slowest(zones: Iterable[ZoneEstimate], dewax: bool) -> int:
     return max(enumerate(zones), key=key)[0]
 
 
+def dry_enough_s(p: Progress, zones: Sequence[ZoneEstimate]) -> float | None:
+    """When the slowest zone is at what is waited for; None: not as far as is looked ahead."""
+    times = [zone.dry_s if p.for_dewax else zone.ready_s for zone in zones]
+    known = [at_s for at_s in times if at_s is not None]
+    return max(known) if zones and len(known) == len(times) else None
+
+
 def would_take_s(
     zones: Sequence[ZoneEstimate],
     air: AirSeries,
@@ -263,7 +288,8 @@ def would_take_s(
         float(here.temperature_k[0]), humidity, float(here.speed_m_s[0]), float(here.pressure_pa[0])
     )
     states = [zone.state for zone in zones]
-    dried = advance(states, [now_s + DRIER_S] * len(states), drier, parameters, limits, True)
+    numbers = [zone.multipliers.of(parameters) for zone in zones]
+    dried = advance(states, [now_s + DRIER_S] * len(states), drier, numbers, limits, True)
     return [None if d.ready_s is None or d.dry_s is None else max(d.ready_s, d.dry_s) - now_s for d in dried]
 
 
@@ -291,8 +317,11 @@ def _forecast_zones(kept: _Kept) -> tuple[ZoneEstimate, ...]:
 
 def _with_forecast(zone: ZoneEstimate, ahead: Ahead) -> ZoneEstimate:
     """What is reached already stays so; the rest is as forecast."""
-    ready_s = ahead.ready_s if zone.ready_s is None else zone.ready_s
-    return ZoneEstimate(zone.state, ready_s, ahead.dry_s if zone.dry_s is None else zone.dry_s)
+    return replace(
+        zone,
+        ready_s=ahead.ready_s if zone.ready_s is None else zone.ready_s,
+        dry_s=ahead.dry_s if zone.dry_s is None else zone.dry_s,
+    )
 
 
 def _awaited(zone: ZoneEstimate, ahead: Ahead) -> list[float]:
@@ -303,8 +332,11 @@ def _awaited(zone: ZoneEstimate, ahead: Ahead) -> list[float]:
 
 def _carried_on(zone: ZoneEstimate, dried: Dried) -> ZoneEstimate:
     start_s = zone.state.time_s
-    return ZoneEstimate(
-        dried.state, _since(zone.ready_s, dried.ready_s, start_s), _since(zone.dry_s, dried.dry_s, start_s)
+    return replace(
+        zone,
+        state=dried.state,
+        ready_s=_since(zone.ready_s, dried.ready_s, start_s),
+        dry_s=_since(zone.dry_s, dried.dry_s, start_s),
     )
 
 
@@ -315,7 +347,7 @@ def _since(before: float | None, found: float | None, start_s: float) -> float |
 
 def _last(stretches: tuple[Stretch, ...]) -> ZoneEstimate:
     dried = stretches[-1].dried
-    return ZoneEstimate(dried.state, dried.ready_s, dried.dry_s)
+    return ZoneEstimate(dried.state, dried.ready_s, dried.dry_s, stretches[-1].dip.multipliers)
 
 
 def _packed(zone: ZoneEstimate) -> dict[str, Any]:
@@ -339,4 +371,4 @@ def _unpacked(packed: Mapping[str, Any], life: Life, parameters: Parameters) -> 
     state = ZoneState(
         life.shape, packed["time_s"], packed["surface_k"], coats, saturation, packed["evaporated_kg_m2"]
     )
-    return ZoneEstimate(state, packed["ready_s"], packed["dry_s"])
+    return ZoneEstimate(state, packed["ready_s"], packed["dry_s"], life.dips[-1].multipliers)

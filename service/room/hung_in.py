@@ -14,11 +14,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
+from service.drying.members import MemberAir
 from service.drying.weather import AirSeries
 from service.room.air_book import RoomAir
 from service.room.air_forecast import forecast_air
 from service.room.estimate import FORECAST_S
 from service.room.heard import BIN_S
+from service.room.own_numbers import Own
 from service.room.progress import Progress
 from service.room.room_view import RoomState
 
@@ -43,11 +45,17 @@ class HungIn:
 
 @dataclass(frozen=True)
 class Hung:
-    """A mould, the air it hung in up to now, and that to come."""
+    """A mould, the air it hung in up to now, that to come as its members may have it, and its own numbers."""
 
     p: Progress
     air: RoomAir
-    to_come: AirSeries
+    to_come: AirSeries | MemberAir
+    own: Own = ()
+
+    @property
+    def likeliest(self) -> AirSeries:
+        """The air to come, as it is likeliest."""
+        return self.to_come if isinstance(self.to_come, AirSeries) else self.to_come.base
 
 
 def in_one_air(hung: Sequence[Hung]) -> list[list[Hung]]:

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from service.drying.shell import Parameters
+from service.learning.smoother import MEMBERS
 from service.reading import Quantity, Reading
 from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
@@ -16,15 +17,19 @@ from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
 from service.room.air_forecast import MOST_DAYS, AirForecast, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
+from service.room.finished import Finished
 from service.room.hung_in import COUNTS_FOR, Hung, HungIn, by_air, hung_in
+from service.room.learned_views import HeardNow, LearnedEffect
+from service.room.learner import Learner
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
 from service.room.outside import Outside
+from service.room.own_numbers import Own
 from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
 from service.room.progress import Progress
-from service.room.ready_spread import ReadySpread
 from service.room.room_view import RoomState, fallen_silent, room_view, usual_pressure_pa
+from service.room.sureness import Sureness
 from service.room.too_damp import too_damp
 from service.room.views import MouldNow, NotAtThisHumidity, RoomNow, SensorNow
 
@@ -58,10 +63,18 @@ class Outdoors(Protocol):
     def outside(self, airs: Mapping[str, RoomAir | None], now: datetime) -> Outside | None: ...
 
 
+@dataclass(frozen=True)
+class InRoom:
+    """A room with the moulds that dry in its air."""
+
+    state: RoomState
+    moulds: tuple[tuple[Progress, tuple[ZoneEstimate, ...]], ...]
+
+
 class Keeper:
     """One look at everything: `look(now)`. `take` hands it the readings as they are stored.
 
-    sensors: tells each sensor's state at an instant.
+    sensors: tells each sensor's state at an instant. sureness: how sure the shop wants its bells to be.
     """
 
     def __init__(
@@ -69,13 +82,14 @@ class Keeper:
         records: Records,
         parameters: Parameters,
         sensors: Callable[[datetime], list[SensorNow]],
+        sureness: Callable[[], Sureness] = Sureness,
+        members: int = MEMBERS,
         outdoors: Outdoors | None = None,
     ) -> None:
         self._records = records
         self._sensors = sensors
-        self._outdoors = outdoors
+        self._outdoors, self._members = outdoors, members
         self._estimator = Estimator(parameters)
-        self._spread = ReadySpread(parameters)
         self._books: dict[int, AirBook] = {}
         self._placements = Placements()
         self._open = OpenMoulds(records)
@@ -86,6 +100,16 @@ class Keeper:
         self._lock = threading.RLock()
         self.parameters = parameters
         self.past = PastChanges(records)
+        self.learner = Learner(records, parameters, self.past, sureness, members)
+        self._finished = Finished(
+            records,
+            parameters,
+            self.learner.teachings,
+            self.past,
+            lambda p, until: self.past_air(p, self._records.site(), until),
+            self.learner.follow,
+            members,
+        )
 
     def take(self, readings: Iterable[Reading]) -> None:
         """New readings, already stored."""
@@ -123,12 +147,13 @@ class Keeper:
 
     def _forget(self, mould_id: int) -> None:
         self._estimator.forget(mould_id)
-        self._spread.forget(mould_id)
+        self.learner.forget(mould_id)
         self._records.drop_profile(mould_id)
 
     def look(self, now: datetime) -> Seen:
         """The rooms and the moulds still in them, at `now`."""
         with self._lock:
+            self.learner.follow()
             moulds, site, sensors = self._open_moulds(), self._records.site(), self._sensors(now)
             since = _first_needed(moulds, now)
             self._heed_the_past(moulds, since, now)
@@ -178,18 +203,10 @@ class Keeper:
         self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
     ) -> list[MouldNow]:
         """The moulds that are in this air."""
-        zones: dict[int, tuple[ZoneEstimate, ...]] = {}
+        zones = self._zones(state, moulds, own, now)
         never: dict[int, NotAtThisHumidity] = {}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
-            moved = {
-                p.mould_id: hung.air.series
-                for p in moulds
-                if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
-            }
-            which = (state.room.id, state.guessing_since is None)
-            measured = [p for p in moulds if not p.body.from_notebook]
-            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
             mould_view(
@@ -200,10 +217,41 @@ class Keeper:
                 never.get(p.mould_id),
                 own[p.mould_id].air,
                 p.mould_id in self._estimator.unworkable,
-                self._spread.margins(p),
+                self.learner.expected(p, zones.get(p.mould_id, ()), now),
             )
             for p in moulds
         ]
+
+    def _zones(
+        self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
+    ) -> dict[int, tuple[ZoneEstimate, ...]]:
+        """How wet they are, in this air, and when they will be at their limits; none where no air is known."""
+        if state.air is None or state.to_come is None:
+            return {}
+        moved = {
+            p.mould_id: hung.air.series
+            for p in moulds
+            if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
+        }
+        which = (state.room.id, state.guessing_since is None)
+        measured = [p for p in moulds if not p.body.from_notebook]
+        numbers = {p.mould_id: self.learner.own(p, now) for p in measured}
+        to_come, now_s = state.to_come.series, now.timestamp()
+        return self._estimator.look(measured, state.air.series, to_come, now_s, moved, which, numbers)
+
+    def in_room(self, room: Room, now: datetime) -> InRoom:
+        """A room's air, and the moulds that hang in just that air, each as wet as it is now."""
+        with self._lock:
+            moulds, site, sensors = self._open_moulds(), self._records.site(), self._sensors(now)
+            since = _first_needed(moulds, now)
+            self._heed_the_past(moulds, since, now)
+            states = self._room_states(self._records.rooms(), sensors, site, since, now)
+            state, airs = states[room.id], {room_id: each.air for room_id, each in states.items()}
+            here = [p for p in moulds if p.body.room_id == room.id]
+            own = {p.mould_id: hung_in(p.rooms, airs) for p in here}
+            there = [p for p in here if own[p.mould_id].rooms_now]
+            zones = self._zones(state, there, own, now)
+        return InRoom(state, tuple((p, zones[p.mould_id]) for p in there if p.mould_id in zones))
 
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)
@@ -247,17 +295,33 @@ class Keeper:
             states = self._room_states(self._records.rooms(), (), site, since, now)
             airs = {room_id: state.air for room_id, state in states.items()}
         own = [(p, hung_in(p.rooms, airs)) for p in moulds if not p.body.from_notebook]
-        return [_hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None]
+        return [
+            self._hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None
+        ]
+
+    def _hung(self, p: Progress, found: HungIn, state: RoomState, now: datetime) -> Hung:
+        """A mould in its own air, which may come otherwise for each of its members."""
+        assert found.air is not None
+        air, to_come = found.air, None
+        if found.rooms_always and state.air is not None:
+            air, to_come = state.air, state.to_come
+        to_come = to_come or forecast_air(air, now.timestamp(), FORECAST_S)
+        return Hung(p, air, to_come.members(self._members), self.learner.own(p, now))
 
     def work_out_spread(self, now: datetime) -> bool:
-        """Renew how sure some moulds' hours are, for the looks to come. Takes up to some seconds, and holds up nobody.
+        """Work in what was heard, and renew how sure some hours are. Takes up to some seconds, and holds up nobody.
 
-        Returns whether there is any that was not known before.
+        Returns whether anything is known that was not before.
         """
         with self._lock:
+            self.learner.follow()
             measured = [p for p in self._open_moulds() if not p.body.from_notebook]
-            hung = self.hung(now) if self._spread.wanting(measured, now.timestamp()) else []
-        return self._spread.work_out(hung, now.timestamp())
+            hung = self.hung(now) if self.learner.wants(measured, now) else []
+        return self.learner.work_out(hung, now)
+
+    def learn_from_the_finished(self, now: datetime, for_s: float) -> int:
+        """Work in moulds that left, one at least if any; returns how many were."""
+        return self._finished.work_out_some(now, for_s)
 
     def measured(self, room_id: int, quantity: Quantity, since: datetime, until: datetime) -> list[Reading]:
         """What the sensors that hung in a room told from `since` to `until`, as it came, by time."""
@@ -303,6 +367,24 @@ class Keeper:
             self._forget_the_ended()
         return self._open.progress()
 
+    def hanging(self) -> list[Progress]:
+        """How far each mould still here is."""
+        with self._lock:
+            return self._open_moulds()
+
+    def own(self, p: Progress, now: datetime) -> Own:
+        """The likeliest numbers of a mould."""
+        return self.learner.own(p, now)
+
+    def learned(self, now: datetime) -> list[LearnedEffect]:
+        """What all moulds taught of the shop by `now`."""
+        return self.learner.teachings.learned(now, self.learner.follow())
+
+    def heard(self, p: Progress) -> list[HeardNow]:
+        """What was heard of a mould, and what it was held against."""
+        it = self.learner.teachings.lesson(p.mould_id)
+        return list(it.heard) if it else []
+
     def open_facts(self) -> list[Fact]:
         """Everything recorded of the moulds still here."""
         with self._lock:
@@ -316,8 +398,9 @@ class Keeper:
 
     def _forget_the_ended(self) -> None:
         """Should an end be undone, the facts are played back, in the air as it is known by then."""
-        for mould_id in (self._estimator.kept | self._spread.kept) - self._open.facts.keys():
+        for mould_id in (self._estimator.kept | self.learner.kept) - self._open.facts.keys():
             self._forget(mould_id)
+            self.learner.end(mould_id)
 
     def _book(self, room_id: int, since: datetime, until: datetime, placements: Placements) -> AirBook:
         stays, first = placements.stays(room_id), since - KEPT_LONGER
@@ -332,25 +415,23 @@ class Keeper:
     def save(self) -> None:
         """Keep the wet states over a restart, each with the newest fact it was made from."""
         with self._lock:
-            for mould_id, facts in self._open.facts.items():
-                kept = self._estimator.snapshot(mould_id)
+            for p in self._open.progress():
+                facts, kept = self._open.facts[p.mould_id], self._estimator.snapshot(p.mould_id)
                 if kept is not None and facts:
-                    self._records.save_profile(mould_id, facts[-1].number, facts[-1].recorded_at, kept)
+                    found = {**kept, "sure": self.learner.packed(p)}
+                    self._records.save_profile(p.mould_id, facts[-1].number, facts[-1].recorded_at, found)
 
     def restore(self) -> None:
-        """Take the wet states back where no fact has come since."""
+        """Take the wet states back where no fact has come since, and what bells need where it still fits."""
         with self._lock:
+            self.learner.follow()
             for p in self._open_moulds():
                 kept = self._records.profile(p.mould_id)
+                if kept is not None:
+                    self.learner.restore(p, kept[2].get("sure", {}))
                 if kept is not None and kept[0] == self._open.facts[p.mould_id][-1].number:
-                    self._estimator.restore(p, kept[2])
-
-
-def _hung(p: Progress, found: HungIn, state: RoomState, now: datetime) -> Hung:
-    assert found.air is not None
-    if found.rooms_always and state.air is not None and state.to_come is not None:
-        return Hung(p, state.air, state.to_come.series)
-    return Hung(p, found.air, forecast_air(found.air, now.timestamp(), FORECAST_S).series)
+                    own = self.learner.own(p, kept[1])
+                    self._estimator.restore(p, kept[2], own)
 
 
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:

@@ -16,8 +16,8 @@ from service.drying.weather import AirSeries
 from service.records.facts import CheckBody, EndedBody, Fact, NoteBody, ResultBody, Zone
 from service.room.air_book import RoomAir
 from service.room.estimate import ZoneEstimate, slowest
+from service.room.expected import Expected
 from service.room.progress import Progress
-from service.room.ready_spread import Margins
 from service.room.room_view import RoomState
 from service.room.views import Layer, MouldNow, NotAtThisHumidity, Stage, Wrong, ZoneNow
 
@@ -37,24 +37,30 @@ class Waits:
     @property
     def due(self) -> datetime | None:
         """When the next dip, or dewax, can be done."""
-        return self._due_if(self.dry_enough) if self.dry_enough else None
+        return self.due_if(self.dry_enough)
 
-    def between(self, margins: Margins | None, now: datetime) -> tuple[datetime | None, datetime | None]:
-        """Where `due` lies with 80 %, its waits counted. Once it is due nothing is waited for."""
-        due = self.due
-        if margins is None or self.dry_enough is None or due is None or due <= now:
-            return None, None
-        early = self._due_if(self.dry_enough - timedelta(seconds=margins.earlier_s))
-        if margins.later_s is None:
-            return early, None
-        return early, self._due_if(self.dry_enough + timedelta(seconds=margins.later_s))
-
-    def _due_if(self, dry_enough: datetime) -> datetime | None:
-        """When it is due, if it were dry enough by then."""
-        if self.least_until is None:
+    def due_if(self, dry_enough: datetime | None) -> datetime | None:
+        """When it is due, if it is dry enough by then."""
+        if dry_enough is None or self.least_until is None:
             return None
         times = [dry_enough, self.least_until]
         return max([*times, self.held_until] if self.held_until else times)
+
+
+@dataclass(frozen=True)
+class Around:
+    """Between which instants a mould gets due, its waits counted; all None once it is, and where nobody knows."""
+
+    early: datetime | None = None
+    about: datetime | None = None
+    late: datetime | None = None
+
+
+def _around(waits: Waits, expected: Expected | None, now: datetime) -> Around:
+    if expected is None or (waits.due is not None and waits.due <= now):
+        return Around()
+    times = (expected.early_s, expected.about_s, expected.late_s)
+    return Around(*(waits.due_if(_instant(at_s)) for at_s in times))
 
 
 def mould_view(
@@ -65,16 +71,16 @@ def mould_view(
     never: NotAtThisHumidity | None = None,
     hung_in: RoomAir | None = None,
     unworkable: bool = False,
-    margins: Margins | None = None,
+    expected: Expected | None = None,
 ) -> MouldNow:
     """Put a mould's facts and its estimate together. `zones` is empty while no coat is on or no air is known.
 
     hung_in: the mould's own air, where that is not the room's all along.
-    unworkable: its numbers cannot be worked with. margins: how sure its hour is; None: not known.
+    unworkable: its numbers cannot be worked with. expected: when what it waits for is reached, and how surely.
     """
-    waits = _waits(p, zones)
+    waits = _waits(p, expected.sure_s if expected else None)
     stage = _stage(p, waits.due, now)
-    early, late = waits.between(margins, now) if stage is not Stage.ENDED else (None, None)
+    around = _around(waits, expected if stage is not Stage.ENDED else None, now)
     slow = slowest(zones, p.for_dewax) if zones else None
     step = p.next_step
     ended = p.ended.body if p.ended else None
@@ -102,8 +108,10 @@ def mould_view(
         next_tank=step.tank if step else None,
         wires_due=p.wires_due,
         due_at=waits.due if stage is not Stage.ENDED else None,
-        due_early_at=early,
-        due_late_at=late,
+        due_early_at=around.early,
+        about_at=around.about,
+        due_late_at=around.late,
+        sureness_usual=expected is not None and expected.usual and stage is not Stage.ENDED,
         least_wait_until=waits.least_until,
         longest_wait_until=waits.longest_until,
         never=never if stage in (Stage.DRYING, Stage.FINAL_DRY) else None,
@@ -132,25 +140,22 @@ def wrong_of(problems: Iterable[Fact]) -> tuple[Wrong, ...]:
     return tuple(Wrong(body.problem, body.text, fact.at, fact.hand) for fact, body in said if body.problem)
 
 
-def due_by(p: Progress, zones: tuple[ZoneEstimate, ...]) -> datetime | None:
-    """When a mould is due by these zones, its waits counted; None: not within their forecast."""
-    return _waits(p, zones).due
+def due_by(p: Progress, dry_enough_s: float | None) -> datetime | None:
+    """When a mould is due that is dry enough by then, its waits counted."""
+    return _waits(p, dry_enough_s).due
 
 
-def _waits(p: Progress, zones: tuple[ZoneEstimate, ...]) -> Waits:
+def _waits(p: Progress, dry_enough_s: float | None) -> Waits:
     dewax = p.for_dewax
     if p.last_dip is None or p.last_step is None:
         return Waits(p.started_at, None, p.started_at, None)
     least = p.recipe.final_dry.least_wait_s if dewax else p.last_step.least_wait_s
     longest = None if dewax else p.last_step.longest_wait_s
-    times = [zone.dry_s if dewax else zone.ready_s for zone in zones]
-    known = [t for t in times if t is not None]
-    dry_enough = _instant(max(known)) if zones and len(known) == len(times) else None
     since = p.last_dip.at
     return Waits(
         since + timedelta(seconds=least),
         since + timedelta(seconds=longest) if longest is not None else None,
-        dry_enough,
+        _instant(dry_enough_s),
         p.held_until,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -13,28 +13,37 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
     MouldBody,
     NoteBody,
     PhotoBody,
     Problem,
     ResultBody,
+    SensorOnBody,
+    WeightBody,
     WiresBody,
     Zone,
     ZoneKind,
     live,
 )
 from service.records.recipes import CoatStep, Recipe
+from service.room.own_numbers import AS_USUAL, ZoneNumbers
 
 HELD_AFTER_DAMP = timedelta(minutes=30)
 """A hand that felt it still damp holds the next dip back this long (our choice; the estimate stays as it is)."""
+
+
+COAT_LOST = (Problem.STUCCO_SHED, Problem.COAT_LIFTED)
+"""What a dip over a coat too wet does to it."""
 
 
 @dataclass(frozen=True)
 class Progress:
     """A mould's life so far: the facts that hold, sorted out.
 
-    rooms: where it hung from when on, (instant, room number), the first from the start.
+    rooms: where it hung from when on, (instant, room number), the first from the start. hooks: the same of its hooks.
+    weights, faces, sensors: what was weighed, read off its faces, and put on it. sheds: that a coat shed or lifted.
     """
 
     mould_id: int
@@ -48,6 +57,11 @@ class Progress:
     result: Fact | None = None
     photos: tuple[Fact, ...] = ()
     problems: tuple[Fact, ...] = ()
+    hooks: tuple[tuple[datetime, str], ...] = ()
+    weights: tuple[Fact, ...] = ()
+    faces: tuple[Fact, ...] = ()
+    sensors: tuple[Fact, ...] = ()
+    sheds: tuple[Fact, ...] = ()
 
     @property
     def recipe(self) -> Recipe:
@@ -135,7 +149,16 @@ def progress(mould_id: int, facts: list[Fact]) -> Progress:
         next((f for f in held if isinstance(f.body, ResultBody)), None),
         tuple(f for f in held if isinstance(f.body, PhotoBody)),
         problems_of(held),
+        hooks_of(facts),
+        tuple(f for f in held if isinstance(f.body, WeightBody)),
+        tuple(f for f in held if isinstance(f.body, FaceBody)),
+        tuple(f for f in held if isinstance(f.body, SensorOnBody)),
+        tuple(f for f in held if _shed(f)),
     )
+
+
+def _shed(fact: Fact) -> bool:
+    return isinstance(fact.body, NoteBody) and fact.body.problem in COAT_LOST and not fact.body.over
 
 
 def problems_of(held: Iterable[Fact]) -> tuple[Fact, ...]:
@@ -164,14 +187,41 @@ def rooms_of(facts: list[Fact]) -> tuple[tuple[datetime, int], ...]:
     return tuple(found)
 
 
+def hooks_of(facts: list[Fact]) -> tuple[tuple[datetime, str], ...]:
+    """On which hook from when on: of another room from when it came there, within a room from when it was said.
+
+    Said before its first coat, it never hung where it was last said to.
+    """
+    first_dip = min((f.at for f in live(facts) if isinstance(f.body, DipBody)), default=None)
+    found: list[tuple[datetime, str]] = []
+    room_before: int | None = None
+    for number, fact in enumerate(facts, 1):
+        if isinstance(fact.body, MouldBody):
+            came = rooms_of(facts[:number])[-1][0]
+            wet = first_dip is not None and fact.recorded_at >= first_dip
+            since = fact.recorded_at if wet and fact.body.room_id == room_before else came
+            found = [(at, hook) for at, hook in found if at < since]
+            if not found or found[-1][1] != fact.body.hook:
+                found.append((since, fact.body.hook))
+            room_before = fact.body.room_id
+    return tuple(found)
+
+
 def _damp(fact: Fact) -> bool:
     return isinstance(fact.body, CheckBody) and fact.body.verdict == "still damp"
 
 
-def lives(p: Progress, until_s: float) -> list[Life]:
-    """The life of each zone, for the drying computation. Times are seconds since 1970 (UTC)."""
+def lives(p: Progress, until_s: float, own: Sequence[ZoneNumbers] = ()) -> list[Life]:
+    """The life of each zone, for the drying computation. Times are seconds since 1970 (UTC).
+
+    own: the numbers of each zone, where any are known that are its own.
+    """
     dips = tuple(_dip(p.recipe, number, fact) for number, fact in enumerate(p.dips, 1))
-    return [Life(zone_shape(zone), dips, until_s) for zone in p.body.zones]
+    numbers = own or [AS_USUAL] * len(p.body.zones)
+    return [
+        Life(zone_shape(zone), each.lived(dips), until_s)
+        for zone, each in zip(p.body.zones, numbers, strict=True)
+    ]
 
 
 def limits_after(recipe: Recipe, coat: int) -> Limits:

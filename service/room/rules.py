@@ -10,7 +10,9 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     Fact,
+    LearnAnewBody,
     MouldBody,
     PhotoBody,
     ResultBody,
@@ -20,6 +22,7 @@ from service.records.facts import (
 )
 from service.records.recipes import CoatStep
 from service.records.utc import in_utc
+from service.room.face_rules import check_face_read
 from service.room.progress import HELD_AFTER_DAMP, Progress
 from service.room.result_rules import (
     check_coat_unnamed,
@@ -30,7 +33,7 @@ from service.room.result_rules import (
 )
 from service.room.views import MouldNow
 from service.terms import term
-from service.units import Dimension, show
+from service.units import Dimension, Units, show
 from service.voice import say
 
 CLOCKS_DIFFER = timedelta(minutes=2)
@@ -179,6 +182,8 @@ def _how_far(seen: MouldNow, at: datetime) -> str:
         return say("a hand felt it still damp")
     if seen.least_wait_until is not None and at < seen.least_wait_until:
         return say("the recipe's least wait is not over")
+    if seen.about_at is not None and seen.about_at <= at:
+        return say("it may be dry enough by then, but not as surely as this shop wants it")
     return say("at that time the last coat was not dry enough yet")
 
 
@@ -241,6 +246,29 @@ def check_zone(p: Progress, zone: str | None) -> None:
         )
 
 
+def check_face(p: Progress, zone: str | None) -> None:
+    """A face read off is of one place: of a mould with several it must be said of which."""
+    check_zone(p, zone)
+    if zone is None and len(p.body.zones) > 1:
+        raise BadInput(
+            "zone_missing",
+            say("It is not said which face was read."),
+            say("Choose one of: {names}.", names=", ".join(z.name for z in p.body.zones)),
+            "zone",
+        )
+
+
+def check_anew_correction(fact: Fact, body: AnyBody, at: datetime, now: datetime) -> datetime:
+    """A corrected "learn anew" is still one, and not of a time to come. The time to record."""
+    if not isinstance(body, LearnAnewBody):
+        raise BadInput(
+            "other_kind",
+            say("A {kind} cannot become a {wanted}.", kind=term(fact.body.kind), wanted=term(body.kind)),
+            say("Undo it, and record the other one."),
+        )
+    return settled(at, now, "learn_anew")
+
+
 def coat_on(p: Progress, at: datetime) -> int:
     """How many coats were on at that time. Raises BadInput if there was none to put wires on."""
     given = sum(dip.at <= at for dip in p.dips)
@@ -297,8 +325,13 @@ def check_withdrawal(p: Progress, fact: Fact) -> None:
     check_coat_unnamed(p, p.coats_given)
 
 
-def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime) -> datetime:
-    """A correction says the same kind of thing, at a time that fits between its neighbours. The time to record."""
+def check_correction(
+    p: Progress, fact: Fact, body: AnyBody, at: datetime, now: datetime, units: Units = Units.METRIC
+) -> datetime:
+    """A correction says the same kind of thing, at a time that fits between its neighbours. The time to record.
+
+    units: in which a temperature that is refused is told.
+    """
     if isinstance(fact.body, MouldBody):
         raise BadInput(
             "mould_not_corrected",
@@ -316,6 +349,9 @@ def check_correction(p: Progress, fact: Fact, body: AnyBody, at: datetime, now: 
         _check_place(p, fact, body, at)
     elif isinstance(body, CheckBody):
         check_zone(p, body.zone)
+    elif isinstance(body, FaceBody):
+        check_face(p, body.zone)
+        check_face_read(p, body.temperature_k, at, units)
     elif isinstance(body, WiresBody):
         _check_wired_coat(p, body, at)
     elif isinstance(body, EndedBody):

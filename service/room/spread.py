@@ -9,6 +9,7 @@ are read from fixed draws. Against 2,000 random lives it is within two points of
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,8 +17,9 @@ import numpy as np
 from service.drying.isotherm import Array
 from service.drying.shell import Parameters
 
-DOUBT = np.array([0.35, 0.5, 0.15, 0.3])
-"""Log-normal spread of what the air takes (h), of diffusivity (D), of thickness, of what a dip soaks in (S)."""
+DOUBT = (0.35, 0.5, 0.15, 0.3)
+"""Log-normal spread of what the air takes (h), of diffusivity (D), of thickness, of what a dip soaks in (S), as long as
+nothing was learned of them."""
 REACH = float(np.sqrt(3.0))
 LIKELY = (0.1, 0.9)
 DRAWS = 4096
@@ -26,22 +28,22 @@ NEAR_END = 1e-6
 
 def _points() -> Array:
     """(9, 4), the plain estimate first, then each multiplier larger and smaller."""
-    one = REACH * np.eye(DOUBT.size)
-    return np.concatenate([np.zeros((1, DOUBT.size)), one, -one])
+    one = REACH * np.eye(len(DOUBT))
+    return np.concatenate([np.zeros((1, len(DOUBT))), one, -one])
 
 
 POINTS = _points()
-NORMAL: Array = np.random.Generator(np.random.PCG64(11)).standard_normal((DRAWS, DOUBT.size))
+NORMAL: Array = np.random.Generator(np.random.PCG64(11)).standard_normal((DRAWS, len(DOUBT)))
 
 
-def members(parameters: Parameters) -> list[Parameters]:
+def members(parameters: Parameters, doubt: Sequence[float] = DOUBT) -> list[Parameters]:
     """The nine lives' numbers; the first are the plain ones."""
-    return [member(parameters, point) for point in POINTS]
+    return [member(parameters, point, doubt) for point in POINTS]
 
 
-def member(parameters: Parameters, point: Array) -> Parameters:
+def member(parameters: Parameters, point: Array, doubt: Sequence[float] = DOUBT) -> Parameters:
     """The numbers so many spreads off the plain ones."""
-    h, d, thickness, s = (float(m) for m in np.exp(DOUBT * point))
+    h, d, thickness, s = (float(m) for m in np.exp(np.array(doubt) * point))
     return replace(
         parameters,
         transfer_multiplier=parameters.transfer_multiplier * h,
@@ -63,7 +65,7 @@ def likely(shares: Array, assumed: float = 0.0) -> tuple[float, float]:
 
 def between(answers: Array, assumed: float = 0.0) -> tuple[float, float]:
     """The same of any answer, on a scale on which the doubts about add up. The first answer is the plain one."""
-    larger, smaller = answers[1 : 1 + DOUBT.size], answers[1 + DOUBT.size :]
+    larger, smaller = answers[1 : 1 + len(DOUBT)], answers[1 + len(DOUBT) :]
     slope = (larger - smaller) / (2.0 * REACH)
     bend = (larger + smaller - 2.0 * answers[0]) / (2.0 * REACH**2)
     off = np.quantile(NORMAL @ slope + NORMAL**2 @ bend, LIKELY)

@@ -150,6 +150,9 @@ class MouldNow:
         False  # copied from an older notebook: nothing was measured, and nothing is worked out
     )
     wrong: tuple[Wrong, ...] = ()
+    sureness_usual: bool = (
+        False  # how sure it is is not worked out yet: `due_at` is late enough for any mould of such a wait
+    )
 
 
 @dataclass(frozen=True, slots=True)

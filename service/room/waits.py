@@ -15,12 +15,13 @@ from service.drying.isotherm import Array
 from service.drying.shell import Parameters
 from service.drying.solver import Dried, advance
 from service.drying.zone import ZoneState
-from service.records.facts import DipBody, Zone, ZoneKind
+from service.records.facts import DipBody, Zone
 from service.records.recipes import CoatKind
 from service.room.air_book import RoomAir
 from service.room.air_faults import air_faults, largest_swing_k, within_wait
 from service.room.estimate import numbers_told
-from service.room.progress import Progress, lives
+from service.room.own_numbers import NOTHING_LEARNED, Learned
+from service.room.progress import Progress, lives, zone_shape
 from service.room.spread import likely, members
 from service.room.views import AirFault
 
@@ -127,17 +128,24 @@ class Worked:
 WORKED: TypeAdapter[Worked] = TypeAdapter(Worked)
 
 
-def work_out(p: Progress, air: RoomAir | None, parameters: Parameters, end_s: float) -> Worked:
+def work_out(
+    p: Progress,
+    air: RoomAir | None,
+    parameters: Parameters,
+    end_s: float,
+    learned: Learned = NOTHING_LEARNED,
+) -> Worked:
     """The waits that are over: all of a mould that ended at `end_s`, else those before its newest dip.
 
-    Raises Unavailable where its numbers cannot be worked with.
+    Worked out with what was learned of the mould, and spread by what that leaves of the doubt. Raises Unavailable
+    where its numbers cannot be worked with.
     """
     if not p.dips:
         return Worked(())
     until_s = end_s if p.ended else p.dips[-1].at.timestamp()
     if air is None:
         return Worked(_unmeasured(p, until_s)[: None if p.ended else -1])
-    by_member = _played(p, air, parameters, until_s)
+    by_member = _played(p, air, parameters, until_s, learned)
     over = len(p.dips) if p.ended else len(p.dips) - 1
     waits = tuple(_wait(p, i, end, by_member, air) for i, end in enumerate(_ends(p, until_s)[:over]))
     return Worked(waits, () if p.ended else tuple(_laid(zone[-1].laid) for zone in by_member[0]))
@@ -157,6 +165,7 @@ def all_waits(
     parameters: Parameters,
     now_s: float,
     so_far: SoFar | None = None,
+    learned: Learned = NOTHING_LEARNED,
 ) -> tuple[Wait, ...]:
     """Those that are over, and the one that runs until `now_s`: of that the plain estimate alone."""
     if len(worked.over) == len(p.dips):
@@ -164,21 +173,28 @@ def all_waits(
     if air is None or not worked.laid:
         return (*worked.over, _unmeasured(p, now_s)[-1])
     start = so_far or SoFar(())
-    dried = carried_on(p, worked.laid, air, parameters, now_s, start).dried
+    dried = carried_on(p, worked.laid, air, parameters, now_s, start, learned).dried
     return (*worked.over, _described(p, len(p.dips) - 1, now_s, dried, air))
 
 
 def carried_on(
-    p: Progress, laid: Sequence[Laid], air: RoomAir, parameters: Parameters, until_s: float, before: SoFar
+    p: Progress,
+    laid: Sequence[Laid],
+    air: RoomAir,
+    parameters: Parameters,
+    until_s: float,
+    before: SoFar,
+    learned: Learned = NOTHING_LEARNED,
 ) -> SoFar:
     """The zones of the wait that runs, from where they were (nowhere: from the dip) on to `until_s`."""
-    own, start_s = lives(p, until_s), p.dips[-1].at.timestamp()
+    own, start_s = lives(p, until_s, learned.own), p.dips[-1].at.timestamp()
+    numbers = [life.dips[-1].multipliers.of(parameters) for life in own]
     states = [one.state for one in before.dried] or [
         _state(life, zone, start_s, parameters) for life, zone in zip(own, laid, strict=True)
     ]
     with numbers_told():
         dried = advance(
-            states, [until_s] * len(states), air.series, parameters, [life.dips[-1].limits for life in own]
+            states, [until_s] * len(states), air.series, numbers, [life.dips[-1].limits for life in own]
         )
     if not before.dried:
         return SoFar(tuple(dried))
@@ -198,10 +214,10 @@ def _joined(before: Dried, after: Dried) -> Dried:
 
 
 def _played(
-    p: Progress, air: RoomAir, parameters: Parameters, until_s: float
+    p: Progress, air: RoomAir, parameters: Parameters, until_s: float, learned: Learned
 ) -> list[list[tuple[Stretch, ...]]]:
     """By member of the spread, by zone: its stretches. All in one batch."""
-    own, numbers = lives(p, until_s), members(parameters)
+    own, numbers = lives(p, until_s, learned.own), members(parameters, learned.doubt)
     with numbers_told():
         every = play_back(
             [life for _ in numbers for life in own], air.series, [n for n in numbers for _ in own]
@@ -334,10 +350,4 @@ def _shell_kg_m2(zones: Sequence[Zone], dried: Sequence[Dried], at_s: Array) -> 
 
 def face_m2(zone: Zone) -> float:
     """How much face a zone has, as far as its sizes say; of a pocket its wall and bottom."""
-    if zone.kind is not ZoneKind.POCKET:
-        return zone.height_m * zone.width_m
-    mouth = zone.mouth_m or zone.width_m
-    depth = zone.depth_m or mouth
-    if zone.slot:
-        return (2.0 * depth + mouth) * zone.height_m
-    return np.pi * mouth * (depth + mouth / 4.0)
+    return zone_shape(zone).face_m2

@@ -44,6 +44,14 @@ class MouldSignal(Payload):
         description="between this and `due_late_at` it is due with 80 %; null: not known, or due already"
     )
     due_late_at: AwareDatetime | None = Field(description="null: not known, or no end in sight")
+    ready_10: AwareDatetime | None = Field(
+        description="one in ten such shells is ready by then; as `due_early_at`"
+    )
+    ready_50: AwareDatetime | None = Field(description="as likely ready before as after; null: not known")
+    ready_90: AwareDatetime | None = Field(description="nine in ten are ready by then; as `due_late_at`")
+    bell: AwareDatetime | None = Field(
+        description="ready by then as surely as the shop wants its bell, which rings some minutes before; as `due_at`"
+    )
     dip_before: AwareDatetime | None = Field(description="when the longest wait of the newest coat ends")
     wires_first: bool = Field(description="reinforcement wire goes on before the next dip")
     guessing: bool = Field(description="the hour rests on air that nobody measured")

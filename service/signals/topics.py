@@ -68,6 +68,8 @@ def _coming(hands: Sequence[Hand], now: datetime) -> dict[int, str]:
 
 
 def _mould(mould: MouldNow, light: Light, coming: str | None) -> MouldSignal:
+    bell = _minute(None if mould.stage is Stage.TO_DIP else mould.due_at)
+    early, late = _minute(mould.due_early_at), _minute(mould.due_late_at)
     return MouldSignal(
         id=mould.id,
         name=mould.name,
@@ -78,9 +80,13 @@ def _mould(mould: MouldNow, light: Light, coming: str | None) -> MouldSignal:
         of=mould.coats_total,
         kind=mould.next_kind,
         tank=mould.next_tank,
-        due_at=_minute(None if mould.stage is Stage.TO_DIP else mould.due_at),
-        due_early_at=_minute(mould.due_early_at),
-        due_late_at=_minute(mould.due_late_at),
+        due_at=bell,
+        due_early_at=early,
+        due_late_at=late,
+        ready_10=early,
+        ready_50=_minute(mould.about_at),
+        ready_90=late,
+        bell=bell,
         dip_before=_minute(mould.longest_wait_until if mould.next_coat else None),
         wires_first=mould.wires_due,
         guessing=reckoned_roughly(mould),

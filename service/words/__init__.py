@@ -27,7 +27,8 @@ from service.words.air import air_line, freshness_line, guessing_line, sensor_li
 from service.words.audit import air_fault_line, coat_faults
 from service.words.brief import brief
 from service.words.dipping import at_tank_line, dip_remembered, dipped_button, left_line
-from service.words.due import due_range
+from service.words.due import due_range, has_hour, range_of, sure_by
+from service.words.evidence import face_line, on_mould_line, sensor_on_line, worn_line
 from service.words.failure_factors import factor_name, factor_value
 from service.words.failure_print import odds_words, p_words, small_print
 from service.words.failures import (
@@ -48,6 +49,16 @@ from service.words.failures import (
     within_line,
 )
 from service.words.hands import called_to, hand_line, own_reply, reply_lines, seen_by, snooze_button
+from service.words.heard import HeardWords, heard_words
+from service.words.learned import (
+    Names,
+    anew_line,
+    anew_since,
+    known_at_first,
+    learned_line,
+    rests_on,
+    where_learned,
+)
 from service.words.moulds import (
     MOST_NAMES,
     bare_tank,
@@ -80,6 +91,7 @@ from service.words.moulds import (
     zone_line,
 )
 from service.words.numbers import (
+    bare_temperature,
     exact_speed,
     humidity_range,
     length,

@@ -9,8 +9,8 @@ from service.local_time import ago, clock_time, seconds_between
 from service.records.shop_facts import Site
 from service.room.views import MouldNow, Stage
 from service.voice import say
+from service.words.due import WAITING, has_hour
 from service.words.moulds import (
-    WAITING,
     frost_line,
     hand_check_line,
     least_wait_line,
@@ -69,7 +69,7 @@ def _waited_for(mould: MouldNow, site: Site | None, now: datetime) -> Iterator[s
         yield say("not before {hour}", hour=clock_time(least, site, now))
     if mould.from_notebook and mould.stage is not Stage.ENDED:
         yield say("from the notebook")
-    if mould.stage in WAITING and mould.due_at is None and mould.never is None:
+    if mould.stage in WAITING and not has_hour(mould) and mould.never is None:
         yield say("no hour known")
     if unmeasured_line(mould, now):
         yield say("partly guessed")

@@ -9,6 +9,7 @@ from service.local_time import clock_time
 from service.records.shop_facts import Site
 from service.room.views import MouldNow
 from service.voice import say, say_many
+from service.words.due import due_range
 from service.words.moulds import coats_on, tank_words
 
 
@@ -26,9 +27,12 @@ def dipped_button(number: int) -> str:
 
 
 def at_tank_line(at: AtTank, site: Site | None, now: datetime) -> str:
-    """``3 ready``, ``none ready, the next at 15:10``, ``nothing hangs here for it``."""
+    """``3 ready``, ``none ready, the next about 14:20, surely by 15:10``, ``nothing hangs here for it``."""
     if at.ready:
         return say_many("{number} ready", "{number} ready", len(at.ready))
+    in_doubt = due_range(at.not_yet[0], site, now) if at.not_yet else None
+    if in_doubt:
+        return say("none ready, the next {when}", when=in_doubt)
     if at.next_at is not None:
         return say("none ready, the next at {time}", time=clock_time(at.next_at, site, now))
     return say("none ready, and no hour for the next") if at.not_yet else say("nothing hangs here for it")

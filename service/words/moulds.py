@@ -17,11 +17,11 @@ from service.terms import term
 from service.units import Dimension, Units, show_apart
 from service.voice import later, say, say_many
 from service.words.air import guessing_line
+from service.words.due import WAITING, due_range, has_hour, likely_at, range_of
 from service.words.numbers import percent, temperature, water_share
 from service.words.problems import wrong_line
 from service.words.results import result_question, result_wanted, verdict_line
 
-WAITING = (Stage.DRYING, Stage.FINAL_DRY)
 MOST_NAMES = 8
 
 
@@ -108,12 +108,12 @@ def too_soon_for_dewax(mould: MouldNow) -> str:
 
 
 def headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
-    """One line for the board: ``Heron: coat 5 of 9, backup, from the grey tank, 14:20``."""
+    """One line: ``Heron: coat 5 of 9, backup, from the grey tank, about 14:20, surely by 15:10``."""
     return f"{mould.name}: {_headline(mould, site, now)}"
 
 
 def what_now(mould: MouldNow, site: Site | None, now: datetime) -> str:
-    """The next right thing to do: ``Dip coat 5 of 9, backup, grey tank``, ``Wait until 14:20``."""
+    """The next right thing to do: ``Dip coat 5 of 9, backup, grey tank``, ``Wait: about 14:20, surely by 15:10``."""
     if mould.stage is Stage.ENDED:
         return result_question(mould) if result_wanted(mould) else verdict_line(mould)
     if mould.stage in WAITING:
@@ -234,6 +234,8 @@ def hand_check_line(mould: MouldNow, site: Site | None, now: datetime) -> str | 
         return say("{felt}; the estimate says dry: feel it again", felt=felt)
     if mould.hand_check == "dry" and mould.stage in WAITING and not reckoned:
         felt = _felt(mould, later("Felt dry"), later("Felt dry at {time}"), site, now)
+        if _is_past(likely_at(mould), now):
+            return say("{felt}; the estimate is not sure yet: feel the deepest place", felt=felt)
         return say("{felt}; the estimate says still damp inside: wait, and feel the deepest place", felt=felt)
     return None
 
@@ -264,7 +266,8 @@ def reckoned_dry(mould: MouldNow, now: datetime) -> bool:
         return mould.stage in (Stage.TO_WIRE, Stage.READY, Stage.DRY)
     final = mould.stage is Stage.FINAL_DRY
     reached = [zone.dry_at if final else zone.ready_at for zone in mould.zones]
-    return bool(reached) and all(_is_past(at, now) for at in reached)
+    in_doubt = range_of(mould, now) is not None
+    return bool(reached) and all(_is_past(at, now) for at in reached) and not in_doubt
 
 
 def reckoned_roughly(mould: MouldNow) -> bool:
@@ -395,6 +398,9 @@ def _headline(mould: MouldNow, site: Site | None, now: datetime) -> str:
 
 
 def _when(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    in_doubt = due_range(mould, site, now)
+    if in_doubt:
+        return in_doubt
     if mould.due_at is not None:
         return clock_time(mould.due_at, site, now) if mould.due_at > now else say("any minute")
     if mould.never is not None:
@@ -414,6 +420,9 @@ def _since(mould: MouldNow, site: Site | None, now: datetime) -> str:
 
 
 def _wait(mould: MouldNow, site: Site | None, now: datetime) -> str:
+    in_doubt = due_range(mould, site, now)
+    if in_doubt:
+        return say("Wait: {when}", when=in_doubt)
     if mould.due_at is not None:
         if mould.due_at <= now:
             return say("Wait: ready any minute")
@@ -453,7 +462,7 @@ def _held_line(mould: MouldNow, now: datetime) -> str | None:
 
 
 def _unknown_line(mould: MouldNow) -> str | None:
-    if mould.stage not in WAITING or mould.due_at is not None or mould.never is not None:
+    if mould.stage not in WAITING or has_hour(mould) or mould.never is not None:
         return None
     if mould.from_notebook:
         return say("Nothing is worked out for a mould from the notebook: feel the shell")

@@ -27,6 +27,12 @@ def temperature(kelvin: float, site: Site | None) -> str:
     return show(kelvin, Dimension.TEMPERATURE, units_of(site))
 
 
+def bare_temperature(kelvin: float, site: Site | None) -> str:
+    """``20.7`` or ``69.26``: to be changed in a form, so finer than it is shown, and without its unit."""
+    unit = SHOWN[Dimension.TEMPERATURE][units_of(site)][0]
+    return f"{round(registry.Quantity(kelvin, Dimension.TEMPERATURE.value).to(unit).magnitude, 6):g}"
+
+
 def temperature_difference(kelvin: float, site: Site | None) -> str:
     """``1.7 °C`` or ``3.1 °F``."""
     return show(kelvin, Dimension.TEMPERATURE_DIFFERENCE, units_of(site))

@@ -51,6 +51,16 @@ def lapwing(shop: FakeShop) -> MouldNow:
     return mould(shop, "Lapwing")
 
 
+def unsure(lapwing: MouldNow, **changes: object) -> MouldNow:
+    """About 14:35, its bell at 14:50, surely by 15:05."""
+    spread = {
+        "due_early_at": START + timedelta(minutes=5),
+        "about_at": START + 0.25 * HOUR,
+        "due_late_at": START + 0.75 * HOUR,
+    }
+    return replace(lapwing, **(spread | changes))  # type: ignore[arg-type]
+
+
 class TestHour:
     def test_a_clock_time_while_it_dries(self, lapwing: MouldNow) -> None:
         assert hour(lapwing, SALTMARSH, START) == "14:50"
@@ -87,9 +97,27 @@ class TestAbout:
         assert (about(lapwing, SALTMARSH, START), surely(lapwing, SALTMARSH, START)) == ("14:50", "")
 
     def test_about_and_surely_where_it_is(self, lapwing: MouldNow) -> None:
-        spread = replace(lapwing, due_late_at=START + 0.75 * HOUR)
-        assert about(spread, SALTMARSH, START) == "about 14:50"
+        spread = unsure(lapwing)
+        assert hour(spread, SALTMARSH, START) == "14:35"
+        assert about(spread, SALTMARSH, START) == "about 14:35"
         assert surely(spread, SALTMARSH, START) == "surely by 15:05"
+
+    def test_any_time_between_the_likeliest_hour_and_the_bell(self, lapwing: MouldNow) -> None:
+        soon, now = unsure(lapwing), START + 0.25 * HOUR
+        assert hour(soon, SALTMARSH, now) == "any time"
+        assert about(soon, SALTMARSH, now) == "any time now"
+        assert surely(soon, SALTMARSH, now) == "surely by 15:05"
+
+    def test_no_end_in_sight(self, lapwing: MouldNow) -> None:
+        for open_ in (unsure(lapwing, due_late_at=None), unsure(lapwing, due_late_at=None, due_at=None)):
+            assert hour(open_, SALTMARSH, START) == "14:35"
+            assert about(open_, SALTMARSH, START) == "about 14:35"
+            assert surely(open_, SALTMARSH, START) == "perhaps much later"
+
+    def test_a_guess_is_marked_in_its_row(self, lapwing: MouldNow) -> None:
+        guess = unsure(lapwing, guessing_since=START - HOUR)
+        assert hour(guess, SALTMARSH, START) == "~14:35"
+        assert about(guess, SALTMARSH, START) == "about 14:35"
 
     def test_about_instead_of_a_mark_on_air_nobody_measured(self, lapwing: MouldNow) -> None:
         assert about(replace(lapwing, guessing_since=START - HOUR), SALTMARSH, START) == "about 14:50"

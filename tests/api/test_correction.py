@@ -15,10 +15,13 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     FaultKind,
+    LearnAnewBody,
     NoteBody,
     PhotoBody,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     ToldBody,
     WeightBody,
@@ -55,6 +58,11 @@ class TestAmended:
         assert told.value.code == "field_unknown"
         assert told.value.field == field
 
+    @pytest.mark.parametrize("change", [{"sensor": "probe 3"}, {"off": True}])
+    def test_a_sensor_put_on_stays_the_one_it_is(self, change: dict[str, object]) -> None:
+        with pytest.raises(BadInput, match="It can be: zone"):
+            amended(SensorOnBody(sensor="probe 2", zone="base"), change)
+
     def test_where_nothing_can_be_changed_it_says_so_in_words(self) -> None:
         with pytest.raises(BadInput, match="It can be: text"):
             amended(WithdrawnBody(), {"tank": "grey"})
@@ -85,6 +93,13 @@ class TestChangesOf:
             (NoteBody(text="crack"), {"text": "cracks"}, {"text": "cracks"}),
             (WeightBody(mass_kg=1.0), {"mass": "2", "mass_unit": "kg"}, {"mass_kg": 2.0}),
             (EndedBody(outcome="failed"), {"outcome": "scrapped"}, {"outcome": "scrapped", "text": ""}),
+            (
+                FaceBody(temperature_k=291.0),
+                {"temperature": "68", "temperature_unit": "°F", "zone": "base"},
+                {"temperature_k": pytest.approx(293.15), "zone": "base"},
+            ),
+            (SensorOnBody(sensor="probe 2", zone="base"), {"zone": "outside"}, {"zone": "outside"}),
+            (SensorOnBody(sensor="hoist"), {}, {"zone": None}),
             (PHOTO, {"zone": "", "coat": "3", "text": "x"}, {"zone": None, "coat": 3, "text": "x"}),
             (
                 ResultBody(verdict="sound"),
@@ -100,7 +115,9 @@ class TestChangesOf:
     def test_every_kind(self, body: AnyBody, fields: dict[str, str], changes: dict[str, object]) -> None:
         assert changes_of(body, Form(fields)) == changes
 
-    @pytest.mark.parametrize("body", [DIP, NoteBody(text="crack"), WeightBody(mass_kg=1.0)])
+    @pytest.mark.parametrize(
+        "body", [DIP, NoteBody(text="crack"), WeightBody(mass_kg=1.0), FaceBody(temperature_k=291.0)]
+    )
     def test_what_must_not_be_empty(self, body: AnyBody) -> None:
         with pytest.raises(BadInput, match="is empty"):
             changes_of(body, Form({}))
@@ -133,6 +150,7 @@ class TestFind:
         [
             ToldBody(key="k", alert="next dip", title="Heron", recipient="phone", attempts=1),
             TankCheckBody(tank="grey", ph=9.0),
+            LearnAnewBody(),
             WithdrawnBody(),
         ],
     )

@@ -60,6 +60,12 @@ def openapi(client: TestClient) -> dict[str, Any]:
 
 ROUTES = [
     "GET /api/board",
+    "GET /api/learned",
+    "POST /api/learned/anew",
+    "GET /api/moulds/{mould_id}/heard",
+    "POST /api/moulds/{mould_id}/faces",
+    "GET /api/moulds/{mould_id}/sensors",
+    "POST /api/moulds/{mould_id}/sensors",
     "GET /api/moulds",
     "GET /api/moulds/{mould_id}",
     "POST /api/moulds",

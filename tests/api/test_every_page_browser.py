@@ -80,6 +80,7 @@ def shop() -> FakeShop:
     shop = FakeShop.saltmarsh(FakeClock(START))
     shop.shells = make(60, 9, failing=0.3, planted=True)
     shop.show_weight("hoist", 14.2)
+    shop.show_surface("probe 2", 290.0)
     shop.listening.hear("zigbee2mqtt/kiln corner", {"temperature": "20.5", "humidity": "48"})
     shop.keep_tank("old grey", TankSetUp(out_of_use=True), "bench 1")
     shop.keep_hook("door", HookSetUp(room_id=1), "bench 1")
@@ -87,6 +88,9 @@ def shop() -> FakeShop:
     shop.note(heron, "at the cup", "bench 1", "wrong-key-01", problem=Problem.CRACK)
     shop.photo(heron, file_of(scene()), "bench 1", "photo-key-01", text="the cup")
     shop.tank_check(TankCheckBody(tank="grey", flow_s=24.0), "bench 2", "check-key-1")
+    shop.put_sensor_on(heron, "probe 2", "hollow base", "bench 1", "on-key-0001")
+    shop.record_face(heron, 291.5, "outside", "bench 1", "face-key-001")
+    shop.learn_anew("draught", "1/3", "the fan was moved", "bench 1", "anew-key-001")
     _another_version(shop)
     shop.end(mould(shop, "Dunlin").id, "dewaxed", "", "bench 2", "end-key-0001")
     return shop
@@ -100,14 +104,16 @@ def _another_version(shop: FakeShop) -> None:
 def addresses(shop: FakeShop) -> dict[str, list[str]]:
     """By their route: where each page is looked at, more than once where it has several faces."""
     heron, gate, dunlin = (mould(shop, name).id for name in ("Heron", "Gate panel, left", "Dunlin"))
-    dip = next(fact.number for fact in shop.records.facts(heron) if fact.body.kind == "dip")
+    recorded = {fact.body.kind: fact.number for fact in shop.records.facts(heron)}
     check = shop.tank_checks()[0].number
     link = shop.link(shop.ring(heron)).rpartition("/")[0]
     others = [m.id for m in shop.board().moulds if m.stage in ("drying", "dry", "final dry")]
     people, times = "/set-up/people", "/set-up/times"
     several = {
         "/mould/{mould_id}": [f"/mould/{number}" for number in (heron, gate, dunlin, *others[:2])],
-        "/mould/{mould_id}/fact/{number}": [f"/mould/{heron}/fact/{dip}"],
+        "/mould/{mould_id}/fact/{number}": [
+            f"/mould/{heron}/fact/{recorded[kind]}" for kind in ("dip", "face", "sensor on")
+        ],
         "/mould/{mould_id}/audit": [f"/mould/{heron}/audit", f"/mould/{dunlin}/audit"],
         "/dipping": ["/dipping", "/dipping?tank=grey"],
         "/tanks/fact/{number}": [f"/tanks/fact/{check}"],

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from fastapi.testclient import TestClient
 
 from api.asked import HAND_COOKIE
-from api.fakes import START, FakeShop, silenced
+from api.fakes import SALTMARSH, START, FakeShop, silenced
 from service.clock import FakeClock
-from service.records.facts import CheckBody, DipBody, EndedBody, NoteBody, WeightBody, WiresBody
+from service.records.facts import (
+    CheckBody,
+    DipBody,
+    EndedBody,
+    FaceBody,
+    NoteBody,
+    WeightBody,
+    WiresBody,
+)
+from service.units import Units
 from tests.api.conftest import client_of
 from tests.api.scene import key_in, mould, plain
 
@@ -101,7 +111,7 @@ class TestPage:
         page = client.get(path).text
         assert "How did it come out?" in plain(page)
         assert "Dewaxed 14:20, 8 of 8 coats on" in plain(page)
-        for gone in ("dip", "check", "weigh", "wires", "end"):
+        for gone in ("dip", "check", "weigh", "face", "sensor", "wires", "end"):
             assert f'action="{path}/{gone}"' not in page
         for there in ("result", "photos", "note"):
             assert f'action="{path}/{there}"' in page
@@ -427,6 +437,169 @@ class TestScale:
         body = shop.records.all_facts[-1].body
         assert isinstance(body, WeightBody)
         assert body.mass_kg == pytest.approx(4.19573, abs=1e-5)
+
+
+def read_face(client: TestClient, path: str, **fields: str) -> tuple[int, str]:
+    data = {"key": "face-key-001", "temperature_unit": "°C", **fields}
+    answer = client.post(f"{path}/face", data=data)
+    return answer.status_code, answer.headers.get("location", "") or plain(answer.text)
+
+
+class TestFace:
+    def test_typed_in_either_unit_and_undone(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        _, where = read_face(client, path, temperature="18,4", zone="hollow base")
+        assert shop.records.all_facts[-1].body == FaceBody(temperature_k=18.4 + 273.15, zone="hollow base")
+        page = plain(client.get(where).text)
+        assert "Recorded. Face read at hollow base: 18.4 °C, 14:20" in page
+        fields = {"temperature": "65", "temperature_unit": "°F", "zone": "outside", "key": "face-key-002"}
+        read_face(client, path, **fields)
+        body = shop.records.all_facts[-1].body
+        assert isinstance(body, FaceBody)
+        assert body.temperature_k == pytest.approx(291.483, abs=1e-3)
+
+    def test_a_mould_of_one_place_needs_none(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Curlew")
+        assert read_face(client, path, temperature="18.4")[0] == 303
+        assert "Where it was read:" not in client.get(path).text
+
+    @pytest.mark.parametrize(
+        ("fields", "status", "words"),
+        [
+            ({"temperature": ""}, 422, "“Temperature of a face” is empty."),
+            ({"temperature": "cold", "zone": "outside"}, 422, "does not start with a number"),
+            ({"temperature": "18.4"}, 422, "Choose one of: outside, hollow base."),
+            ({"temperature": "18.4", "zone": "beak"}, 422, "There is no “beak” on this mould."),
+            ({"temperature": "65", "zone": "outside"}, 422, "65.0 °C is far from any shell room"),
+            ({"temperature": "200", "zone": "outside"}, 422, "200.0 °C is far from any shell room"),
+            (
+                {"temperature": "18.4", "zone": "outside", "at": "2025-12-09T07:00"},
+                409,
+                "bare wax tells nothing",
+            ),
+        ],
+    )
+    def test_what_cannot_be_is_told_and_stays_in_the_form(
+        self, client: TestClient, shop: FakeShop, fields: dict[str, str], status: int, words: str
+    ) -> None:
+        before = len(shop.records.all_facts)
+        path = path_of(shop, "Heron")
+        found = client.post(f"{path}/face", data={"key": "face-key-001", "temperature_unit": "°C", **fields})
+        assert (found.status_code, words in plain(found.text)) == (status, True)
+        assert (
+            f'name="temperature" type="text" inputmode="decimal" value="{fields["temperature"]}"'
+            in found.text
+        )
+        assert '<details class="job" id="face" open>' in found.text
+        assert len(shop.records.all_facts) == before
+
+    def test_there_is_no_face_before_the_first_coat(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Godwit")
+        assert f'action="{path}/face"' not in client.get(path).text
+
+    def test_the_unit_is_that_of_whoever_asks(self, client: TestClient, shop: FakeShop) -> None:
+        shop.save_site(replace(SALTMARSH, units=Units.US))
+        page = client.get(path_of(shop, "Heron")).text
+        assert "<option selected>°F</option>" in page
+        assert "<option selected>°C</option>" not in page
+
+    def test_one_that_waited_counts_from_when_it_was_read(
+        self, client: TestClient, shop: FakeShop, clock: FakeClock
+    ) -> None:
+        clock.advance(3600)
+        path = f"{path_of(shop, 'Curlew')}/face?made_at={START.isoformat().replace('+00:00', 'Z')}"
+        told = client.post(
+            path, data={"temperature": "18.4 °C", "key": "face-key-001"}, headers={"X-Waits": "yes"}
+        )
+        assert "x-recorded" in told.headers
+        assert shop.records.all_facts[-1].at == START
+
+
+class TestSensors:
+    @pytest.fixture(autouse=True)
+    def told(self, shop: FakeShop) -> None:
+        shop.show_weight("hoist", 14.2)
+        shop.show_surface("probe 2", 290.0)
+
+    def put(self, client: TestClient, path: str, key: str = "on-key-0001", **fields: str) -> tuple[int, str]:
+        answer = client.post(f"{path}/sensor", data={"key": key, **fields})
+        return answer.status_code, plain(
+            client.get(answer.headers["location"]).text if answer.is_redirect else answer.text
+        )
+
+    def test_a_scale_with_one_tap_and_off_again(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        assert "It hangs from “hoist”" in plain(client.get(path).text)
+        status, page = self.put(client, path, sensor="hoist")
+        assert (status, "Recorded. “hoist” put on, 14:20" in page) == (303, True)
+        assert "“hoist” is on it since 14:20 Take off hoist" in page
+        assert "It hangs from “hoist”" not in page
+        _, page = self.put(client, path, "on-key-0002", sensor="hoist", off="yes")
+        assert "Recorded. “hoist” taken off" in page
+
+    def test_a_probe_at_a_place(self, client: TestClient, shop: FakeShop) -> None:
+        path = path_of(shop, "Heron")
+        assert "“probe 2” sits at:" in plain(client.get(path).text)
+        _, page = self.put(client, path, sensor="probe 2", zone="hollow base")
+        assert "“probe 2” sits at hollow base since 14:20" in page
+        assert "Scale or probe on it (1)" in page
+
+    def test_put_elsewhere_it_says_what_that_does(self, client: TestClient, shop: FakeShop) -> None:
+        self.put(client, path_of(shop, "Heron"), sensor="hoist")
+        curlew = path_of(shop, "Curlew")
+        assert "“hoist” is on Heron now, and comes off there by this." in plain(client.get(curlew).text)
+        _, page = self.put(client, curlew, "on-key-0002", sensor="hoist")
+        assert "It came off Heron by that." in page
+        assert [(each.sensor, each.mould) for each in shop.sensors_on()] == [("hoist", "Curlew")]
+        assert "“hoist” taken off" in plain(client.get(f"{path_of(shop, 'Heron')}/audit").text)
+
+    def test_it_stands_where_sensors_stand(self, client: TestClient, shop: FakeShop) -> None:
+        self.put(client, path_of(shop, "Heron"), sensor="probe 2", zone="hollow base")
+        assert "On Heron, at hollow base, since 14:20" in plain(client.get("/air").text)
+
+    @pytest.mark.parametrize(
+        ("fields", "status", "words"),
+        [
+            ({}, 422, "“Sensor” is empty."),
+            ({"sensor": "bench"}, 422, "measures neither weight nor the warmth of a face"),
+            ({"sensor": "nobody"}, 422, "No sensor called “nobody” was heard."),
+            ({"sensor": "probe 2"}, 422, "Choose one of: outside, hollow base."),
+            ({"sensor": "hoist", "off": "yes"}, 409, "“hoist” was not on Heron then."),
+        ],
+    )
+    def test_what_cannot_be(
+        self, client: TestClient, shop: FakeShop, fields: dict[str, str], status: int, words: str
+    ) -> None:
+        found, page = self.put(client, path_of(shop, "Heron"), **fields)
+        assert (found, words in page) == (status, True)
+        assert shop.sensors_on() == []
+
+    def test_where_no_sensor_can_be_put_on_nothing_is_said_of_it(self, newcomer: TestClient) -> None:
+        shop = FakeShop.saltmarsh(FakeClock(START))
+        assert "Scale or probe" not in client_of(shop).get(path_of(shop, "Heron")).text
+
+
+class TestHeard:
+    def test_each_with_what_was_expected_the_newest_first(self, client: TestClient, shop: FakeShop) -> None:
+        page = client.get("/mould/1").text
+        text = plain(page)
+        assert "What was heard of it, and what that said" in text
+        assert "Weighed 12:50: lost 38 g since 11:10 Expected: lost 31 g to 45 g As expected." in text
+        assert "Weighed 13:30: gained 2.10 kg since the weighing before" in text
+        assert "Left out: 2.11 kg off what anything known would give." in text
+        assert text.index("Felt dry 14:10") < text.index("Felt still damp 13:40")
+        assert page.count('<p class="inferred">') == 9
+        assert page.count('class="left-out"') == 2
+        assert "1 older" in text
+
+    def test_of_one_that_was_never_weighed_or_felt_it_says_what_to_do(self, client: TestClient) -> None:
+        page = client.get("/mould/2").text
+        assert "Nothing yet. Weigh it after a dip and again while it dries" in plain(page)
+        assert 'href="/learned"' in page
+        assert 'class="evidence"' not in page
+
+    def test_before_its_first_coat_there_is_nothing_to_hear(self, client: TestClient, shop: FakeShop) -> None:
+        assert "What was heard of it" not in client.get(path_of(shop, "Godwit")).text
 
 
 class TestTogether:

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from api.fakes import START, FakeShop
+from api.fakes import START, FakeShop, doubtful
 from service.clock import FakeClock
-from service.records.facts import DipBody, NoteBody, Problem, WeightBody, WiresBody
+from service.records.facts import DipBody, FaceBody, NoteBody, Problem, WeightBody, WiresBody
 from service.room.fittings import HookSetUp
 from tests.api.axe import barriers
 from tests.api.browser import Served, browser, faults, until
@@ -112,6 +112,34 @@ class TestTwoTaps:
         assert thumb.taps == 2
 
 
+class TestDoubt:
+    """An hour with its doubt, on the page of a mould, in the list and at the tank."""
+
+    CUT = (
+        "return [...document.querySelectorAll('.mould-list a > *')].filter(e => e.scrollWidth > e.clientWidth + 1)"
+        ".map(e => e.innerText)"
+    )
+    NARROW = (
+        "return [...document.querySelectorAll('.mould-list b')]"
+        ".filter(e => e.getBoundingClientRect().width < 0.4 * e.parentElement.getBoundingClientRect().width)"
+        ".map(e => e.innerText)"
+    )
+
+    def test_about_and_surely_wherever_it_stands(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
+        doubtful(shop)
+        curlew = mould(shop, "Curlew")
+        thumb.open(f"/mould/{curlew.id}")
+        thumb.sees("Wait: about 15:00, surely by 16:20", ".what-now")
+        thumb.open("/moulds")
+        thumb.sees("Surely by 16:20; coat 3 of 8", ".mould-list")
+        assert phone.execute_script(self.CUT) == []
+        thumb.open("/dipping?tank=grey")
+        thumb.sees("Wait: about 15:00, surely by 16:20", ".not-yet")
+        assert phone.execute_script(self.CUT) == phone.execute_script(self.NARROW) == []
+        sides = "const d = document.documentElement; return d.scrollWidth - d.clientWidth"
+        assert phone.execute_script(sides) == 0
+
+
 class TestSession:
     def test_three_moulds_from_one_tank(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
         shop.clock.advance(3600)  # type: ignore[attr-defined]
@@ -190,6 +218,48 @@ class TestOtherJobs:
             NoteBody(problem=Problem.CRACK, over=True),
         ]
 
+    def test_a_face_read_and_a_probe_put_on(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
+        """The reading: unfold, type, tap the place."""
+        heron = mould(shop, "Heron").id
+        shop.show_surface("probe 2", 290.0)
+        thumb.open(f"/mould/{heron}")
+        thumb.taps = 0
+        thumb.tap("Temperature of a face", "summary")
+        phone.find_element("id", "f-temperature").send_keys("18.4")
+        thumb.tap("hollow base", "#face button")
+        thumb.sees("Face read at hollow base: 18.4 °C, 14:20, bench 2", ".did")
+        assert thumb.taps == 2
+        assert shop.records.all_facts[-1].body == FaceBody(temperature_k=18.4 + 273.15, zone="hollow base")
+        thumb.tap("Scale or probe on it", "summary")
+        thumb.tap("outside", "#sensors button")
+        thumb.sees("“probe 2” put on at outside", ".did")
+        thumb.tap("Scale or probe on it (1)", "summary")
+        thumb.tap("Take off probe 2")
+        thumb.sees("“probe 2” taken off", ".did")
+
+    def test_enter_says_nothing_of_the_place(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
+        """It must not take the first there is."""
+        thumb.open(f"/mould/{mould(shop, 'Heron').id}")
+        thumb.tap("Temperature of a face", "summary")
+        phone.find_element("id", "f-temperature").send_keys("18.4\n")
+        thumb.sees("Choose one of: outside, hollow base.", ".problem")
+        assert phone.find_element("id", "f-temperature").get_attribute("value") == "18.4"
+        assert {"422" in fault for fault in faults(phone)} == {True}
+        thumb.tap("outside", "#face button")
+        thumb.sees("Face read at outside: 18.4 °C", ".did")
+
+    def test_what_was_learned_is_learned_anew(self, thumb: Thumb, shop: FakeShop) -> None:
+        thumb.open(f"/mould/{mould(shop, 'Heron').id}")
+        thumb.tap("What was heard of it", "summary")
+        thumb.tap("What this shop taught", "#heard a")
+        thumb.sees("Hook 3 in Shell room: water leaves 1.6 times as fast")
+        thumb.tap("Learn anew", "summary")
+        thumb.tap("Learn this anew")
+        thumb.sees("Recorded. To be learned anew: how fast water leaves (The whole shop)", ".did")
+        assert [fact.hand for fact in shop.learned_anew()] == ["bench 2"]
+        thumb.tap("Undo")
+        until(lambda: shop.learned_anew() == [])
+
     def test_more_pages_are_two_taps_away(self, thumb: Thumb, phone: Any) -> None:
         thumb.open("/moulds")
         thumb.tap("More", "summary")
@@ -216,6 +286,8 @@ class TestGlove:
     ) -> None:
         """By day and at night, and with everything unfolded."""
         shop.show_weight("hoist", 14.2)
+        shop.show_surface("probe 2", 290.0)
+        shop.put_sensor_on(mould(shop, "Heron").id, "hoist", None, "", "on-key-0001")
         shop.note(mould(shop, "Heron").id, "at the cup", "", "wrong-key-01", problem=Problem.CRACK)
         for name, path in pages(shop).items():
             phone.get(thumb.served.address + path)

@@ -17,11 +17,13 @@ from api.rail import (
     LETTER_W,
     MOST_BEYOND_SHARE,
     MOST_LETTERS,
+    OPEN_W,
     TALL,
     WIDE,
     Axis,
     Hung,
     Rail,
+    Spread,
     lay_out,
     shortened,
     wants_a_hand,
@@ -246,10 +248,47 @@ def test_an_hour_that_is_a_guess_is_marked_as_one(waiting: MouldNow) -> None:
 
 
 class TestSpread:
-    def test_from_early_to_late(self, waiting: MouldNow) -> None:
-        spread = due(waiting, "Teal", 3, due_early_at=START + 2 * HOUR, due_late_at=START + 5 * HOUR)
-        rail = laid([spread])
-        assert rail.hung[0].spread == (rail.axis.x(START + 2 * HOUR), rail.axis.x(START + 5 * HOUR))
+    def unsure(self, like: MouldNow, **changes: object) -> MouldNow:
+        """Ready from 16:20 on, about 16:50, its bell at 17:20, surely by 19:20."""
+        spread = {
+            "due_early_at": START + 2 * HOUR,
+            "about_at": START + 2.5 * HOUR,
+            "due_late_at": START + 5 * HOUR,
+        }
+        return due(like, "Teal", 3, **(spread | changes))
+
+    def test_from_early_over_about_to_late_with_its_bell_where_it_rings(self, waiting: MouldNow) -> None:
+        rail = laid([self.unsure(waiting)])
+        (hung,), x = rail.hung, rail.axis.x
+        bar = Spread(x(START + 2 * HOUR), x(START + 2.5 * HOUR), x(START + 5 * HOUR))
+        assert (hung.spread, hung.x) == (bar, x(START + 3 * HOUR))
+        assert (hung.bell.clock, hung.bell.rings) == ("17:20", True)
+        assert hung.bell.said == "about 16:50, surely by 19:20"
+
+    def test_without_an_end_it_stays_open(self, waiting: MouldNow) -> None:
+        rail = laid([self.unsure(waiting, due_late_at=None)])
+        bar = rail.hung[0].spread
+        assert bar is not None
+        assert (bar.open, bar.right) == (True, rail.axis.x(START + 3 * HOUR) + OPEN_W)
+
+    def test_no_bar_is_longer_than_the_rail(self, waiting: MouldNow) -> None:
+        last = due(waiting, "Egret", 9.9, due_early_at=START + 9 * HOUR)
+        long = self.unsure(waiting, due_late_at=START + 13 * HOUR)
+        rail = laid([last, long])
+        end = rail.axis.x(rail.axis.end)
+        assert [(h.spread.right, h.spread.open) for h in rail.hung if h.spread] == [(end, True), (end, True)]
+
+    def test_up_to_the_very_end_it_is_closed(self, waiting: MouldNow) -> None:
+        rail = laid([self.unsure(waiting, due_late_at=START + 12 * HOUR)])
+        assert rail.hung[0].spread is not None
+        assert not rail.hung[0].spread.open
+
+    def test_a_bell_without_an_hour_hangs_where_it_is_as_likely_as_not(self, waiting: MouldNow) -> None:
+        rail = laid([replace(self.unsure(waiting), due_at=None)])
+        (hung,) = rail.hung
+        assert (hung.x, hung.bell.rings) == (rail.axis.x(START + 2.5 * HOUR), False)
+        assert hung.text == "about 16:50"
+        assert rail.beyond == ()
 
     def test_no_bar_where_it_is_not_known(self, waiting: MouldNow) -> None:
         rail = laid([due(waiting, "Teal", 3, due_late_at=START + 5 * HOUR)])

@@ -9,7 +9,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from api.fakes import SALTMARSH, START, FakeShop
-from api.rail import LETTER_W, Rail, lay_out
+from api.rail import LETTER_W, TALL, WIDE, Rail, lay_out
 from api.rail_drawing import CLEAR_OF_HOUR, described, drawn
 from service.room.views import Board
 from service.units import Units
@@ -114,16 +114,58 @@ def test_a_name_with_markup_stays_text(shop: FakeShop) -> None:
     Xml.fromstring(picture)
 
 
-def test_spread_is_a_bar_and_a_guess_is_dashed(shop: FakeShop) -> None:
-    known = replace(mould(shop, "Lapwing"), due_early_at=START, due_late_at=START + 2 * HOUR)
-    picture = str(drawn(lay_out([known], START, SALTMARSH, clock), SALTMARSH, clock))
-    assert picture.count('class="spread"') == 1
-    assert 'class="bell"' in picture
-    guess = replace(known, guessing_since=START - HOUR)
-    picture = str(drawn(lay_out([guess], START, SALTMARSH, clock), SALTMARSH, clock))
-    assert picture.count('class="spread guessed"') == 1
-    assert 'class="bell guessed"' in picture
+class TestSpread:
+    """The bar of a bell."""
+
+    def picture(self, shop: FakeShop, **changes: object) -> str:
+        spread = {"due_early_at": START, "about_at": START + 0.25 * HOUR, "due_late_at": START + 2 * HOUR}
+        known = replace(mould(shop, "Lapwing"), **(spread | changes))  # type: ignore[arg-type]
+        return str(drawn(lay_out([known], START, SALTMARSH, clock), SALTMARSH, clock))
+
+    def fills(self, picture: str) -> list[str]:
+        return re.findall(r'class="spread" fill="url\(#(\w+)-1880\)"', picture)
+
+    def test_is_darkest_where_it_is_as_likely_as_not(self, shop: FakeShop) -> None:
+        picture = self.picture(shop)
+        assert self.fills(picture) == ["rises", "falls"]
+        assert 'class="bell"' in picture
+        Xml.fromstring(picture)
+
+    def test_fades_out_where_no_end_is_known(self, shop: FakeShop) -> None:
+        picture = self.picture(shop, due_late_at=None)
+        assert self.fills(picture) == ["rises", "away"]
+        assert re.search(r'id="away-1880".*?stop-opacity="0"', picture)
+
+    def test_every_fill_is_there_on_each_of_both_rails(self, shop: FakeShop) -> None:
+        board = shop.board()
+        for width in (WIDE, TALL):
+            picture = str(drawn(lay_out(board.moulds, START, SALTMARSH, clock, width), SALTMARSH, clock))
+            ids = re.findall(r'<linearGradient id="([\w-]+)"', picture)
+            assert ids == [f"{name}-{width:.0f}" for name in ("rises", "falls", "away")]
+
+    def test_what_hangs_there_without_a_bell_has_no_mark(self, shop: FakeShop) -> None:
+        picture = self.picture(shop, due_at=None)
+        assert 'class="bell"' not in picture
+        assert 'class="thread"' in picture
+        assert "about 14:35" in picture
+
+    def test_a_guess_is_dashed_and_open_where_it_has_no_end(self, shop: FakeShop) -> None:
+        guess = self.picture(shop, guessing_since=START - HOUR)
+        assert guess.count('class="spread guessed"') == 1
+        assert 'class="bell guessed"' in guess
+        assert self.fills(guess) == []
+        dashes = [
+            re.search(
+                r'class="spread guessed" d="([^"]+)"',
+                self.picture(shop, guessing_since=START, due_late_at=late),
+            )
+            for late in (START + HOUR, None)
+        ]
+        assert [found[1].endswith("z") for found in dashes if found] == [True, False]
+
+    def test_is_said_to_those_who_cannot_see_it(self, shop: FakeShop) -> None:
+        assert "Lapwing coat 6 about 14:35, surely by 16:20" in self.picture(shop)
 
 
 def test_no_spread_no_bar(shop: FakeShop) -> None:
-    assert "spread" not in drawing(shop.board())
+    assert 'class="spread' not in drawing(shop.board())

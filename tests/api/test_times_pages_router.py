@@ -6,9 +6,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
-from api.telling_words import TABLES, VALUES, length_of
+from api.telling_words import AS_ANY_COAT, HINTS, TABLES, VALUES, length_of
 from service.alerts.tables import MODELS
 from service.records.set_up import Part
+from service.room.sureness import Sureness
 from tests.api.scene import plain
 
 WAITS = {
@@ -28,6 +29,7 @@ def test_every_table_and_value_has_a_name() -> None:
     assert set(TABLES) == set(MODELS)
     named = {(t, f.alias or n) for t, model in MODELS.items() for n, f in model.model_fields.items()}
     assert set(VALUES) == named
+    assert AS_ANY_COAT <= set(HINTS) <= named
 
 
 @pytest.mark.parametrize("table", TABLES)
@@ -72,6 +74,9 @@ def test_left_empty_or_taken_back_it_is_as_before(client: TestClient, shop: Fake
         ("not_picked_up", {**WAITS, "snooze": "5", "snooze_unit": "s"}, "snooze", "at least 60 s"),
         ("not_picked_up", {**WAITS, "snooze": "soon"}, "snooze", "does not start with a number"),
         ("not_picked_up", {**WAITS, "most_reminders": "many"}, "most_reminders", "not a whole number"),
+        ("next_dip", {"sure": "97", "sure_unit": "percent"}, "sure", "too large: it must be at most 95 %"),
+        ("next_dip", {"sure_prime": "4", "sure_prime_unit": "percent"}, "sure_prime", "at least 50 %"),
+        ("dewax", {"sure": "often", "sure_unit": "percent"}, "sure", "does not start with a number"),
         ("quiet_hours", {"from": "22:00", "until": ""}, None, "need both from and until"),
         ("room", {"swing_above": "1", "swing_above_unit": "delta_degC"}, None, "must be less"),
         ("push", {"contact": "me"}, "contact", "is not written as it must be"),
@@ -86,6 +91,30 @@ def test_what_cannot_be_is_said_at_its_field(
     assert field is None or f'id="e-{field}"' in answer.text
     assert all(value in answer.text for value in wrong.values())
     assert shop.set_up(Part.TELLING) == []
+
+
+SURE = {
+    "sure": "85",
+    "sure_unit": "percent",
+    "sure_prime": "",
+    "sure_seal": "90",
+    "sure_seal_unit": "percent",
+}
+
+
+def test_how_sure_a_bell_is_in_a_craftspersons_words(client: TestClient, shop: FakeShop) -> None:
+    assert "it rings when it is dry enough in 8 of 10 such cases." in plain(
+        client.get("/set-up/times/next_dip").text
+    )
+    assert client.post("/set-up/times/next_dip", data={**SURE, "hand": "bench 2"}).status_code == 303
+    assert shop.telling.rules.sureness == Sureness(prime=0.85, backup=0.85, seal=0.9, dewax=0.8)
+    told = plain(client.get("/set-up/times").text)
+    assert "How surely dry a coat is when its bell rings: 85 % (set up here)" in told
+    assert "How surely, after a prime coat: as for any coat" in told
+    assert "How surely, after a seal coat: 90 % (set up here)" in told
+    assert "Set up here; as usual it would be as for any coat." in plain(
+        client.get("/set-up/times/next_dip").text
+    )
 
 
 def test_in_the_units_of_whoever_asks(client: TestClient, shop: FakeShop) -> None:

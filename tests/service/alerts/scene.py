@@ -122,6 +122,17 @@ def mould(coats: int = 4, **changes: Any) -> MouldNow:
     return replace(plain, **changes)
 
 
+def unsure(coats: int = 4, **changes: Any) -> MouldNow:
+    """Heron, about 15:50, surely by 16:40; its bell rings at 16:10."""
+    spread: dict[str, Any] = {
+        "due_early_at": NOW + minutes(60),
+        "about_at": NOW + minutes(90),
+        "due_at": NOW + minutes(110),
+        "due_late_at": NOW + minutes(140),
+    }
+    return mould(coats, **(spread | changes))
+
+
 def ready(coats: int = 4, since: timedelta = timedelta(minutes=5), **changes: Any) -> MouldNow:
     """Heron, ready for the next coat since `since` before now."""
     known: dict[str, Any] = {

@@ -26,6 +26,7 @@ from tests.service.alerts.scene import (
     room,
     sensor,
     silent,
+    unsure,
     zone,
 )
 
@@ -50,6 +51,45 @@ def test_a_bell_rung_early_says_when() -> None:
         "",
         "Time to stir the tank",
     ]
+
+
+@pytest.mark.parametrize(
+    ("view", "first"),
+    [
+        (unsure(due_at=NOW + minutes(10)), "ready at 14:30 (surely by 16:40)"),
+        (unsure(due_at=NOW + minutes(10), due_late_at=None), "ready at 14:30 (perhaps much later)"),
+        (unsure(about_at=NOW - minutes(9), due_at=NOW + minutes(10)), "ready at 14:30 (surely by 16:40)"),
+        (unsure(due_at=NOW + minutes(150)), "ready at 16:50 (surely by 16:50)"),
+        (ready(due_late_at=NOW + minutes(50)), "ready since 14:15 (surely by 15:10)"),
+        (ready(due_late_at=NOW), "ready since 14:15"),
+    ],
+)
+def test_a_bell_says_by_when_it_is_surely_so(view: MouldNow, first: str) -> None:
+    body = messages.next_dip_message(view, SCENE).body
+    assert body.splitlines()[0] == f"Coat 5 of 9, backup, from the grey tank: {first}"
+
+
+def test_so_does_the_one_for_dewax() -> None:
+    view = ready(9, stage=Stage.DRY, due_late_at=NOW + hours(3))
+    said = messages.dewax_message(view, SCENE).body.splitlines()[0]
+    assert said.startswith("Dry right through since 14:15 (surely by 17:20), by the estimate, ")
+
+
+@pytest.mark.parametrize("message", [messages.longest_wait_near_message, messages.longest_wait_past_message])
+def test_a_longest_wait_tells_a_doubtful_hour_with_its_doubt(message: Any) -> None:
+    body = message(unsure(longest_wait_until=NOW + minutes(5)), SCENE).body
+    assert "backup, from the grey tank: ready about 15:50, surely by 16:40 by the estimate; feel it" in body
+
+
+def test_a_bell_taken_back_tells_when_it_is_likely_and_when_it_rings_anew() -> None:
+    said = messages.put_off_message(unsure(), TOLD, False, SCENE)
+    assert said.title == "Heron: coat 5 not yet, at 16:10 now"
+    assert said.body.splitlines()[0] == (
+        "Coat 5 of 9, backup, from the grey tank: about 15:50, surely by 16:40 by the estimate now"
+    )
+    felt = replace(unsure(), hand_check="still damp", felt_damp_at=NOW - minutes(1))
+    held = messages.put_off_message(felt, TOLD, True, SCENE)
+    assert held.body.splitlines()[0] == "Coat 5 of 9, backup, from the grey tank: not before 16:10"
 
 
 def test_a_bell_says_what_comes_before_the_dip_and_by_when() -> None:

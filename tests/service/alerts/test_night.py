@@ -73,6 +73,12 @@ def titles(*moulds: MouldNow, **of: Any) -> list[str]:
     return [c.message.title for c in told(*moulds, **of)]
 
 
+def unsure(bell: datetime, ends: datetime | None = None, **changes: Any) -> MouldNow:
+    """The same, as likely as not an hour before its bell, and surely half an hour after it."""
+    spread = {"due_early_at": bell - hours(2), "about_at": bell - hours(1), "due_late_at": bell + minutes(30)}
+    return coming(bell, ends, **(spread | changes))
+
+
 CAN_WAIT = "Heron: coat 5 comes ready at 23:40; it can wait until 07:00"
 
 

@@ -11,6 +11,7 @@ import pytest
 from service.alerts.kinds import URGENT, Kind
 from service.alerts.rules import AlertRules, read_rules, shipped_rules
 from service.errors import BadInput
+from service.records.recipes import CoatKind
 from service.toml_files import key_list
 
 SHIPPED = (files("configs") / "alerts.toml").read_text(encoding="utf-8")
@@ -53,6 +54,23 @@ def test_values_carry_units_and_become_si() -> None:
         ('[next_dip]\nearli = "3 min"', "key_unknown", "Did you mean “early”?"),
         ('[nextdip]\nearly = "3 min"', "key_unknown", "Did you mean “next_dip”?"),
         ("[next_dip]\nearly = 10", "unit_missing", "“10” has no unit."),
+        (
+            '[next_dip]\nsure = "96 %"',
+            "value_wrong",
+            "next_dip.sure: “96 %” is too large: it must be at most 95 %.",
+        ),
+        (
+            '[next_dip]\nsure_seal = "49 %"',
+            "value_wrong",
+            "sure_seal: “49 %” is too small: it must be at least 50 %.",
+        ),
+        (
+            "[next_dip]\nsure = 80",
+            "value_wrong",
+            'That would be 8000 %, more than certain. Write it like "80 %".',
+        ),
+        ('[dewax]\nsure = "2 h"', "unit_wrong", "dewax.sure: “2 h” is not a fraction."),
+        ('[dewax]\nsure_seal = "80 %"', "key_unknown", "Did you mean “sure”?"),
         ('[room]\nswing_above = "1.7 degC"', "unit_wrong", "“1.7 degC” is not a temperature difference."),
         ('[next_dip]\nearly = "-1 min"', "value_wrong", "is too small"),
         (
@@ -104,6 +122,26 @@ def test_a_mistake_is_told_with_file_key_and_what_to_do(text: str, code: str, sa
     assert caught.value.code == code
     assert caught.value.message.startswith("alerts.toml")
     assert says in str(caught.value)
+
+
+class TestSureness:
+    """How sure each bell is."""
+
+    @pytest.mark.parametrize(
+        ("text", "prime", "backup", "seal", "dewax"),
+        [
+            ("", 0.8, 0.8, 0.8, 0.8),
+            ('[next_dip]\nsure = "90 %"', 0.9, 0.9, 0.9, 0.8),
+            ('[next_dip]\nsure_prime = "95 %"\nsure_seal = "50 %"', 0.95, 0.8, 0.5, 0.8),
+            ('[next_dip]\nsure = 0.6\nsure_backup = 0.7\n[dewax]\nsure = "95 %"', 0.6, 0.7, 0.6, 0.95),
+        ],
+    )
+    def test_by_the_kind_of_the_coat_that_dries(
+        self, text: str, prime: float, backup: float, seal: float, dewax: float
+    ) -> None:
+        sureness = read_rules(text).sureness
+        kinds = [sureness.of(kind) for kind in (CoatKind.PRIME, CoatKind.BACKUP, CoatKind.SEAL)]
+        assert [*kinds, sureness.dewax] == [prime, backup, seal, dewax]
 
 
 def test_limits_may_not_touch() -> None:

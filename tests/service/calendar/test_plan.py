@@ -11,7 +11,7 @@ import pytest
 
 from service.calendar.plan import CAUTION, NO_BELL, Planned, planned
 from service.room.views import MouldNow, Stage
-from tests.service.alerts.scene import DAMP, NOW, ROOM, board, hours, minutes, mould, ready
+from tests.service.alerts.scene import DAMP, NOW, ROOM, board, hours, minutes, mould, ready, unsure
 
 
 def one(of: MouldNow, **changes: Any) -> Planned:
@@ -108,6 +108,31 @@ def test_the_demo_says_so() -> None:
 def test_midnight_changes_nothing() -> None:
     late = mould(longest_wait_until=NOW + hours(20))
     assert planned(board(late)) == planned(board(late, at=NOW + hours(12)))
+
+
+class TestDoubt:
+    """An event stands at its bell, and says how sure that is."""
+
+    def test_about_and_surely_with_their_day(self) -> None:
+        event = one(unsure())
+        assert event.at == NOW + minutes(110)
+        assert (
+            "About 2 Mar 15:50, surely by 2 Mar 16:40. By the estimate; the air to come may move it."
+            in event.description
+        )
+
+    def test_no_passing_hour_changes_it(self) -> None:
+        assert planned(board(unsure())) == planned(board(unsure(), at=NOW + minutes(100)))
+
+    def test_what_waits_for_a_hand_is_in_no_doubt(self) -> None:
+        assert "bout 2 Mar" not in one(ready(due_late_at=NOW + hours(1))).description
+
+    def test_a_guess_in_doubt_says_both(self) -> None:
+        said = one(unsure(guessing_since=NOW - hours(1))).description
+        assert "surely by 2 Mar 16:40. A guess: for a part of this wait no air was measured." in said
+
+    def test_a_bell_without_an_hour_has_no_event(self) -> None:
+        assert planned(board(unsure(due_at=None))) == []
 
 
 class TestUid:

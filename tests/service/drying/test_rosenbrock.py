@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from service.drying.rates import Derivative, Shells, Slope
+from service.drying.batch import Shells, padded, shells_of
+from service.drying.rates import Change, Derivative
 from service.drying.rosenbrock import GAMMA, State, _Stage, rosenbrock_step
 from service.drying.shell import CELLS_PER_COAT, Parameters
 from service.drying.weather import AirSeries
@@ -32,9 +33,9 @@ def zones() -> list[ZoneState]:
 
 
 def start(parameters: Parameters = PARAMETERS) -> tuple[Shells, State]:
-    shells = Shells(zones(), parameters)
-    saturation = shells.padded([zone.saturation for zone in zones()], 0.0)
-    return shells, State(np.array([290.0, 291.0]), saturation, np.zeros(2))
+    saturation = padded([zone.saturation for zone in zones()], 0.0)
+    rows = np.concatenate([[[290.0, 291.0]], saturation])
+    return shells_of(zones(), parameters), State(rows, np.zeros(2))
 
 
 def derivative(shells: Shells, humidity: float = 0.5, speed_m_s: float = 0.3) -> Derivative:
@@ -73,16 +74,17 @@ class TestOrder:
         shells, state = start()
         sizes = []
         for step in (0.4, 0.2, 0.1):
-            _, error, _ = rosenbrock_step(derivative(shells), state, np.full(2, step))
-            sizes.append(np.abs(error.saturation).max(axis=0))
+            error = rosenbrock_step(derivative(shells), state, np.full(2, step)).error
+            sizes.append(np.abs(error[1:]).max(axis=0))
         assert sizes[0] / sizes[1] == pytest.approx(np.full(2, 4.0), rel=0.2)
         assert sizes[1] / sizes[2] == pytest.approx(np.full(2, 4.0), rel=0.2)
 
-    def test_a_vanishing_step_follows_the_slope(self) -> None:
+    def test_a_vanishing_step_follows_what_it_began_with(self) -> None:
         shells, state = start()
-        new, _, slope = rosenbrock_step(derivative(shells), state, np.full(2, 1e-4))
-        assert (new.surface - state.surface) / 1e-4 == pytest.approx(slope.surface, rel=1e-3)
-        assert (new.evaporated - state.evaporated) / 1e-4 == pytest.approx(slope.evaporated, rel=1e-3)
+        new, _, newest, left = rosenbrock_step(derivative(shells), state, np.full(2, 1e-4))
+        gained = (new.saturation - state.saturation) * shells.holds
+        assert gained[:CELLS_PER_COAT] == pytest.approx(newest, rel=1e-3, abs=1e-13)
+        assert new.evaporated - state.evaporated == pytest.approx(left, rel=1e-3)
 
     def test_each_zone_takes_its_own_step(self) -> None:
         shells, state = start()
@@ -103,7 +105,7 @@ class TestStability:
         used = shells.water_weight > 0.0
         disturbed = np.where(used, rest, 0.0)
         disturbed[0] *= 1.02
-        state = state._replace(surface=np.full(2, 294.1), saturation=disturbed)
+        state = state._replace(rows=np.concatenate([np.full((1, 2), 294.1), disturbed]))
         for _ in range(4):
             state, *_ = rosenbrock_step(derivative(shells, humidity=0.5), state, np.full(2, 86400.0))
         assert state.saturation[used] == pytest.approx(np.full(used.sum(), rest), rel=1e-4)
@@ -132,20 +134,26 @@ class TestWater:
         assert all(np.array_equal(a, b) for a, b in zip(state, before, strict=True))
 
 
+def kept(change: Change) -> Change:
+    """A copy that later changes do not write over."""
+    arrays = (change.rows, change.difference, change.conductance)
+    rows, difference, conductance = (array.copy() for array in arrays)
+    return change._replace(rows=rows, difference=difference, conductance=conductance)
+
+
 class TestStage:
-    """The factored matrix is (I - gamma h A), with A the slope's own derivative."""
+    """The factored matrix is (I - gamma h A), with A the derivative of what changes."""
 
     @staticmethod
-    def jacobian_times(rates: Derivative, at: State, along: Slope) -> tuple[Array, Array]:
+    def jacobian_times(rates: Derivative, at: State, along: Array) -> Array:
         e = 1e-5
+        up, down = (rates.change(at.rows + sign * e * along, np.ones(2)).rows for sign in (1.0, -1.0))
+        out: Array = (up - down) / (2 * e)
+        return out
 
-        def slope(sign: float) -> Slope:
-            return rates.slope(
-                at.surface + sign * e * along.surface, at.saturation + sign * e * along.saturation
-            )[0]
-
-        up, down = slope(1.0), slope(-1.0)
-        return (up.surface - down.surface) / (2 * e), (up.saturation - down.saturation) / (2 * e)
+    @staticmethod
+    def mass(shells: Shells) -> Array:
+        return np.concatenate([np.ones((1, 2)), shells.holds])
 
     @settings(max_examples=30)
     @given(seed=st.integers(0, 10**6))
@@ -154,29 +162,30 @@ class TestStage:
         random = np.random.default_rng(seed)
         shells, at = start(SMOOTH)
         rates = derivative(shells, speed_m_s=3.0)
-        slope, face, inner, g = rates.slope(at.surface, at.saturation)
-        weight = GAMMA * np.full(2, 60.0)
-        used = (shells.water_weight > 0.0).astype(float)
-        right = Slope(random.normal(size=2), random.normal(size=used.shape) * used * 1e-3, slope.evaporated)
-        k = _Stage(shells, face, inner, g, weight).solve(right)
-        warming, wetting = self.jacobian_times(rates, at, k)
-        left_out = 0.05 * weight * face.by_temperature * np.abs(k.surface)
-        off = np.abs(k.saturation - weight * wetting - right.saturation)
-        assert np.all(off[0] <= 1e-6 + left_out / shells.holds[0])
-        assert off[1:].max() <= 1e-6
+        step = np.full(2, 60.0)
+        change, weight = kept(rates.change(at.rows, step)), GAMMA * step
+        right = random.normal(size=at.rows.shape) * self.mass(shells) * (at.rows > 0.0)
+        right[1:] *= 1e-3
+        k, _ = _Stage(shells, change, step, rates.work).solve(right.copy(), np.zeros(2))
+        off = np.abs(self.mass(shells) * k - weight * self.jacobian_times(rates, at, k) - right)
+        left_out = 0.05 * weight * change.face.by_temperature * np.abs(k[0])
+        assert np.all(off[1] <= 1e-6 * shells.holds[0] + left_out)
+        assert np.all(off[2:] <= 1e-6 * shells.holds[1:])
         latent = shells.parameters.latent_heat_j_kg / shells.heat_j_m2_k
-        assert np.all(np.abs(k.surface - weight * warming - right.surface) <= 1e-4 + latent * left_out * 2)
+        assert np.all(off[0] <= 1e-4 + latent * left_out * 2)
 
     def test_diffusion_alone_is_exact(self) -> None:
         """At one temperature the derivative within the shell has nothing left out."""
         shells, at = start()
         rates = derivative(shells)
-        _, face, inner, g = rates.slope(at.surface, at.saturation)
-        weight = GAMMA * np.full(2, 60.0)
-        right = Slope(np.zeros(2), np.zeros_like(at.saturation), np.zeros(2))
-        right.saturation[5, :] = 1e-3
-        stage = _Stage(shells, face._replace(by_temperature=np.zeros(2)), inner, g, weight)
-        k = stage.solve(right)
-        still = k._replace(surface=np.zeros(2))
-        _, wetting = self.jacobian_times(rates, at, still)
-        assert k.saturation - weight * wetting == pytest.approx(right.saturation, abs=1e-9)
+        step = np.full(2, 60.0)
+        change, weight = kept(rates.change(at.rows, step)), GAMMA * step
+        right = np.zeros_like(at.rows)
+        right[6, :] = 1e-3 * shells.holds[5]
+        no_warmth = change.face._replace(by_temperature=np.zeros(2))
+        k, _ = _Stage(shells, change._replace(face=no_warmth), step, rates.work).solve(
+            right.copy(), np.zeros(2)
+        )
+        k[0] = 0.0
+        found = self.mass(shells) * k - weight * self.jacobian_times(rates, at, k)
+        assert found[1:] == pytest.approx(right[1:], abs=1e-9 * float(shells.holds.max()))

@@ -16,9 +16,12 @@ from service.records.database import Database
 from service.records.facts import (
     CheckBody,
     EndedBody,
+    FaceBody,
+    LearnAnewBody,
     NoteBody,
     PhotoBody,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
     ToldBody,
     WeightBody,
@@ -53,6 +56,8 @@ def fill(records: Records, clock: FakeClock) -> None:
     photo = PhotoBody(sha256=PICTURE_SHA256, width_px=8, height_px=6, size_bytes=len(PICTURE), coat=1)
     bodies += [(first, photo, None), (first, EndedBody(outcome="dewaxed"), None)]
     bodies += [(first, ResultBody(verdict="sound"), None)]
+    bodies += [(third, FaceBody(temperature_k=291.2), None), (third, SensorOnBody(sensor="hoist"), None)]
+    bodies += [(None, LearnAnewBody(effect="draught", text="new fan"), None)]
     bodies += [(third, NoteBody(text=f"line {n}"), None) for n in range(LAST - 3 - len(bodies))]
     for number, (mould_id, body, replaces) in enumerate(bodies):
         clock.advance(60)
@@ -132,7 +137,7 @@ def outsider(url: str) -> Iterator[Outsider]:
 
 
 def _let_anything_pass(connection: Connection) -> None:
-    for table in ("facts", "profiles", "worked_out", "alerts", "deliveries"):
+    for table in ("facts", "profiles", "worked_out", "taught", "alerts", "deliveries"):
         names = connection.execute(
             text("SELECT conname FROM pg_constraint WHERE conrelid = CAST(:t AS regclass) AND contype = 'f'"),
             {"t": table},

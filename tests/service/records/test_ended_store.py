@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import pytest
+
 from service.records.facts import (
     AnyBody,
     CheckBody,
     EndedBody,
+    FaceBody,
     Fact,
     Failing,
     FaultKind,
     NoteBody,
     ResultBody,
+    SensorOnBody,
     TankCheckBody,
+    WeightBody,
     WithdrawnBody,
 )
 from service.records.store import Records
@@ -51,6 +56,14 @@ class TestEnded:
         assert records.ended_moulds() == {mould_id: check.number}
         undone = tell(records, mould_id, WithdrawnBody(), 31, check)
         assert records.ended_moulds() == {mould_id: undone.number}
+
+    @pytest.mark.parametrize(
+        "body", [WeightBody(mass_kg=4.2), FaceBody(temperature_k=291.0), SensorOnBody(sensor="hoist")]
+    )
+    def test_what_was_measured_of_it_belongs_to_its_making(self, records: Records, body: AnyBody) -> None:
+        mould_id, _ = gone(records, "Heron")
+        told = tell(records, mould_id, body, 30)
+        assert records.ended_moulds() == {mould_id: told.number}
 
     def test_an_end_taken_back_is_none(self, records: Records) -> None:
         mould_id, end = gone(records, "Heron")

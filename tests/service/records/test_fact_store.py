@@ -20,8 +20,10 @@ from service.records.facts import (
     AnyBody,
     CheckBody,
     EndedBody,
+    FaceBody,
     MouldBody,
     NoteBody,
+    SensorOnBody,
     WeightBody,
     WiresBody,
     WithdrawnBody,
@@ -37,6 +39,9 @@ BODIES: list[AnyBody] = [
     CheckBody(verdict="still damp", zone="breast"),
     NoteBody(text="“Drip” under the left wing\nwiped off — naïvely 🐦"),
     WeightBody(mass_kg=4.2),
+    FaceBody(temperature_k=291.4, zone="breast"),
+    SensorOnBody(sensor="probe 2", zone="breast"),
+    SensorOnBody(sensor="hoist", off=True),
     EndedBody(outcome="dewaxed"),
 ]
 

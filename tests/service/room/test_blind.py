@@ -15,7 +15,7 @@ from service.room.air_book import RoomAir
 from service.room.air_forecast import forecast_air
 from service.room.blind import Span, air_then, extremes_k, guesses, moulds_across
 from service.room.blind_views import AirThen, MouldAcross
-from service.room.estimate import FORECAST_S, Estimator
+from service.room.estimate import FORECAST_S, Estimator, dry_enough_s
 from service.room.hung_in import Hung
 from service.room.mould_view import due_by
 from service.room.progress import Progress
@@ -61,7 +61,7 @@ def across(p: Progress, air: RoomAir, to_come: AirSeries | None = None) -> list[
 def due_in(p: Progress, air: AirSeries, to_come: AirSeries) -> datetime | None:
     """What the estimator itself says, had this been the air."""
     seen = Estimator(PARAMETERS).look([p], air, to_come, seconds(T0 + h(NOW)))
-    return due_by(p, seen.get(p.mould_id, ()))
+    return due_by(p, dry_enough_s(p, seen.get(p.mould_id, ())))
 
 
 def shed_air(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -56,12 +57,26 @@ def test_both_sides_of_it(shop: SmallShop) -> None:
 def test_the_mould_that_dried_meanwhile_has_its_bounds(shop: SmallShop) -> None:
     (mould,) = look(shop, *dark(shop, 1)).moulds
     assert mould.name == "Heron"
-    assert mould.due_at == shop.now().due_at
+    assert mould.due_at == shop.now().about_at
     assert mould.least is not None
     assert mould.due_at is not None
     assert mould.most is not None
     assert mould.least <= mould.due_at <= mould.most
     assert mould.most > mould.least
+
+
+def test_its_bounds_are_held_against_its_likeliest_hour(shop: SmallShop) -> None:
+    """The bell waits for more than that, and other air alone makes no doubt of the shell."""
+    since, until = dark(shop, 1)
+    board = shop.shop.refresh()
+    (heron,) = board.moulds
+    bell = heron.due_at
+    assert bell is not None
+    assert bell > board.at + h(0.5)
+    for about, told in ((bell - h(0.5), bell - h(0.5)), (board.at, bell), (None, bell)):
+        seen = replace(board, moulds=(replace(heron, about_at=about),))
+        (mould,) = look_across(shop.keeper, since, until, seen).moulds
+        assert mould.due_at == told
 
 
 def test_no_reading_yet(shop: SmallShop) -> None:

@@ -37,6 +37,7 @@ from tests.service.room.cases import (
     T0,
     TWO_COATS,
     Ledger,
+    exactly,
     h,
     minutes,
     mould,
@@ -53,8 +54,9 @@ SECOND = timedelta(seconds=1)
 def seen(p: Progress, now: datetime, state: RoomState | None = None) -> MouldNow:
     """The mould as a look in good air finds it."""
     state = state or room_state(room_air(hours=200))
-    zones = Estimator(PARAMETERS).look([p], steady(), steady(), now.timestamp())
-    return mould_view(p, zones.get(p.mould_id, ()), state, now)
+    found = Estimator(PARAMETERS).look([p], steady(), steady(), now.timestamp())
+    zones = found.get(p.mould_id, ())
+    return mould_view(p, zones, state, now, expected=exactly(p, zones))
 
 
 def dip(
@@ -249,6 +251,17 @@ class TestDip:
         with refused("dip_early") as told:
             dip(p, now, at=ready - minutes(1))
         assert told.value.message.endswith("at that time the last coat was not dry enough yet.")
+
+    def test_likely_ready_and_yet_not_as_surely_as_the_shop_wants(self) -> None:
+        p, now = mould(1), T0 + h(20)
+        likely = replace(seen(p, now), about_at=now, due_at=now + minutes(20))
+        with refused("dip_early") as told:
+            check_dip(p, None, now, now, likely, None)
+        assert told.value.message.endswith("dry enough by then, but not as surely as this shop wants it.")
+        assert check_dip(p, None, now + minutes(20), now + minutes(20), likely, None)[0] is not None
+        with refused("dip_early") as told:
+            check_dip(p, None, now, now, replace(likely, about_at=now + SECOND), None)
+        assert told.value.message.endswith("not dry enough yet.")
 
     def test_the_wrong_coat(self) -> None:
         with refused("coat_out_of_order") as told:

@@ -16,7 +16,7 @@ from service.alerts.message import Message
 from service.records.shop_facts import Room
 from service.room.views import Board, Called, Freshness, Hand, Stage, Trouble
 from service.signals.topics import rooms_with_wrong_air, rooted, signals
-from tests.service.alerts.scene import NOW, board, hours, minutes, mould, ready, room, rules, sensor
+from tests.service.alerts.scene import NOW, board, hours, minutes, mould, ready, room, rules, sensor, unsure
 
 ROOT = "coatbell/1"
 LEAN_TO = Room(2, "Lean-to")
@@ -66,11 +66,22 @@ def test_a_mould() -> None:
         "due_at": "2026-03-02T16:20:00Z",
         "due_early_at": "2026-03-02T15:40:00Z",
         "due_late_at": None,
+        "ready_10": "2026-03-02T15:40:00Z",
+        "ready_50": None,
+        "ready_90": None,
+        "bell": "2026-03-02T16:20:00Z",
         "dip_before": "2026-03-02T19:20:00Z",
         "wires_first": True,
         "guessing": False,
         "on_the_way": None,
     }
+
+
+def test_how_sure_its_hour_is() -> None:
+    told = shown(board(unsure()))["mould/3"]
+    hours_told = [told[key] for key in ("ready_10", "ready_50", "bell", "ready_90")]
+    assert hours_told == [f"2026-03-02T{hour}:00Z" for hour in ("15:20", "15:50", "16:10", "16:40")]
+    assert [told["due_early_at"], told["due_at"], told["due_late_at"]] == [hours_told[i] for i in (0, 2, 3)]
 
 
 def test_one_with_all_coats_on() -> None:

@@ -46,6 +46,10 @@ def test_each_in_few_words(drying: MouldNow) -> None:
     assert said(drying, from_notebook=True) == "from the notebook"
 
 
+def test_a_likely_hour_is_an_hour(drying: MouldNow) -> None:
+    assert said(drying, due_at=None, about_at=START + HOUR) == ""
+
+
 def test_felt_damp_though_reckoned_dry(drying: MouldNow) -> None:
     assert said(drying, stage=Stage.READY, hand_check="still damp") == "felt still damp"
 

@@ -7,7 +7,7 @@ import pytest
 from service import words
 from service.alerts.dipping_session import AtTank
 from service.room.views import MouldNow, Stage
-from tests.service.alerts.scene import NOW, SITE, hours, mould
+from tests.service.alerts.scene import NOW, SITE, hours, mould, unsure
 
 
 @pytest.mark.parametrize(
@@ -36,6 +36,8 @@ DAMP = mould(stage=Stage.DRYING, due_at=None)
     [
         ((READY, READY), (LATER,), "2 ready"),
         ((), (LATER,), f"none ready, the next at {words.clock_time(LATER.due_at or NOW, SITE, NOW)}"),
+        ((), (unsure(), LATER), "none ready, the next about 15:50, surely by 16:40"),
+        ((), (unsure(due_at=None),), "none ready, the next about 15:50, perhaps much later"),
         ((), (DAMP,), "none ready, and no hour for the next"),
         ((), (), "nothing hangs here for it"),
     ],

@@ -21,6 +21,7 @@ from tests.service.alerts.scene import (
     mould,
     ready,
     room,
+    unsure,
     zone,
 )
 
@@ -38,6 +39,9 @@ HEADLINES: list[tuple[MouldNow, str]] = [
     (mould(due_at=None, zones=()), "Heron: coat 5 of 9, backup, from the grey tank, no air measured yet"),
     (mould(9, due_at=None), "Heron: all 9 coats on, dry for dewax not within 7 days"),
     (mould(due_at=None, never=DAMP), "Heron: coat 5 of 9, backup, from the grey tank, not at this humidity"),
+    (unsure(), "Heron: coat 5 of 9, backup, from the grey tank, about 15:50, surely by 16:40"),
+    (unsure(due_at=None), "Heron: coat 5 of 9, backup, from the grey tank, about 15:50, perhaps much later"),
+    (unsure(9, about_at=NOW), "Heron: all 9 coats on, dry for dewax any time now, surely by 16:40"),
     (ready(), "Heron: coat 5 of 9, backup, from the grey tank, ready since 14:15"),
     (mould(0, stage=Stage.TO_DIP, due_at=NOW), "Heron: coat 1 of 9, prime, from the fine tank, now"),
     (
@@ -64,6 +68,10 @@ def test_a_headline_says_which_mould_which_coat_and_when(view: MouldNow, line: s
     [
         (mould(), "Wait until 16:20"),
         (mould(due_at=NOW), "Wait: ready any minute"),
+        (unsure(), "Wait: about 15:50, surely by 16:40"),
+        (unsure(about_at=NOW), "Wait: any time now, surely by 16:40"),
+        (unsure(9, due_late_at=None), "Wait: about 15:50, perhaps much later"),
+        (unsure(guessing_since=NOW - hours(1)), "Wait: about 15:50, surely by 16:40"),
         (mould(due_at=None), "Wait: no end in sight"),
         (mould(due_at=None, zones=()), "Wait, and go by the feel of it"),
         (mould(due_at=None, never=DAMP), "Get the air drier: under 63 %"),
@@ -215,6 +223,15 @@ DRY_ZONES = (zone(ready_at=NOW, dry_at=NOW), zone("pocket", ready_at=NOW - hours
         ),
         (mould(zones=DRY_ZONES, **FELT_DRY), None),  # only the recipe's wait is left
         (mould(zones=(), **STILL_DAMP), None),
+        (unsure(about_at=NOW, zones=DRY_ZONES, **STILL_DAMP), None),  # it is not sure yet either
+        (
+            unsure(about_at=NOW, zones=DRY_ZONES, **FELT_DRY),
+            "Felt dry at 13:10; the estimate is not sure yet: feel the deepest place",
+        ),
+        (
+            unsure(about_at=NOW + timedelta(microseconds=1), **FELT_DRY),
+            "Felt dry at 13:10; the estimate says still damp inside: wait, and feel the deepest place",
+        ),
     ],
 )
 def test_a_hand_and_the_estimate_that_differ_are_both_named(view: MouldNow, line: str | None) -> None:
@@ -227,6 +244,19 @@ def test_a_mould_is_reckoned_dry_at_the_instant_its_last_zone_is(
 ) -> None:
     zones = (zone(ready_at=NOW - hours(1)), zone("pocket", ready_at=last))
     assert words.reckoned_dry(mould(zones=zones), NOW) is reckoned
+
+
+def test_between_its_likeliest_hour_and_its_bell_it_is_not_reckoned_dry() -> None:
+    assert not words.reckoned_dry(unsure(about_at=NOW, zones=DRY_ZONES), NOW)
+    waits = unsure(
+        about_at=NOW + hours(1), due_at=NOW + hours(1), due_late_at=NOW + hours(1), zones=DRY_ZONES
+    )
+    assert words.reckoned_dry(waits, NOW)  # the recipe's wait alone is left, and that is no doubt
+
+
+def test_a_bell_without_an_hour_is_not_an_estimate_without_one() -> None:
+    assert words.notices(unsure(due_at=None), SITE, NOW) == []
+    assert words.obstacle(mould(due_at=None), SITE, NOW) is not None
 
 
 def test_notices_stand_in_order_of_weight_and_the_first_is_the_obstacle() -> None:

@@ -37,3 +37,10 @@ def test_numbers_carry_their_units() -> None:
     assert words.temperature_range((291.35, 294.55), SITE) == "18.2 to 21.4 °C"
     assert words.temperature_range((291.35, 291.36), SITE) == "18.2 °C"
     assert words.humidity_range((0.45, 0.62)) == "45 to 62 %"
+
+
+@pytest.mark.parametrize(
+    ("kelvin", "site", "text"), [(291.55, SITE, "18.4"), (293.15, US, "68"), (290.372222, US, "63")]
+)
+def test_a_temperature_to_be_changed_comes_without_its_unit(kelvin: float, site: Site, text: str) -> None:
+    assert words.bare_temperature(kelvin, site) == text
