@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any, BinaryIO
 
 from api import fake_learned
@@ -35,10 +36,13 @@ from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import MemoryKey
 from service.clock import Clock, FakeClock
-from service.errors import BadInput, Conflict, NotFound
+from service.errors import BadInput, Conflict, NotFound, ShopError
 from service.failures.look import look
 from service.failures.views import Failures, Looked
 from service.held import held
+from service.local_time import zone_of
+from service.outdoor.desk import OutdoorDesk
+from service.outdoor.fetch import Fetched
 from service.reading import Quantity, Reading, Reason, Rejected
 from service.recipe_desk import RecipeDesk
 from service.records.facts import (
@@ -114,6 +118,7 @@ from service.room.views import (
     Trouble,
     ZoneNow,
 )
+from service.settings import Outdoor
 from service.storage import StorageNow
 from service.topic_desk import TopicDesk
 from service.units import Units
@@ -360,9 +365,24 @@ class FakeShop:
         self.room_desk = FakeRoomDesk(
             self.rooms, self._set_up.set_up, self._set_up.keep_set_up, self.board, self.clock
         )
+        self.forecast_sent: bytes | ShopError = b"{}"
+        self.outdoor = OutdoorDesk(
+            self._set_up,
+            Outdoor(),
+            Path("kept nowhere"),
+            self.clock,
+            lambda: zone_of(self._site),
+            self._fetch,
+        )
         self._of_moulds: list[Reading] = []
         self.effects: list[LearnedEffect] = []
         self.heard_of: dict[int, list[HeardNow]] = {}
+
+    def _fetch(self, url: str, known: Fetched | None) -> Fetched:
+        """What `forecast_sent` says."""
+        if isinstance(self.forecast_sent, ShopError):
+            raise self.forecast_sent
+        return Fetched(self.forecast_sent)
 
     # what is
 

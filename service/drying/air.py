@@ -61,6 +61,15 @@ def saturation_pressure_pa(temperature_k: Values) -> Array:
     return np.where(t < FREEZING_K, _over_ice_pa(t), _over_water_pa(t))
 
 
+def saturation_over_water_pa(temperature_k: Values) -> Array:
+    """Vapour pressure over water in frost too, as weather services have it; -40 to 60 degC (ASHRAE eq. 6).
+
+    By the WMO's rule relative humidity, and mostly the dew point, is over water at any temperature (WMO-No. 8, Guide to
+    Instruments and Methods of Observation, ch. 4).
+    """
+    return _over_water_pa(np.asarray(temperature_k, np.float64))
+
+
 def _over_water_pa(t: Array) -> Array:
     polynomial = 1.3914993 + t * (-4.8640239e-2 + t * (4.1764768e-5 - t * 1.4452093e-8))
     return np.exp(-5.8002206e3 / t + polynomial + 6.5459673 * np.log(t))

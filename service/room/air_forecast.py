@@ -148,11 +148,24 @@ def _level_start(air: RoomAir, from_s: float) -> float:
     return min(max(from_s - HOUR_S, float(air.series.time_s[0])), from_s - 1.0)
 
 
-def _foretold(air: RoomAir, from_s: float, leads_h: Leads, outside: Outside | None) -> Foretold:
+def hourly_means(air: RoomAir, now_s: float) -> tuple[Array, Array]:
+    """Temperature and humidity of each hour back from `now_s`, newest first, nan where little was measured."""
+    age_h, counts = _ages(air, now_s)
+    kelvin, humidity = (
+        _means(value, age_h, counts, HOURS_H) for value in (air.series.temperature_k, air.series.humidity)
+    )
+    return kelvin, humidity
+
+
+def _ages(air: RoomAir, from_s: float) -> tuple[Array, NDArray[np.bool_]]:
     age_h = np.maximum((from_s - air.series.time_s) / HOUR_S, 0.0)
-    counts = air.measured & (age_h < HISTORY_H)
+    return age_h, air.measured & (age_h < HISTORY_H)
+
+
+def _foretold(air: RoomAir, from_s: float, leads_h: Leads, outside: Outside | None) -> Foretold:
+    age_h, counts = _ages(air, from_s)
     columns = (air.series.temperature_k, air.series.humidity)
-    hours = [_means(value, age_h, counts, HOURS_H) for value in columns]
+    hours = hourly_means(air, from_s)
     blocks = [_means(value, age_h, counts, EDGES_H) for value in columns]
     wander = learn(hours[0][::-1], hours[1][::-1])
     if outside is None:

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 AHEAD_H = 168
 LEAST_HOURS = 48
 """So much of outside must have been known before anything is made of it."""
-FOLLOWS_H = (1.0, 6.0, 30.0)
+FOLLOWS_H = (0.3, 4.0, 24.0)
 WARMS, DAMPENS_WARM, DAMPENS = 0.4, 0.01, 30.0
 """Standard deviations of the weights: K a K; humidity a K, and a kg/m3 of vapour (our choice)."""
 OFF_K2, OFF_K2_H = 1.0, 0.05

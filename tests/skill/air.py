@@ -66,9 +66,7 @@ def as_measured(draw: np.random.Generator, air: AirSeries) -> AirSeries:
     points = air.time_s.size
     temperature_k = air.temperature_k + draw.normal(0.0, 0.3) + draw.normal(0.0, 0.1, points)
     humidity = air.humidity + draw.normal(0.0, 0.02) + draw.normal(0.0, 0.01, points)
-    return AirSeries(
-        air.time_s, temperature_k, np.clip(humidity, 0.05, 1.0), air.speed_m_s, air.pressure_pa
-    )
+    return AirSeries(air.time_s, temperature_k, np.clip(humidity, 0.05, 1.0), air.speed_m_s, air.pressure_pa)
 
 
 def one_after_the_other(airs: Sequence[AirSeries]) -> AirSeries:

@@ -100,14 +100,20 @@ class Hanging:
         draw, wait_s = self.work.days, middle_s - dip_s
         planned: list[tuple[float, str]] = []
         if self.mould.weighed:
-            times = [dip_s + 180.0, dip_s + draw.uniform(0.3, 0.6) * wait_s, dip_s + draw.uniform(0.7, 0.95) * wait_s]
+            times = [
+                dip_s + 180.0,
+                dip_s + draw.uniform(0.3, 0.6) * wait_s,
+                dip_s + draw.uniform(0.7, 0.95) * wait_s,
+            ]
             often = int(draw.integers(1, 4))
             planned += [(at_s, "w") for at_s in ([times[1]], times[:2], times)[often - 1]]
         if draw.random() < 0.3:
             planned.append((dip_s + draw.uniform(0.5, 1.1) * wait_s, "h"))
         if draw.random() < 0.1:
             planned.append((dip_s + draw.uniform(0.3, 1.0) * wait_s, "f"))
-        return sorted((at_s, kind) for at_s, kind in planned if by_day(at_s) == at_s and at_s > dip_s + MINUTE_S)
+        return sorted(
+            (at_s, kind) for at_s, kind in planned if by_day(at_s) == at_s and at_s > dip_s + MINUTE_S
+        )
 
     def _look(self, at_s: float, kind: str) -> Life:
         zones = self._by_zone((yield from self._at(at_s)))

@@ -209,13 +209,13 @@ class Shop:
         area = float(np.exp(draw.normal(0.0, AREA)))
         return tuple(self._zone(draw, name, shape, area, hook) for name, shape in shapes)
 
-    def _zone(
-        self, draw: np.random.Generator, name: str, shape: ZoneShape, area: float, hook: int
-    ) -> Zone:
+    def _zone(self, draw: np.random.Generator, name: str, shape: ZoneShape, area: float, hook: int) -> Zone:
         draught, pocket = SPLITS[EffectKind.DRAUGHT], SPLITS[EffectKind.POCKET]
         stirring = 1.0
         if shape.pocket:
-            stirring = self.multiplier(EffectKind.POCKET, pocket_name(shape.pocket)) * self._own(draw, pocket.own)
+            stirring = self.multiplier(EffectKind.POCKET, pocket_name(shape.pocket)) * self._own(
+                draw, pocket.own
+            )
         return Zone(
             name,
             shape,

@@ -152,7 +152,13 @@ def foretell(asked: Sequence[Learn], air: AirSeries, members: int) -> list[Told]
         coming = np.stack([next(done).ready_s for _ in one.now])
         ready = np.where(np.isnan(one.ready_s), coming, one.ready_s)
         left_out = sum(heard.left_out for heard in one.heard)
-        told.append(Told(np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0), one.site, left_out))
+        told.append(
+            Told(
+                np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0),
+                one.site,
+                left_out,
+            )
+        )
     return told
 
 
@@ -166,7 +172,11 @@ def score(work: AtWork, known_air: AirSeries, learn_from: int) -> Score:
     for name, limit in WET.items():
         timer[name] = tuned_rung(waits, numbers[TIMER], limit, learned)
         names[name], number[name] = best(waits, numbers, limit, learned)
-    told = {"prior": [w.prior for w in waits], "first": [w.first for w in waits], "last": [w.last for w in waits]}
+    told = {
+        "prior": [w.prior for w in waits],
+        "first": [w.first for w in waits],
+        "last": [w.last for w in waits],
+    }
     return Score(
         work.shop.number,
         work.shop.mismatch,
@@ -187,7 +197,9 @@ def score(work: AtWork, known_air: AirSeries, learn_from: int) -> Score:
 
 def _errors(waits: Sequence[Wait], told: Sequence[Forecast]) -> Array:
     """How far the middle lies off, as a share of the true wait; late is positive."""
-    return np.array([(f.middle_s - w.ready_s) / (w.ready_s - w.dip_s) for w, f in zip(waits, told, strict=True)])
+    return np.array(
+        [(f.middle_s - w.ready_s) / (w.ready_s - w.dip_s) for w, f in zip(waits, told, strict=True)]
+    )
 
 
 def _inside(waits: Sequence[Wait], told: Sequence[Forecast]) -> Array:
@@ -203,4 +215,6 @@ def groups_of(scores: Sequence[Score]) -> dict[str, list[Score]]:
         "all": list(scores),
         "no mismatch": [one for one in scores if one.mismatch == SOUND],
         "mismatch": [one for one in scores if one.mismatch != SOUND],
-    } | {kind: [one for one in scores if one.mismatch == kind] for kind in ("diffusion", "isotherm", "uneven")}
+    } | {
+        kind: [one for one in scores if one.mismatch == kind] for kind in ("diffusion", "isotherm", "uneven")
+    }

@@ -130,7 +130,12 @@ def test_the_first_dip_soaks_nothing() -> None:
 
 def test_a_path_is_straight_between_its_points() -> None:
     patch = lay(bare(), Coat(1e-3), 0.0)
-    path = Path(patch, np.array([0.0, 10.0]), np.array([290.0, 288.0]), np.stack([patch.saturation, 0.0 * patch.saturation]))
+    path = Path(
+        patch,
+        np.array([0.0, 10.0]),
+        np.array([290.0, 288.0]),
+        np.stack([patch.saturation, 0.0 * patch.saturation]),
+    )
     assert path.at(2.5).newest == pytest.approx(0.75)
     assert path.at(2.5).surface_k == pytest.approx(289.5)
     assert path.ready_s == pytest.approx(6.5)

@@ -169,7 +169,9 @@ class _System:
         self.height_m = np.array([p.shape.height_m for p in patches])
         self.width_m = np.array([p.shape.width_m for p in patches])
         pockets = [p.shape.pocket or Pocket(0.0, 1.0) for p in patches]
-        self.pocket = tuple(np.array(c) for c in zip(*((p.depth_m, p.width_m, p.round_hole) for p in pockets), strict=True))
+        self.pocket = tuple(
+            np.array(c) for c in zip(*((p.depth_m, p.width_m, p.round_hole) for p in pockets), strict=True)
+        )
         self.transfer = np.array([p.transfer for p in patches])
         self.stirring = USUAL.pocket_stirring * np.array([p.stirring for p in patches])
         self.diffusion = _groups([p.laws.diffusion for p in patches])
@@ -246,7 +248,10 @@ class _System:
         lower[self.face] = half
         inside = self.cells[:-1][self.between > 0.0]
         joined = self.between > 0.0
-        towards, away = (g + 0.5 * bend * (s[1:] - s[:-1]))[joined], (-g + 0.5 * bend * (s[1:] - s[:-1]))[joined]
+        towards, away = (
+            (g + 0.5 * bend * (s[1:] - s[:-1]))[joined],
+            (-g + 0.5 * bend * (s[1:] - s[:-1]))[joined],
+        )
         upper[inside] = towards
         diagonal[inside] += away
         lower[inside] = -away
@@ -254,13 +259,17 @@ class _System:
         diagonal[self.outer] -= out_by_outer
         return rate, lower, diagonal, upper
 
-    def _leaving(self, surface_k: Array, face: Array, outer: Array, air: Air) -> tuple[Array, Array, Array, Array]:
+    def _leaving(
+        self, surface_k: Array, face: Array, outer: Array, air: Air
+    ) -> tuple[Array, Array, Array, Array]:
         """Vapour that leaves, how it answers to the face and to the temperature, and the heat transfer."""
         film = 0.5 * (air.temperature_k + surface_k)
         h = self.transfer * transfer.convection_w_m2_k(
             air.temperature_k, surface_k, air.speed_m_s, self.height_m, self.width_m, air.pressure_pa
         )
-        pocket = transfer.pocket_resistance_s_m(*self.pocket, air.temperature_k, air.pressure_pa, self.stirring)
+        pocket = transfer.pocket_resistance_s_m(
+            *self.pocket, air.temperature_k, air.pressure_pa, self.stirring
+        )
         k = 1.0 / (1.0 / transfer.mass_transfer_m_s(h, film, air.pressure_pa) + pocket)
         full = moist_air.vapour_density_kg_m3(surface_k, 1.0)
         fuller = moist_air.vapour_density_kg_m3(surface_k + 0.01, 1.0)
@@ -268,7 +277,12 @@ class _System:
         flux = k * (activity * full - moist_air.vapour_density_kg_m3(air.temperature_k, air.humidity))
         k = np.where(flux < 0.0, k * np.clip((1.0 - outer) / 0.01, 0.0, 1.0), k)  # dew runs off a full face
         flux = np.where(flux < 0.0, flux * np.clip((1.0 - outer) / 0.01, 0.0, 1.0), flux)
-        return flux, k * slope * full, k * activity * (fuller - full) / 0.01, h + transfer.radiation_w_m2_k(film)
+        return (
+            flux,
+            k * slope * full,
+            k * activity * (fuller - full) / 0.01,
+            h + transfer.radiation_w_m2_k(film),
+        )
 
     def _moves(self, saturation: Array, of: NDArray[np.intp]) -> tuple[Array, Array]:
         return _value_and_slope(DIFFUSION, self.diffusion, saturation, of)
