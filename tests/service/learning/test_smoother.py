@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from service.drying.zone import Limits
 from service.learning.draws import drawn
 from service.learning.effect import Effect, EffectKind
-from service.learning.lives import play
+from service.learning.lives import Lived, play
+from service.learning.noise import answer, shared, variance
 from service.learning.prior import TOTAL
 from service.learning.site import NOTHING_HEARD, Belief, pool
 from service.learning.smoother import MEMBERS, Heard, Learnt, Numbers, assimilate, learned_numbers
@@ -66,6 +67,25 @@ def fast_and_learned() -> tuple[Story, Learnt]:
 
 def draught_of(learnt: Learnt) -> float:
     return float(np.log(learnt.numbers[0].transfer).mean())
+
+
+def _likelihood(story: Story, lived: Lived) -> Array:
+    """Logarithm, (members,), but for what is the same for all."""
+    common = shared(story, lived.shown)
+    measured = [i for i, one in enumerate(story.evidence) if isinstance(one, Weighed | FaceRead)]
+    spread = common[np.ix_(measured, measured)] + np.diag([variance(story.evidence[i]) for i in measured])
+    values = np.array([_measured(story.evidence[i]) for i in measured])
+    off = values[:, None] - np.array([lived.shown[i].values for i in measured])
+    out: Array = -0.5 * (off * np.linalg.solve(spread, off)).sum(axis=0)
+    for i, (one, shown) in enumerate(zip(story.evidence, lived.shown, strict=True)):
+        if said := answer(one, story, shown.coats):
+            out = out + np.log([said.likelihood(float(value), float(common[i, i])) for value in shown.values])
+    return out - out.max()
+
+
+def _measured(evidence: Evidence) -> float:
+    assert isinstance(evidence, Weighed | FaceRead)
+    return evidence.mass_kg if isinstance(evidence, Weighed) else evidence.temperature_k
 
 
 class TestNothingHeard:
@@ -152,6 +172,24 @@ class TestTruth:
             off.append((true - face.mean()) / face.std())
         assert np.sqrt(np.mean(np.square(off))) < 1.4
         assert abs(np.mean(off)) < 0.7
+
+    def test_comes_out_as_if_very_many_lives_had_been_weighed_by_the_evidence(self) -> None:
+        """Importance sampling: nothing straight, nothing normal but the noise itself."""
+        heard = [weighed(0.3), read(1.0), weighed(1.5), felt(1.5), felt(2.5), weighed(3.0)]
+        bare = a_story((0.0,), 3.0, heard)
+        story = truly(bare, fast_mould(bare))
+        (found,) = learn(story, members=MEMBERS)
+        unknowns = unknowns_of(story)
+        x = drawn(*start(unknowns), 1500)
+        (lived,) = play([story], [unknowns], [x], ROOM, PARAMETERS)
+        share = np.exp(_likelihood(story, lived))
+        share /= share.sum()
+        assert 1.0 / (share**2).sum() > 100.0
+        logs = np.log(lived.laid[0].transfer)
+        spread = np.sqrt(share @ (logs - share @ logs) ** 2)
+        ours = np.log(found.laid[0].transfer)
+        assert ours.mean() == pytest.approx(share @ logs, abs=0.2 * spread)
+        assert ours.std() == pytest.approx(spread, rel=0.2)
 
     @pytest.mark.parametrize("dry", [True, False])
     def test_hands_move_the_hour(self, dry: bool) -> None:
