@@ -25,8 +25,8 @@ Array = NDArray[np.float64]
 
 LEAST_HUMIDITY, MOST_HUMIDITY = 0.02, 1.0
 PRECISION: DTypeLike = np.float32
-PACE = Pace(first_s=60.0, longest_s=3600.0, saturation=2.5e-3, temperature_k=0.2)
-COLUMNS, FEWEST_COLUMNS = 8192, 1024
+PACE = Pace(first_s=60.0, longest_s=3600.0, saturation=1.5e-3, temperature_k=0.3)
+COLUMNS, FEWEST_COLUMNS = 8192, 2048
 """How many members at most are worked out at once, and how many make a second thread worth while (measured)."""
 THREADS = 2
 """A page must not wait for members: two cores of a small computer's four."""

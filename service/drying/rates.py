@@ -103,7 +103,7 @@ class Derivative:
 
     def _face(self, surface_k: Array, outermost: Array, warm: Array) -> Face:
         heat, mass = self._transfer(surface_k)
-        saturated = moist_air.vapour_density_kg_m3(surface_k, np.ones_like(surface_k))
+        saturated = moist_air.vapour_density_kg_m3(surface_k, 1.0)
         b = self.shells.parameters.diffusivity_slope
         g = self.shells.half_cell * warm * np.exp(b * outermost)
         activity, slope = self._face_activity(outermost, g, mass, saturated)
@@ -136,8 +136,8 @@ class Derivative:
         isotherm, share = self.shells.parameters.isotherm, self.shells.dry_share
         brought, carried = g * outermost + mass * self.vapour, mass * saturated
         held = g * share
-        one = np.ones_like(outermost)
-        full = brought - held * isotherm.water_content(one) - carried >= 0.0
+        most = float(isotherm.water_content(np.ones(1))[0])
+        full = brought - held * most - carried >= 0.0
         a = self.activity
         settled = np.finfo(a.dtype).eps ** 0.75
         for _ in range(MOST_NEWTON_STEPS):
