@@ -91,7 +91,7 @@ def _said(heard: Heard) -> dict[str, Any]:
     return {fate: piece.coat} | _rounded({"expected_share": heard.expected}, 3)
 
 
-def _rounded(numbers: dict[str, float | int | None], digits: int) -> dict[str, Any]:
+def _rounded(numbers: Mapping[str, float | int | None], digits: int) -> dict[str, Any]:
     """What could not be held against anything is null."""
     return {
         key: None if value is None or math.isnan(value) else round(value, digits)

@@ -47,6 +47,7 @@ DEMO = {"demo.py", "settings.py", "weather.py"}
 IN_ENGLISH = (
     "service/demo",  # the story of Saltmarsh Bronze
     "service/estimate/report.py",  # the terminal
+    "service/estimate/spread_report.py",
     "service/estimate/command.py",
     "service/ledger_words.py",
     "service/command_line.py",

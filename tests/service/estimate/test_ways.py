@@ -9,9 +9,13 @@ import pytest
 
 from service.drying.weather import AirSeries
 from service.estimate.case import Case
+from service.estimate.evidence import Told
 from service.estimate.run import estimate
 from service.estimate.story import story_of
 from service.estimate.ways import Ways
+from service.learning.site import NOTHING_HEARD
+from service.learning.smoother import assimilate
+from service.learning.story import Felt, Weighed
 from service.learning.unknowns import unknowns_of
 from tests.service.estimate.test_run import BACKUP, FACE, HOLE, HOUR_S, PRIME, case
 
@@ -58,6 +62,21 @@ class TestPlain:
         each.dip(each.dip_s)
         assert np.isnan(each.ready_s()).all()
         assert np.isnan(each.dry_s()).all()
+
+
+def test_they_are_the_members_that_the_smoother_drew() -> None:
+    """Laid and dried one by one, they come to what it found for all of them together."""
+    heard = Told((Felt(1, HOUR_S, None, False), Weighed(2, HOUR_S, 4.0), Weighed(3, 2 * HOUR_S, 3.99)))
+    of = case(zones=TWO_ZONES, coats=(PRIME, BACKUP), dips_s=(0.0, 1.5 * HOUR_S), told=heard)
+    story = story_of(of)
+    (learnt,) = assimilate([story], [NOTHING_HEARD], of.air, of.parameters, members=5)
+    each = Ways(of, story, learnt.x)
+    each.dip(each.dip_s)
+    each.dip(np.full(5, 1.5 * HOUR_S))
+    for k, zone in enumerate(learnt.laid):
+        laid = np.stack([way[k].saturation[:, 0] for way in each.zones], axis=1)
+        assert laid == pytest.approx(zone.saturation, abs=2e-3)
+        assert [way[k].thickness[1, 0] for way in each.zones] == pytest.approx(list(zone.thickness[1]))
 
 
 class TestApart:
