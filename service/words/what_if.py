@@ -140,6 +140,13 @@ def more_then_line(more: MoreThen, then: WhatThen, site: Site | None) -> str:
         "time": _hour(more.due_at, then, site),
         "doubt": _doubt(more.earliest, more.latest, then, site),
     }
+    if more.due_at is None:
+        return say_many(
+            "The new one, coat {coat} ({kind}): ready {time}.",
+            "The {number} new ones, coat {coat} ({kind}): ready {time}.",
+            more.number,
+            **words,
+        )
     return say_many(
         "The new one, coat {coat} ({kind}): ready about {time}{doubt}.",
         "The {number} new ones, coat {coat} ({kind}): ready about {time}{doubt}.",
