@@ -92,7 +92,7 @@ def test_the_settings_hand_them_out_by_name(tmp_path: Path) -> None:
 def test_what_the_shipped_file_shows_can_be_read() -> None:
     """The example in configs/site.toml, its marks taken away."""
     text = (Path(__file__).parents[2] / "configs" / "site.toml").read_text(encoding="utf-8")
-    shown = text[text.index("# [[rooms]]") :]
-    found = fittings("\n".join(line.removeprefix("# ") for line in shown.splitlines()))
+    shown = [line.removeprefix("# ") for line in text[text.index("# [[rooms]]") :].splitlines()]
+    found = fittings("\n".join(line for line in shown if not line.startswith("volume")))
     assert found.volume_m3 == pytest.approx(145.8)
-    assert len(found.dehumidifier_points) == 2
+    assert fittings("\n".join(line for line in shown if not line.startswith("size"))).volume_m3 == 146.0
