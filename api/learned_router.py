@@ -19,7 +19,7 @@ from api.learned_models import (
 from api.learned_page import names_of
 from api.models import READ, READ_ONE, WRITE
 
-router = APIRouter(prefix="/api", tags=["what was learned"])
+router = APIRouter(prefix="/api", tags=["learned"])
 
 
 @router.get("/learned", summary="What this shop taught", responses=READ)

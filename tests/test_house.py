@@ -123,6 +123,12 @@ def arrow_faults(found: Import) -> str | None:
     by, to = found.by, target(found)
     if is_in(by, "service.drying") and not is_in(to, "service.drying"):
         return "drying knows nothing of ours but itself"
+    if (
+        is_in(by, "service.learning")
+        and not is_in(to, "service.learning")
+        and not is_in(to, "service.drying")
+    ):
+        return "learning knows the drying alone"
     if is_in(by, "sensors") and not is_in(to, "sensors") and to not in SENSORS_MAY_KNOW:
         return f"sensors know only {', '.join(sorted(SENSORS_MAY_KNOW))}"
     if is_in(by, "service") and not is_in(to, "service") and not is_in(to, "configs") and by != WIRING:
@@ -155,6 +161,8 @@ class TestArrows:
             ("service.drying.solver", "from service.errors import BadInput", "drying"),
             ("service.drying.solver", "from service import units", "drying"),
             ("service.drying.solver", "import service.clock", "drying"),
+            ("service.learning.site", "from service.records.store import Records", "the drying alone"),
+            ("service.learning.site", "from service.errors import BadInput", "the drying alone"),
             ("sensors.client", "from service.shop import Shop", "sensors know only"),
             ("sensors.client", "from service import words", "sensors know only"),
             ("service.shop", "from api.app import create_app", "neither sensors nor api"),
@@ -173,6 +181,7 @@ class TestArrows:
         ("by", "line"),
         [
             ("service.drying.solver", "from service.drying import rates"),
+            ("service.learning.lives", "from service.drying.members import MemberZone"),
             ("sensors.client", "from service.reading import Reading"),
             ("api.app", "from service.records.outbox import AlertRow"),
             ("api.app", "from service import words"),
@@ -190,8 +199,10 @@ class TestSql:
         assert users, "nobody imports SQL: the check looks at nothing"
         assert [by for by in sorted(users) if not is_in(by, "service.records")] == []
 
-    def test_drying_needs_numbers_only(self) -> None:
-        outside = {found.module.split(".")[0] for found in EVERY if is_in(found.by, "service.drying")}
+    @pytest.mark.parametrize("folder", ["service.drying", "service.learning"])
+    def test_drying_and_learning_need_numbers_only(self, folder: str) -> None:
+        outside = {found.module.split(".")[0] for found in EVERY if is_in(found.by, folder)}
+        assert "numpy" in outside
         assert not outside & (SQL | {"datetime", "time", "pathlib", "os", "pint", "pydantic", "fastapi"})
 
 

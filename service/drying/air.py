@@ -35,8 +35,8 @@ HALVINGS = 42  # 100 K down to 2e-11 K
 
 def floats(values: Values) -> Array:
     """An array of floats: single precision stays single."""
-    given: Array = np.asarray(values)
-    return given if given.dtype == np.float32 else given.astype(np.float64, copy=False)
+    single = getattr(values, "dtype", None) == np.float32
+    return np.asarray(values, np.float32 if single else np.float64)
 
 
 def power(base: Array, exponent: float) -> Array:
@@ -56,9 +56,18 @@ def saturation_pressure_pa(temperature_k: Values) -> Array:
     Hyland and Wexler 1983, as ASHRAE eq. 5 and 6.
     """
     t = floats(temperature_k)
-    if np.all(t >= FREEZING_K):
+    if bool((t >= FREEZING_K).all()):
         return _over_water_pa(t)
     return np.where(t < FREEZING_K, _over_ice_pa(t), _over_water_pa(t))
+
+
+def saturation_over_water_pa(temperature_k: Values) -> Array:
+    """Vapour pressure over water in frost too, as weather services have it; -40 to 60 degC (ASHRAE eq. 6).
+
+    By the WMO's rule relative humidity, and mostly the dew point, is over water at any temperature (WMO-No. 8, Guide to
+    Instruments and Methods of Observation, ch. 4).
+    """
+    return _over_water_pa(np.asarray(temperature_k, np.float64))
 
 
 def _over_water_pa(t: Array) -> Array:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass
-from typing import Self
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
@@ -35,23 +35,26 @@ class Stuff:
     dry_kg_m2: Array
 
 
-@dataclass(frozen=True)
-class Outside:
-    """How the air meets each column, (columns,): sizes, a pocket's still air, and a multiplier of all transfer."""
+class Outside(NamedTuple):
+    """How the air meets each column, (columns,); of a pocket what its air adds where nothing stirs it."""
 
     height_m: Array
     width_m: Array
     pocket_path_m: Array
-    transfer: Array
 
 
 class Shells:
-    """The unchanging part of a batch. `parameters`: what all columns have in common, but for their multipliers."""
+    """The unchanging part of a batch. `parameters`: what all columns have in common, but for their multipliers.
 
-    def __init__(self, parameters: Parameters, stuff: Stuff, outside: Outside) -> None:
+    transfer: how much more the air takes; stirring: how much better than still vapour a pocket is stirred, (columns,).
+    """
+
+    def __init__(
+        self, parameters: Parameters, stuff: Stuff, outside: Outside, transfer: Array, stirring: Array
+    ) -> None:
         self.parameters, self.cells = parameters, len(stuff.cell_m)
-        self.height_m, self.width_m = outside.height_m, outside.width_m
-        self.pocket_path_m, self.transfer = outside.pocket_path_m, outside.transfer
+        self.height_m, self.width_m, self.transfer = outside.height_m, outside.width_m, transfer
+        self.pocket_path_m = outside.pocket_path_m / stirring
         self.dry_kg_m2 = stuff.dry_kg_m2
         self.dry_share = stuff.density_kg_m3 / stuff.pores_kg_m3[0]
         self.heat_j_m2_k = parameters.shell_heat_j_kg_k * stuff.dry_kg_m2 + parameters.wax_heat_j_m2_k
@@ -96,17 +99,16 @@ def shells_of(states: Sequence[ZoneState], numbers: Numbers) -> Shells:
     )
     stirring = np.array([p.pocket_stirring * p.stirring_multiplier for p in every])
     transfer = np.array([p.transfer_multiplier for p in every])
-    return Shells(every[0], stuff, outside([s.shape for s in states], stirring, transfer))
+    return Shells(every[0], stuff, outside([state.shape for state in states]), transfer, stirring)
 
 
-def outside(shapes: Sequence[ZoneShape], stirring: Array, transfer: Array) -> Outside:
+def outside(shapes: Sequence[ZoneShape]) -> Outside:
     pockets = [shape.pocket or NO_POCKET for shape in shapes]
     depth_m, width_m = (np.array([getattr(p, name) for p in pockets]) for name in ("depth_m", "width_m"))
     return Outside(
         np.array([shape.height_m for shape in shapes]),
         np.array([shape.width_m for shape in shapes]),
-        pocket_path_m(depth_m, width_m, np.array([p.round_hole for p in pockets])) / stirring,
-        transfer,
+        pocket_path_m(depth_m, width_m, np.array([p.round_hole for p in pockets])),
     )
 
 

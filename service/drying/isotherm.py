@@ -42,8 +42,7 @@ class Gab:
     def water_content_slope(self, activity: Array) -> Array:
         y = self.k * activity
         bottom = (1.0 - y) * (1.0 + (self.c - 1.0) * y)
-        slope = (self.c - 2.0) - 2.0 * (self.c - 1.0) * y
-        return self.monolayer * self.c * self.k * (bottom - y * slope) / bottom**2
+        return self.monolayer * self.c * self.k * (1.0 + (self.c - 1.0) * y * y) / (bottom * bottom)
 
     def activity(self, water_content: Array) -> Array:
         """The root of the isotherm's quadratic in K a, held to 0..1."""

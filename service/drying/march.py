@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.batch import Shells
-from service.drying.rates import Derivative, Slope
-from service.drying.rosenbrock import State, rosenbrock_step
+from service.drying.rates import FIRST_GUESS, Derivative, Work
+from service.drying.rosenbrock import State, Step, rosenbrock_step
 from service.drying.shell import CELLS_PER_COAT
 from service.drying.weather import Air
 
@@ -31,7 +31,7 @@ ARRIVED_SHARE = 8
 
 @dataclass(frozen=True)
 class Pace:
-    """How long steps may be, and how large the error of one."""
+    """How long steps may be, and how large the error of one: of a coat's mean saturation, and of the surface."""
 
     first_s: float
     longest_s: float
@@ -70,6 +70,7 @@ PER_COLUMN = (
     "coldest_k",
     "newest",
     "share",
+    "activity",
 )
 
 
@@ -81,6 +82,7 @@ class March:
     ) -> None:
         self.shells, self.state, self.weather, self.pace = shells, state, weather, pace
         self.stop_when_dry = stop_when_dry
+        self.work = Work(shells.cells, state.surface)
         self.number = np.arange(way.start_s.size)
         self.time_s, self.until_s = way.start_s.copy(), way.until_s
         self.step_s = np.full(self.number.size, pace.first_s)
@@ -89,6 +91,7 @@ class March:
         self.ready_s = np.where(self.newest <= self.ready_limit, self.time_s, np.nan)
         self.dry_s = np.where(self.share <= self.dry_limit, self.time_s, np.nan)
         self.coldest_k = state.surface.copy()
+        self.activity = np.full_like(self.coldest_k, FIRST_GUESS)
         self.done = Arrived.nowhere(state)
 
     def _newest(self, saturation: Array) -> Array:
@@ -124,13 +127,15 @@ class March:
         step = np.where(going, np.minimum(self.step_s, left_s), SHORTEST_STEP_S)
         precise = step.astype(self.state.rows.dtype)
         air = self.weather(self.time_s, self.time_s + step, self.number)
-        derivative = Derivative(self.shells, Air(*(value.astype(precise.dtype, copy=False) for value in air)))
-        new, error, slope = rosenbrock_step(derivative, self.state, precise)
-        size = self._error_size(error)
-        possible = _possible(self.state.saturation[0], new.saturation[0])
+        air = Air(*(value.astype(precise.dtype, copy=False) for value in air))
+        derivative = Derivative(self.shells, air, self.activity, self.work)
+        made = rosenbrock_step(derivative, self.state, precise)
+        size = self._error_size(made.error)
+        possible = _possible(self.state.saturation[0], made.new.saturation[0])
         taken = going & (size <= 1.0) & possible
         _refuse_to_hang(going & ~taken, self.step_s)
-        self._take(new, slope, step, taken)
+        self._take(made, step, taken)
+        self.activity = np.where(taken, derivative.activity, self.activity)
         self.time_s = np.where(
             taken & (step >= left_s), self.until_s, np.where(taken, self.time_s + step, self.time_s)
         )
@@ -144,10 +149,13 @@ class March:
         return going
 
     def _error_size(self, error: Array) -> Array:
-        """Largest error against its tolerance, a column; above 1 the step is made again, smaller."""
-        np.abs(error, out=error)
-        inside = error[1:].max(axis=0) / self.pace.saturation
-        size: Array = np.maximum(inside, error[0] / self.pace.temperature_k)
+        """Largest error against its tolerance, a column; above 1 the step is made again, smaller.
+
+        A coat's cells count together: a dry face follows every breath of the air, and nobody asks for it alone.
+        """
+        coats = error[1:].reshape(-1, CELLS_PER_COAT, error.shape[1]).mean(axis=1)
+        inside = np.abs(coats, out=coats).max(axis=0) / self.pace.saturation
+        size: Array = np.maximum(inside, np.abs(error[0]) / self.pace.temperature_k)
         return np.where(np.isfinite(size), size, 1e4)
 
     def _adapt(self, step: Array, size: Array, taken: Mask, going: Mask) -> None:
@@ -158,29 +166,30 @@ class March:
         next_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), self.pace.longest_s)
         self.step_s = np.where(going, next_s, self.step_s)
 
-    def _take(self, new: State, slope: Slope, step: Array, taken: Mask) -> None:
+    def _take(self, made: Step, step: Array, taken: Mask) -> None:
+        new = made.new
         refused = np.flatnonzero(~taken)
         new.rows[:, refused] = self.state.rows[:, refused]
         new.evaporated[refused] = self.state.evaporated[refused]
         newest, share = self._newest(new.saturation), self._share(new.saturation)
-        self._find_limits(newest, share, slope, step, taken)
+        self._find_limits(newest, share, made, step, taken)
         self.state, self.newest, self.share = new, newest, share
         np.minimum(self.coldest_k, new.surface, out=self.coldest_k)
 
-    def _find_limits(self, newest: Array, share: Array, slope: Slope, step: Array, taken: Mask) -> None:
+    def _find_limits(self, newest: Array, share: Array, made: Step, step: Array, taken: Mask) -> None:
         """Where in this step a limit was reached, on the parabola through both ends and the first slope."""
         if not self.stop_when_dry:
             self.ready_s[taken & (newest > self.ready_limit)] = np.nan
             self.dry_s[taken & (share > self.dry_limit)] = np.nan
         hit = np.flatnonzero(taken & np.isnan(self.ready_s) & (newest <= self.ready_limit))
         if hit.size:
-            gain = slope.rows[1 : 1 + CELLS_PER_COAT, hit] / self.shells.holds[:CELLS_PER_COAT, hit]
-            rise = step[hit] * gain.mean(axis=0)
+            gain = made.newest[:, hit] / self.shells.holds[:CELLS_PER_COAT, hit]
+            rise = gain.mean(axis=0)
             part = _crossing(self.newest[hit], newest[hit], rise, self.ready_limit[hit])
             self.ready_s[hit] = self.time_s[hit] + part * step[hit]
         hit = np.flatnonzero(taken & np.isnan(self.dry_s) & (share <= self.dry_limit))
         if hit.size:
-            rise = step[hit] * -slope.face.flux[hit] / self.shells.dry_kg_m2[hit]
+            rise = -made.left[hit] / self.shells.dry_kg_m2[hit]
             part = _crossing(self.share[hit], share[hit], rise, self.dry_limit[hit])
             self.dry_s[hit] = self.time_s[hit] + part * step[hit]
 
@@ -192,6 +201,7 @@ class March:
         self.done.take_in(self, ~going)
         self.shells = self.shells.only(going)
         self.state = State(*(value[..., going] for value in self.state))
+        self.work = Work(self.shells.cells, self.state.surface)
         for name in PER_COLUMN:
             setattr(self, name, getattr(self, name)[going])
 

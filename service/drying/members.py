@@ -5,6 +5,7 @@ Each member is one way the zone may really be. Arrays are (members,) or (rows, m
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -13,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-from service.drying.batch import Shells, Stuff, outside
+from service.drying.batch import Outside, Shells, Stuff, outside
 from service.drying.march import Arrived, March, Pace, Way, Weather
 from service.drying.rosenbrock import State
 from service.drying.shell import CELLS_PER_COAT, Coat, Parameters, ZoneShape
@@ -24,9 +25,9 @@ Array = NDArray[np.float64]
 
 LEAST_HUMIDITY, MOST_HUMIDITY = 0.02, 1.0
 PRECISION: DTypeLike = np.float32
-PACE = Pace(first_s=5.0, longest_s=3600.0, saturation=2.5e-3, temperature_k=0.1)
-COLUMNS = 4096
-"""How many members are worked out at once (measured: fewer are lost in calls, more in memory)."""
+PACE = Pace(first_s=60.0, longest_s=3600.0, saturation=1.5e-3, temperature_k=0.3)
+COLUMNS, FEWEST_COLUMNS = 8192, 2048
+"""How many members at most are worked out at once, and how many make a second thread worth while (measured)."""
 THREADS = 2
 """A page must not wait for members: two cores of a small computer's four."""
 
@@ -224,23 +225,22 @@ def advance_members(
     threads: how many cores may be busy with it.
     """
     _check(zones, until_s, air, limits)
-    out: list[Advanced | None] = [None] * len(zones)
+    if threads < 1:
+        raise ValueError("members need at least one thread to dry on")
 
-    def work(numbers: Sequence[int]) -> None:
-        some = [zones[n] for n in numbers]
-        way = _way(some, [until_s[n] for n in numbers], [limits[n] for n in numbers])
-        for n, advanced in zip(numbers, _advanced(some, way, air, parameters, stop_when_dry), strict=True):
-            out[n] = advanced
+    def dried(chunk: Sequence[int]) -> list[Advanced]:
+        way = _way([zones[n] for n in chunk], [until_s[n] for n in chunk], [limits[n] for n in chunk])
+        return _advanced([zones[n] for n in chunk], way, air, parameters, stop_when_dry)
 
-    chunks = _chunks(zones)
-    if threads <= 1 or len(chunks) <= 1:
-        for chunk in chunks:
-            work(chunk)
-    else:
-        with ThreadPoolExecutor(threads) as pool:
-            for _ in pool.map(work, chunks):
-                pass
-    return [advanced for advanced in out if advanced is not None]
+    chunks = _chunks(zones, threads)
+    with ThreadPoolExecutor(threads) as pool:
+        done = pool.map(dried, chunks) if len(chunks) > 1 and threads > 1 else map(dried, chunks)
+        found = {
+            n: own
+            for chunk, owns in zip(chunks, done, strict=True)
+            for n, own in zip(chunk, owns, strict=True)
+        }
+    return [found[n] for n in range(len(zones))]
 
 
 def _check(
@@ -261,11 +261,14 @@ def _check(
         raise ValueError("the air needs a share for each member")
 
 
-def _chunks(zones: Sequence[MemberZone]) -> list[list[int]]:
-    """Zones that are dried together: of like many coats, so that few cells are padding."""
+def _chunks(zones: Sequence[MemberZone], threads: int) -> list[list[int]]:
+    """Zones dried together: of like many coats, so that few cells are padding, and as many chunks for each thread."""
     order = sorted(range(len(zones)), key=lambda n: len(zones[n].coats))
-    many = max(1, COLUMNS // max(zones[0].members, 1)) if zones else 1
-    return [order[i : i + many] for i in range(0, len(order), many)]
+    columns = sum(zone.members for zone in zones)
+    rounds = math.ceil(columns / (COLUMNS * threads))
+    chunks = rounds * threads if columns > FEWEST_COLUMNS * threads else rounds
+    size = math.ceil(len(zones) / max(chunks, 1))
+    return [order[i : i + size] for i in range(0, len(order), max(size, 1))]
 
 
 def _way(zones: Sequence[MemberZone], until_s: Sequence[float], limits: Sequence[Limits]) -> Way:
@@ -298,8 +301,9 @@ def _shells(zones: Sequence[MemberZone], parameters: Parameters) -> Shells:
     transfer = parameters.transfer_multiplier * np.concatenate([zone.transfer for zone in zones])
     stirred = parameters.pocket_stirring * parameters.stirring_multiplier
     stirring = stirred * np.concatenate([zone.stirring for zone in zones])
-    shapes = [zone.shape for zone in zones for _ in range(zone.members)]
-    return Shells(parameters, _stuff(zones, parameters), outside(shapes, stirring, transfer))
+    sizes = outside([zone.shape for zone in zones])
+    around = Outside(*(np.repeat(size, zones[0].members) for size in sizes))
+    return Shells(parameters, _stuff(zones, parameters), around, transfer, stirring)
 
 
 def _stuff(zones: Sequence[MemberZone], parameters: Parameters) -> Stuff:
@@ -341,11 +345,14 @@ def _state(zones: Sequence[MemberZone]) -> State:
 
 def _taken_out(zone: MemberZone, n: int, arrived: Arrived) -> Advanced:
     own = slice(n * zone.members, (n + 1) * zone.members)
-    state = replace(
+    after = replace(
         zone,
         time_s=float(arrived.time_s[own].max()),
         surface_k=arrived.state.surface[own].astype(np.float64),
-        evaporated_kg_m2=arrived.state.evaporated[own].copy(),
         saturation=arrived.state.saturation[: len(zone.saturation), own].astype(np.float64),
     )
-    return Advanced(state, arrived.ready_s[own].copy(), arrived.dry_s[own].copy())
+    # What left is what is missing: what went step by step adds up to it in single precision to some millionths only.
+    left = zone.evaporated_kg_m2 + zone.water_kg_m2 - after.water_kg_m2
+    return Advanced(
+        replace(after, evaporated_kg_m2=left), arrived.ready_s[own].copy(), arrived.dry_s[own].copy()
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -52,6 +53,16 @@ class ZoneShape:
     height_m: float
     width_m: float
     pocket: Pocket | None = None
+
+    @property
+    def face_m2(self) -> float:
+        """How much face it has, as far as its sizes say; of a pocket its wall and bottom."""
+        hole = self.pocket
+        if hole is None:
+            return self.height_m * self.width_m
+        if hole.round_hole:
+            return math.pi * hole.width_m * (hole.depth_m + hole.width_m / 4.0)
+        return (2.0 * hole.depth_m + hole.width_m) * self.height_m
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,24 +9,20 @@ Array = NDArray[np.float64]
 
 
 def eliminate(lower: Array, diagonal: Array, upper: Array) -> tuple[Array, Array]:
-    """LU of the tridiagonal systems: the multipliers, and one over the pivots."""
-    multipliers, inverse, spare = np.empty_like(diagonal), np.empty_like(diagonal), np.empty_like(diagonal[0])
-    np.reciprocal(diagonal[0], out=inverse[0])
-    before, above = inverse[0], upper[0]
-    rows = zip(lower[1:], diagonal[1:], upper[1:], multipliers[1:], inverse[1:], strict=True)
-    for left, middle, right, multiplier, pivot in rows:
-        np.multiply(left, before, out=multiplier)
-        np.multiply(multiplier, above, out=spare)
-        np.subtract(middle, spare, out=spare)
-        np.reciprocal(spare, out=pivot)
-        before, above = pivot, right
-    return multipliers, inverse
+    """LU of the tridiagonal systems in their place: the multipliers, and one over the pivots."""
+    spare = np.empty_like(diagonal[0])
+    pivot = np.reciprocal(diagonal[0], out=diagonal[0])
+    for left, middle, above in zip(lower[1:], diagonal[1:], upper[:-1], strict=True):
+        np.multiply(left, pivot, out=left)
+        np.multiply(left, above, out=spare)
+        np.subtract(middle, spare, out=middle)
+        pivot = np.reciprocal(middle, out=middle)
+    return lower, diagonal
 
 
 def solve(multipliers: Array, inverse: Array, upper: Array, right: Array) -> Array:
-    """The systems' answers, from what `eliminate` made of them and their upper diagonal."""
-    x, spare = right.copy(), np.empty_like(right[0])
-    rows = list(x)
+    """The systems' answers in the place of `right`, from what `eliminate` made of them and their upper diagonal."""
+    rows, spare = list(right), np.empty_like(right[0])
     for multiplier, before, here in zip(multipliers[1:], rows, rows[1:], strict=False):
         np.multiply(multiplier, before, out=spare)
         np.subtract(here, spare, out=here)
@@ -37,4 +33,4 @@ def solve(multipliers: Array, inverse: Array, upper: Array, right: Array) -> Arr
         np.multiply(above, below, out=spare)
         np.subtract(here, spare, out=here)
         np.multiply(here, pivot, out=here)
-    return x
+    return right

@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Numbers = NDArray[np.intp]
 
+ONLY = np.zeros(1, np.intp)
+
 
 class Air(NamedTuple):
     """Air at one moment, or its mean over a step; one value a zone."""
@@ -38,23 +40,23 @@ class Lines:
         )
         slope = np.concatenate([np.diff(rise) / step, np.zeros_like(self.first)], -1)
         self.area, self.rise, self.half_slope = (t.reshape(4, -1) for t in (area, rise, 0.5 * slope))
+        self.first = self.first[..., 0]
         self.lowest, self.highest = (f(values, axis=(1, 2))[:, None] for f in (np.min, np.max))
 
-    def mean(self, start_s: Array, end_s: Array, series: Numbers | int = 0) -> Air:
+    def mean(self, start_s: Array, end_s: Array, series: Numbers = ONLY) -> Air:
         """The exact mean over each step, each of its own series."""
         area = self._area(end_s, series) - self._area(start_s, series)
-        first = self.first[:, series, 0] if isinstance(series, np.ndarray) else self.first[:, series]
-        mean = first + area / (end_s - start_s)
+        mean = self.first.take(series, axis=1) + area / (end_s - start_s)
         # Rounding must not make the speed of still air negative.
         return Air(*np.minimum(np.maximum(mean, self.lowest), self.highest))
 
-    def _area(self, time_s: Array, series: Numbers | int) -> Array:
+    def _area(self, time_s: Array, series: Numbers) -> Array:
         """Integral of (value - first value) from the first point on."""
         point = np.maximum(np.searchsorted(self.time_s, time_s, side="right") - 1, 0)
         into = np.maximum(time_s - self.time_s[point], 0.0)
         i = series * self.time_s.size + point
-        area: Array = self.area[:, i] + into * (self.rise[:, i] + into * self.half_slope[:, i])
-        return area
+        area, rise, half_slope = (table.take(i, axis=1) for table in (self.area, self.rise, self.half_slope))
+        return area + into * (rise + into * half_slope)
 
 
 @dataclass(frozen=True)

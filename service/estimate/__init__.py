@@ -43,6 +43,27 @@ A case is a TOML file; values carry their units. Every key, with what holds when
     [dipping]                          # each coat when the one before it is ready, if left out
     first = "0 h"                      # when the first coat goes on
     at = ["0 h", "3 h", "1 day"]       # or else every coat at a given time; with a file that has dates, also dates
+    then = "when ready"                # coats for which `at` has no time go on when the one before them is ready
+
+    [[evidence]]                       # what was heard of a mould that hangs, one thing each; it counts with --spread
+    at = "7 h"                         # since the first dip; with a file that has dates, also a date
+    weight = "4.215 kg"                # as it hangs, hook and all: it is held against the weighing before it
+
+    [[evidence]]
+    at = "7 h"
+    face = "18.2 degC"                 # of a zone, by an infrared gun or a thermocouple
+    zone = "open face"                 # not needed where there is but one
+
+    [[evidence]]
+    at = "8 h"
+    felt = "still damp"                # or "dry": the newest coat; with a zone, if it was felt there alone
+
+    [[evidence]]
+    shed = 1                           # coat 1 shed when the next was laid on it; held = 1: it did not
+
+    [[evidence]]
+    at = "10 h"
+    changed = "wires set"              # weights before and after are not comparable
 
     [parameters]                       # any number of the drying model, as in drying.toml, its [coat] keys too;
     diffusivity = "4e-10 m2/s"         # what stands here holds over a recipe

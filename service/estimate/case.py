@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from importlib.resources import files
 from itertools import pairwise
@@ -17,7 +17,15 @@ from service.drying.shell import Coat, Parameters, ZoneShape
 from service.drying.weather import AirSeries
 from service.errors import BadInput
 from service.estimate.air_file import Column, no_column, read_air_file
-from service.estimate.case_file import MOST_COATS, CaseFile, CaseParameters, CoatCase, ZoneCase
+from service.estimate.case_file import (
+    MOST_COATS,
+    CaseFile,
+    CaseParameters,
+    CoatCase,
+    DippingCase,
+    ZoneCase,
+)
+from service.estimate.evidence import Mould, Told, told
 from service.records.recipe_files import RecipeShelf, read_recipe
 from service.records.recipes import CoatKind, CoatStep, Recipe
 from service.settings import CoatSettings, DryingFile, SiteFile, config_file, read_toml
@@ -44,8 +52,9 @@ class CoatPlan:
 class Case:
     """What to work out. Times are seconds from the start of the air.
 
-    dips_s: when each coat goes on; None: the first at `first_s`, the others when the coat before is ready.
-    began: the date and hour of second 0, if the air has dates.
+    dips_s: when coats go on, from the first; those left out when the coat before is ready, and the first at `first_s`
+    where all are.
+    began: the date and hour of second 0, if the air has dates. told: what was heard of the mould.
     """
 
     title: str
@@ -59,6 +68,7 @@ class Case:
     water_limit: float
     final_wait_s: float = 0.0
     began: datetime | None = None
+    told: Told = field(default_factory=Told)
 
 
 def read_case(path: Path, configs: Path | None = None) -> Case:
@@ -81,14 +91,20 @@ def read_case(path: Path, configs: Path | None = None) -> Case:
         )
     air, began = _air(written, path.parent)
     limit_written = "water_limit" in written.parameters.model_fields_set
+    zones, first_s = (
+        _zones(written.zones, path.name),
+        _moment(written.dipping.first, began, path.name, "dipping.first"),
+    )
+    dips_s = _dips(written.dipping, len(coats), began, path.name)
     return Case(
         title=written.title or path.stem,
         units=written.units,
-        zones=_zones(written.zones, path.name),
+        zones=zones,
         coats=coats,
         air=air,
-        first_s=_moment(written.dipping.first, began, path.name, "dipping.first"),
-        dips_s=_dips(written.dipping.at, len(coats), began, path.name),
+        first_s=first_s,
+        dips_s=dips_s,
+        told=_told(written, [name for name, _ in zones], dips_s, began, path.name),
         parameters=overlay(shop.parameters, written.parameters).parameters(),
         water_limit=recipe.final_dry.water_limit if recipe and not limit_written else usual.water_limit,
         final_wait_s=recipe.final_dry.least_wait_s if recipe else 0.0,
@@ -193,12 +209,11 @@ def _air(written: CaseFile, beside: Path) -> tuple[AirSeries, datetime | None]:
     return AirSeries(table.time_s, temperature, share, speed, pressure), table.began
 
 
-def _dips(
-    at: Sequence[str] | None, coats: int, began: datetime | None, file: str
-) -> tuple[float, ...] | None:
+def _dips(dipping: DippingCase, coats: int, began: datetime | None, file: str) -> tuple[float, ...] | None:
+    at = dipping.at
     if at is None:
         return None
-    if len(at) != coats:
+    if len(at) > coats or (len(at) < coats and dipping.then is None):
         raise BadInput(
             "dips_count",
             say(
@@ -229,14 +244,29 @@ def _dips(
     return moments
 
 
+def _told(
+    written: CaseFile, zones: Sequence[str], dips_s: Sequence[float] | None, began: datetime | None, file: str
+) -> Told:
+    """Lengths of time count from the first dip here; dates are dates."""
+    if not written.evidence:
+        return Told()
+    if not dips_s:
+        raise BadInput(
+            "evidence_dips",
+            say("{file}: evidence is of a mould that hangs, so its coats went on at known times.", file=file),
+            say('Give dipping.at, and then = "when ready" for coats still to come.'),
+            "dipping.at",
+        )
+
+    def moment(text: str, where: str) -> float:
+        return _since_start(text, began, where, "evidence", dips_s[0])
+
+    return told(written.evidence, Mould(zones, dips_s, moment), file)
+
+
 def _moment(text: str, began: datetime | None, file: str, field: str) -> float:
     """Seconds from the start of the air: from a time such as “7 h”, or from a date where the air has dates."""
-    try:
-        date = datetime.fromisoformat(text)
-    except ValueError:
-        seconds = _wait(text, file, field)
-    else:
-        seconds = _since(began, date, file, field)
+    seconds = _since_start(text, began, say("{file}: {field}", file=file, field=field), field)
     if seconds < 0:
         raise BadInput(
             "dip_too_soon",
@@ -247,30 +277,39 @@ def _moment(text: str, began: datetime | None, file: str, field: str) -> float:
     return seconds
 
 
-def _wait(text: str, file: str, field: str) -> float:
+def _since_start(text: str, began: datetime | None, where: str, field: str, zero_s: float = 0.0) -> float:
+    """The same; a length of time counts from `zero_s`. where: what an error begins with."""
+    try:
+        date = datetime.fromisoformat(text)
+    except ValueError:
+        return zero_s + _wait(text, where, field)
+    return _since(began, date, where, field)
+
+
+def _wait(text: str, where: str, field: str) -> float:
     try:
         return parse(text, Dimension.TIME)
     except BadInput as error:
         raise BadInput(
             error.code,
-            f"{file}: {field}: {error.message}",
+            f"{where}: {error.message}",
             error.todo,
             field,
         ) from error
 
 
-def _since(began: datetime | None, date: datetime, file: str, field: str) -> float:
+def _since(began: datetime | None, date: datetime, where: str, field: str) -> float:
     if began is None:
         raise BadInput(
             "dates_unknown",
-            say("{file}: {field} gives a date, but the air has none.", file=file, field=field),
+            say("{where} gives a date, but the air has none.", where=where),
             say("Write a time such as “7 h”."),
             field,
         )
     if (began.tzinfo is None) != (date.tzinfo is None):
         raise BadInput(
             "zones_differ",
-            say("{file}: {field} and the air do not both name a time zone.", file=file, field=field),
+            say("{where} and the air do not both name a time zone.", where=where),
             say("Write both alike."),
             field,
         )

@@ -13,10 +13,21 @@ from service.estimate.air_file import Column, humidity_share
 from service.listed import listed
 from service.records.recipes import LONGEST_WAIT_S, CoatKind
 from service.settings import CoatSettings, ParameterSettings, Part, Share
-from service.units import DensityKgM3, Fraction, LengthM, PressurePa, SecondsS, SpeedMS, TemperatureK, Units
+from service.units import (
+    DensityKgM3,
+    Fraction,
+    LengthM,
+    MassKg,
+    PressurePa,
+    SecondsS,
+    SpeedMS,
+    TemperatureK,
+    Units,
+)
 from service.voice import say
 
 MOST_COATS = 40
+MOST_EVIDENCE = 500
 
 
 class SiteCase(Part):
@@ -131,16 +142,79 @@ class CoatCase(Part):
 
 
 class DippingCase(Part):
-    """When coats go on: as soon as the one before is ready, from `first`; or each at its own time."""
+    """When coats go on: as soon as the one before is ready, from `first`; or each at its own time.
+
+    then: the coats to come, for which `at` has no time, go on when the one before is ready.
+    """
 
     first: str = "0 h"
     at: tuple[str, ...] | None = None
+    then: Literal["when ready"] | None = None
 
     @model_validator(mode="after")
     def _one_of_them(self) -> Self:
         if self.at is not None and "first" in self.model_fields_set:
             raise BadInput("dipping_twice", say("both first and at are given."), say("Keep one of them."))
+        if self.then is not None and not self.at:
+            raise BadInput(
+                "dipping_then",
+                say("then goes on from the times of at, and there are none."),
+                say("Give at, or take then out: every coat goes on when it is ready anyway."),
+            )
         return self
+
+
+class EvidenceCase(Part):
+    """One thing that was weighed, read or felt, or that befell a coat when the next was laid on it.
+
+    at: since the first dip, or a date. shed, held: the coat's number; that is heard at the next dip. changed: what was
+    hung on the mould or taken off, so that weights before and after are not comparable.
+    """
+
+    at: str | None = Field(default=None, min_length=1)
+    weight_kg: MassKg | None = Field(default=None, gt=0, le=1000, alias="weight")
+    face_k: TemperatureK | None = Field(default=None, ge=233.15, le=373.15, alias="face")
+    felt: Literal["still damp", "dry"] | None = None
+    shed: int | None = Field(default=None, ge=1, le=MOST_COATS)
+    held: int | None = Field(default=None, ge=1, le=MOST_COATS)
+    changed: str | None = Field(default=None, min_length=1, max_length=200)
+    zone: str | None = Field(default=None, min_length=1, max_length=60)
+
+    @property
+    def at_a_dip(self) -> bool:
+        return self.shed is not None or self.held is not None
+
+    @model_validator(mode="after")
+    def _one_thing(self) -> Self:
+        said = [name for name in EVIDENCE if getattr(self, name) is not None]
+        if len(said) != 1:
+            raise BadInput(
+                "evidence_one",
+                say("it says {number} things.", number=len(said)) if said else say("it says nothing."),
+                say("Give each of weight, face, felt, shed, held or changed an [[evidence]] of its own."),
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _when_and_where(self) -> Self:
+        if self.at_a_dip == (self.at is not None):
+            raise BadInput(
+                "evidence_time",
+                say("it has a time, though it is heard at the next dip.")
+                if self.at
+                else say("it has no time."),
+                say("Take `at` out.") if self.at else say("Add `at`, such as “7 h” after the first dip."),
+            )
+        if self.zone is not None and self.face_k is None and self.felt is None:
+            raise BadInput(
+                "evidence_zone",
+                say("a zone is for face and felt only."),
+                say("Take it out: a weight or a dip is the whole mould's."),
+            )
+        return self
+
+
+EVIDENCE = ("weight_kg", "face_k", "felt", "shed", "held", "changed")
 
 
 class CaseParameters(ParameterSettings, CoatSettings):
@@ -158,6 +232,7 @@ class CaseFile(Part):
     zones: tuple[ZoneCase, ...] = Field(min_length=1, max_length=12)
     coats: tuple[CoatCase, ...] | None = Field(default=None, min_length=1, max_length=MOST_COATS)
     dipping: DippingCase = DippingCase()
+    evidence: tuple[EvidenceCase, ...] = Field(default=(), max_length=MOST_EVIDENCE)
     parameters: CaseParameters = CaseParameters()
 
     @model_validator(mode="after")

@@ -11,7 +11,10 @@ from pathlib import Path
 from service.errors import ShopError
 from service.estimate.case import read_case
 from service.estimate.report import as_data, as_table
-from service.estimate.run import estimate
+from service.estimate.run import Estimate, estimate
+from service.estimate.spread import Spread, spread
+from service.estimate.spread_report import as_blocks
+from service.estimate.spread_report import as_data as spread_data
 
 DONE, BAD_INPUT = 0, 2
 
@@ -23,13 +26,18 @@ def estimate_command(argv: Sequence[str]) -> int:
     except SystemExit as stop:  # argparse has already said why
         return stop.code if isinstance(stop.code, int) else BAD_INPUT
     try:
-        found = estimate(read_case(asked.case, asked.configs))
+        case = read_case(asked.case, asked.configs)
+        found, sure = estimate(case), spread(case) if asked.spread else None
     except ShopError as error:
         print(f"coatbell estimate: {error}", file=sys.stderr)
         return BAD_INPUT
-    text = json.dumps(as_data(found), indent=2, ensure_ascii=False) + "\n" if asked.json else as_table(found)
-    print(text, end="")
+    print(_json(found, sure) if asked.json else as_table(found, as_blocks(sure) if sure else ()), end="")
     return DONE
+
+
+def _json(found: Estimate, sure: Spread | None) -> str:
+    data = as_data(found) | ({"spread": spread_data(sure)} if sure else {})
+    return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -39,5 +47,6 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("case", type=Path, metavar="CASE.toml", help="air, zones and coats, with units")
     parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
+    parser.add_argument("--spread", action="store_true", help="how sure that is, after the case's evidence")
     parser.add_argument("--configs", type=Path, metavar="FOLDER", help="the shop's own settings folder")
     return parser

@@ -62,13 +62,24 @@ def until_dry(
 def _waits(
     laid: Sequence[ZoneState], air: AirSeries, parameters: Parameters, limits: Limits, needs_below: float
 ) -> list[Wait]:
-    start_s, humidity = laid[0].time_s, float(air.humidity[-1])
-    gets_there = humidity < needs_below
-    until_s = start_s + LONGEST_S if gets_there else max(start_s, float(air.time_s[-1])) + AFTER_THE_AIR_S
+    start_s = laid[0].time_s
+    until_s = followed_until_s(start_s, air, needs_below)
     found = [Wait(_takes_s(d, start_s), d.coldest_k) for d in _leave(laid, until_s, air, parameters, limits)]
-    if gets_there or all(wait.takes_s is not None for wait in found):
+    if gets_there(air, needs_below) or all(wait.takes_s is not None for wait in found):
         return found
     return _explained(found, laid, air, parameters, limits, needs_below)
+
+
+def gets_there(air: AirSeries, needs_below: float) -> bool:
+    """Whether the air, as it ends, lets a shell come to a limit that needs a humidity below that."""
+    return float(air.humidity[-1]) < needs_below
+
+
+def followed_until_s(start_s: float, air: AirSeries, needs_below: float) -> float:
+    """How far a shell is followed that is left alone from `start_s` on."""
+    if gets_there(air, needs_below):
+        return start_s + LONGEST_S
+    return max(start_s, float(air.time_s[-1])) + AFTER_THE_AIR_S
 
 
 def _explained(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import timedelta
 from textwrap import fill
 from typing import Any
@@ -39,16 +39,16 @@ def as_data(estimate: Estimate) -> dict[str, Any]:
     }
 
 
-def as_table(estimate: Estimate) -> str:
-    """The estimate for people: the case, a line a coat, and what is in the way."""
+def as_table(estimate: Estimate, more: Sequence[str] = ()) -> str:
+    """The estimate for people: the case, a line a coat, and what is in the way; then whatever more there is to say."""
     several = len(estimate.zones) > 1
     blocks = [_heading(estimate.case)]
     if several:
-        blocks.append("The mould: each coat as its slowest zone has it\n" + _table(_mould_rows(estimate)))
-        blocks += [f"{zone.name}\n" + _table(_zone_rows(estimate, zone)) for zone in estimate.zones]
+        blocks.append("The mould: each coat as its slowest zone has it\n" + table(_mould_rows(estimate)))
+        blocks += [f"{zone.name}\n" + table(_zone_rows(estimate, zone)) for zone in estimate.zones]
     else:
-        blocks.append(_table(_zone_rows(estimate, estimate.zones[0])))
-    blocks += ["\n".join(_findings(estimate)), fill(CAUTION, 100)]
+        blocks.append(table(_zone_rows(estimate, estimate.zones[0])))
+    blocks += ["\n".join(_findings(estimate)), *more, fill(CAUTION, 100)]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
@@ -71,7 +71,7 @@ def _coat(case: Case, zone: ZoneEstimate, number: int) -> dict[str, Any]:
     if number > len(zone.coats):
         return data | {"dip_h": NEVER, "ready_h": NEVER} | ({"dry_h": NEVER} if last else {})
     coat = zone.coats[number - 1]
-    data |= {"dip_h": _hours(coat.dip_s)}
+    data |= {"dip_h": in_hours(coat.dip_s)}
     if case.began:
         data |= {"dip_at": (case.began + timedelta(seconds=coat.dip_s)).isoformat(timespec="seconds")}
     data |= {
@@ -81,7 +81,7 @@ def _coat(case: Case, zone: ZoneEstimate, number: int) -> dict[str, Any]:
     }
     if coat.saturation_at_next_dip is not None and coat.next_dip_s is not None:
         data |= {
-            "next_dip_h": _hours(coat.next_dip_s),
+            "next_dip_h": in_hours(coat.next_dip_s),
             "saturation_at_next_dip": round(coat.saturation_at_next_dip, 5),
         }
     return data | _dry(coat, case)
@@ -92,13 +92,13 @@ def _dry(coat: CoatEstimate, case: Case) -> dict[str, Any]:
     if coat.dry is None:
         return {}
     takes_s = coat.dry.takes_s
-    dewax = NEVER if takes_s is None else _hours(max(takes_s, case.final_wait_s))
+    dewax = NEVER if takes_s is None else in_hours(max(takes_s, case.final_wait_s))
     return {**_wait("dry", coat.dry), "dewax_h": dewax}
 
 
 def _wait(name: str, wait: Wait) -> dict[str, Any]:
     if wait.takes_s is not None:
-        return {f"{name}_h": _hours(wait.takes_s)}
+        return {f"{name}_h": in_hours(wait.takes_s)}
     damp = wait.too_damp
     if damp is None:
         return {f"{name}_h": NEVER, f"{name}_never_because": f"more than {LONGEST_S / 86400:.0f} days"}
@@ -107,17 +107,20 @@ def _wait(name: str, wait: Wait) -> dict[str, Any]:
         f"{name}_never_because": "humidity",
         f"{name}_needs_humidity_below": round(damp.needs_below, 4),
         f"{name}_at_humidity": round(damp.would_do_humidity, 4),
-        f"{name}_at_humidity_h": NEVER if damp.would_do_s is None else _hours(damp.would_do_s),
+        f"{name}_at_humidity_h": NEVER if damp.would_do_s is None else in_hours(damp.would_do_s),
     }
 
 
-def _hours(seconds: float) -> float:
+def in_hours(seconds: float) -> float:
+    """As JSON has them."""
     return round(seconds / HOUR_S, 4)
 
 
 def _heading(case: Case) -> str:
     zones = [f"{name[:1].upper()}{name[1:]}: {_shape(shape, case.units)}" for name, shape in case.zones]
-    dips = "at the given times" if case.dips_s else "when the one before it is ready"
+    given, ready = len(case.dips_s or ()), "when the one before it is ready"
+    later = f", from coat {given + 1} on {ready}" if given < len(case.coats) else ""
+    dips = f"at the given times{later}" if given else ready
     return "\n".join([case.title, f"Air: {_air(case)}", *zones, f"Each coat goes on {dips}."])
 
 
@@ -180,7 +183,7 @@ def _row(case: Case, coat: CoatEstimate) -> tuple[str, ...]:
     return (
         str(coat.number),
         str(coat.plan.kind),
-        _when(case, coat.dip_s),
+        when_words(case, coat.dip_s),
         NEVER if coat.ready.takes_s is None else span(coat.ready.takes_s),
         wet + mark,
         show(coat.coldest_k, Dimension.TEMPERATURE, case.units),
@@ -192,7 +195,8 @@ def _not_given(case: Case, number: int) -> tuple[str, ...]:
     return (str(number), str(case.coats[number - 1].kind), NEVER, "", "", "", "")
 
 
-def _when(case: Case, seconds: float) -> str:
+def when_words(case: Case, seconds: float) -> str:
+    """``at 7 h 05 min``, or the date where the air has dates."""
     if case.began is None:
         hours, minutes = divmod(round(seconds / 60.0), 60)
         days, hours = divmod(hours, 24) if hours >= 48 else (0, hours)
@@ -200,7 +204,8 @@ def _when(case: Case, seconds: float) -> str:
     return f"{case.began + timedelta(seconds=seconds):%Y-%m-%d %H:%M}{'Z' if case.began.tzinfo else ''}"
 
 
-def _table(rows: Iterator[tuple[str, ...]]) -> str:
+def table(rows: Iterable[tuple[str, ...]]) -> str:
+    """Columns as wide as their longest cell."""
     lines = list(rows)
     widths = [max(len(line[i]) for line in lines) for i in range(len(lines[0]))]
     return "\n".join(

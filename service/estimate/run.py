@@ -100,12 +100,16 @@ def estimate(case: Case) -> Estimate:
     try:
         return _Run(case).to_the_end()
     except FloatingPointError as error:
-        raise BadInput(
-            "not_worked_out",
-            say("{case}: with these numbers the drying cannot be worked out.", case=case.title),
-            say("Bring [parameters] nearer to those of the shipped drying.toml."),
-            "parameters",
-        ) from error
+        raise not_worked_out(case) from error
+
+
+def not_worked_out(case: Case) -> BadInput:
+    return BadInput(
+        "not_worked_out",
+        say("{case}: with these numbers the drying cannot be worked out.", case=case.title),
+        say("Bring [parameters] nearer to those of the shipped drying.toml."),
+        "parameters",
+    )
 
 
 def _length(wait: Wait | None) -> float:
@@ -153,8 +157,9 @@ class _Run:
         """When the next coat goes on; None if there is none, or this one never gets ready."""
         if number == len(self.case.coats):
             return None
-        if self.case.dips_s:
-            return self.case.dips_s[number]
+        given = self.case.dips_s or ()
+        if number < len(given):
+            return given[number]
         slowest_s = max(_length(coats[-1].ready) for coats in self.found)
         if slowest_s == NEVER_S:
             return None

@@ -10,7 +10,10 @@ import math
 from dataclasses import dataclass
 
 NO_WORD = 1e4
-"""Variance of an observation that says nothing."""
+"""Variance of an observation that makes nothing more certain."""
+
+LEAST = 1e-12
+"""A chance of nothing at all would divide by zero."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +26,12 @@ class Answer:
     lapses: float
 
     def likelihood(self, mean: float, variance: float) -> float:
-        """How likely this answer is where the number is normal, lapses and all."""
+        """How likely this answer is where the number is normal, lapses and all; never quite 0."""
         return self.lapses + (1.0 - 2.0 * self.lapses) * self.plainly(mean, variance)
 
     def plainly(self, mean: float, variance: float) -> float:
         """The same from somebody who never lapses."""
-        return 0.5 * math.erfc(-self._steps(mean, variance) / math.sqrt(2.0))
+        return max(0.5 * math.erfc(-self._steps(mean, variance) / math.sqrt(2.0)), LEAST)
 
     def against(self, mean: float, variance: float) -> float:
         """How many spreads the number is expected on the other side of the limit than was said."""
@@ -37,16 +40,15 @@ class Answer:
     def as_observation(self, mean: float, variance: float) -> tuple[float, float]:
         """The observation (value, its variance) that leaves the same mean and variance as the answer does.
 
-        An answer which only makes the number less certain says nothing.
+        An answer that would leave the number less certain, as a likely lapse does, moves its mean alone.
         """
         steps, width = self._steps(mean, variance), math.sqrt(self.spread**2 + variance)
         density = math.exp(-0.5 * steps**2) / math.sqrt(2.0 * math.pi)
         share = (1.0 - 2.0 * self.lapses) * density / self.likelihood(mean, variance)
         rise = share / width if self.above else -share / width
-        bend = -rise * rise - share * steps / width**2
-        if bend >= -1.0 / NO_WORD:
-            return mean, NO_WORD
-        return mean - rise / bend, max(-1.0 / bend - variance, 1.0 / NO_WORD)
+        bend = rise * rise + share * steps / width**2
+        noise = 1.0 / bend - variance if bend > 1.0 / NO_WORD else NO_WORD
+        return mean + rise * (variance + noise), noise
 
     def _steps(self, mean: float, variance: float) -> float:
         off = (mean - self.limit) / math.sqrt(self.spread**2 + variance)

@@ -32,7 +32,7 @@ MOST_TURNS = 4
 """So often the members are played, at most: each time but the first about what was learned from the time before."""
 FURTHEST = 6.0
 """No member lies further off the plain model than so many spreads of the prior (our choice)."""
-MOVES_LITTLE = 0.2
+MOVES_LITTLE = 0.3
 """Learned enough: no unknown moved by more of its spread than this."""
 
 
@@ -42,7 +42,8 @@ class Learnt:
 
     laid: each zone just after the newest dip; now: at the story's end. ready_s, dry_s: (zones, members), since when a
     member of a zone is at its limits, nan where not yet. numbers: the likeliest life, zone by zone.
-    site: what it teaches about the shop (None: nothing heard). heard: by time.
+    site: what it teaches about the shop (None: nothing heard). heard: by time. x: what each member is made of,
+    (unknowns, members), in the order of `unknowns_of` the story.
     """
 
     laid: tuple[MemberZone, ...]
@@ -52,6 +53,7 @@ class Learnt:
     numbers: tuple[Numbers, ...]
     site: Site | None
     heard: tuple[Heard, ...]
+    x: Array
 
 
 def assimilate(
@@ -64,8 +66,10 @@ def assimilate(
     """Work these moulds of one air out together, each from what is thought of the shop without it.
 
     Same stories, same answer. Every story has at least one dip. Raises ValueError for one whose dips or evidence are
-    not in order, FloatingPointError as `solver.advance`.
+    not in order, or for fewer than two members; FloatingPointError as `solver.advance`.
     """
+    if members < 2:
+        raise ValueError("one member alone knows nothing of doubt: at least two are needed")
     for story in stories:
         check(story)
     cases = [_Case(story, belief, members) for story, belief in zip(stories, beliefs, strict=True)]
@@ -128,4 +132,5 @@ class _Case:
             likeliest(self.unknowns, self.after[0]),
             taught.site if taught else None,
             taught.heard if taught else (),
+            self.x,
         )

@@ -122,7 +122,7 @@ def _observed(
             pieces.answers, values, noise_t, means, variances, strict=True
         )
     ]
-    found, spread = np.array(said).T
+    found, spread = np.array(said).reshape(-1, 2).T
     weight = (1.0 - DAMPED) / noise + DAMPED / spread
     return ((1.0 - DAMPED) * values / noise + DAMPED * found / spread) / weight, 1.0 / weight
 

@@ -15,13 +15,13 @@ from service.drying.isotherm import Array
 from service.drying.shell import Parameters
 from service.drying.solver import Dried, advance
 from service.drying.zone import ZoneState
-from service.records.facts import DipBody, Zone, ZoneKind
+from service.records.facts import DipBody, Zone
 from service.records.recipes import CoatKind
 from service.room.air_book import RoomAir
 from service.room.air_faults import air_faults, largest_swing_k, within_wait
 from service.room.estimate import numbers_told
 from service.room.own_numbers import NOTHING_LEARNED, Learned
-from service.room.progress import Progress, lives
+from service.room.progress import Progress, lives, zone_shape
 from service.room.spread import likely, members
 from service.room.views import AirFault
 
@@ -350,10 +350,4 @@ def _shell_kg_m2(zones: Sequence[Zone], dried: Sequence[Dried], at_s: Array) -> 
 
 def face_m2(zone: Zone) -> float:
     """How much face a zone has, as far as its sizes say; of a pocket its wall and bottom."""
-    if zone.kind is not ZoneKind.POCKET:
-        return zone.height_m * zone.width_m
-    mouth = zone.mouth_m or zone.width_m
-    depth = zone.depth_m or mouth
-    if zone.slot:
-        return (2.0 * depth + mouth) * zone.height_m
-    return np.pi * mouth * (depth + mouth / 4.0)
+    return zone_shape(zone).face_m2

@@ -113,10 +113,11 @@ def learned_line(effect: LearnedEffect, names: Names) -> str:
 
 
 def known_at_first(effect: LearnedEffect) -> str:
-    """What was known before anything was heard."""
-    low, high = times(effect.at_first_low), times(effect.at_first_high)
+    """What was known before anything was heard; where nothing was heard yet, what the rest of the shop lets expect."""
     if not effect.pieces:
+        low, high = times(effect.low), times(effect.high)
         return say("It may be {low} to {high} times the usual.", low=low, high=high)
+    low, high = times(effect.at_first_low), times(effect.at_first_high)
     return say("At first we only knew {low} to {high}.", low=low, high=high)
 
 
@@ -124,12 +125,10 @@ def rests_on(effect: LearnedEffect, site: Site | None, now: datetime) -> str:
     """``From 12 weighings and 5 touches on 6 moulds, the newest yesterday.``"""
     if not effect.pieces or effect.newest_at is None:
         return ""
-    return say(
-        "From {pieces} on {moulds}, the newest {day}.",
-        pieces=listed([say_many(*PIECES[kind], number) for kind, number in effect.pieces]),
-        moulds=say_many("{number} mould", "{number} moulds", effect.moulds),
-        day=day_name(effect.newest_at, site, now),
-    )
+    pieces = listed([say_many(*PIECES[kind], number) for kind, number in effect.pieces])
+    moulds = say_many("{number} mould", "{number} moulds", effect.moulds)
+    day = day_name(effect.newest_at, site, now)
+    return say("From {pieces} on {moulds}, the newest {day}.", pieces=pieces, moulds=moulds, day=day)
 
 
 def anew_since(effect: LearnedEffect, site: Site | None, now: datetime) -> str:

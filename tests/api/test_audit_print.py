@@ -44,6 +44,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[SmallShop,
         for i in range(9):
             sound = small.records.append_life(life(f"Curlew {i}", dips_h=(1, 5, 10)))[0].mould
             small.records.append(sound, ResultBody(verdict="sound"), T0 + h(99), "bench 1")
+        small.work_out()
         small.shop.archive.work_out_some(small.clock.now(), 600.0)
         with Served(small.shop) as served:
             yield small, f"{served.address}/mould/{number}/audit"

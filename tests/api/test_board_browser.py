@@ -219,7 +219,7 @@ class TestFourMetresAway:
             others = wall.execute_script(CAPITALS, "#live *:not(.next, .next *, .clock, svg *)")
             assert next_up > 2 * max(others)
             when = wall.find_element("css selector", ".when").text
-            assert when.split("\n") == ["about 14:50", "surely by 15:40"]
+            assert when.split("\n") == ["any time now", "surely by 15:25"]
 
     def test_a_larger_screen_shows_the_same_larger(self, wall: Any) -> None:
         look = (
@@ -231,6 +231,42 @@ class TestFourMetresAway:
             with shown(wall, plain(12), size):
                 boxes.append(wall.execute_script(look))
         assert boxes[1] == pytest.approx([2 * side for side in boxes[0]], rel=0.01)
+
+
+class TestDoubt:
+    """When it is likely stands large, by when it surely is under it; the rail shows both and the bell."""
+
+    WHEN = "return document.querySelector('.when').innerText.split('\\n')"
+    BOXES = (
+        "return ['.next .due', '.next .surely'].map(css => document.querySelector(css).getBoundingClientRect())"
+        ".map(r => [r.left, r.top, r.bottom])"
+    )
+    FILLED = (
+        "return [...document.querySelectorAll('.rail-box .spread')].filter(e => e.getClientRects().length)"
+        ".map(e => getComputedStyle(e).fill)"
+    )
+
+    @pytest.mark.parametrize("size", [LYING, STANDING])
+    def test_on_a_board_that_lies_and_one_that_stands(self, wall: Any, size: tuple[int, int]) -> None:
+        with shown(wall, nothing_due(1), size):
+            assert wall.execute_script(self.WHEN) == ["about 16:05", "surely by 17:25"]
+            (left, _, bottom), (under_left, top, _) = wall.execute_script(self.BOXES)
+            assert under_left == pytest.approx(left, abs=1)
+            assert top >= bottom - 5
+            rises, falls = wall.execute_script(self.FILLED)
+            assert ("rises" in rises, "falls" in falls) == (True, True)
+            label = wall.execute_script(
+                "return document.querySelector('svg.rail').getAttribute('aria-label')"
+            )
+            assert "about 16:05, surely by 17:25" in label
+
+    def test_without_an_end(self, wall: Any) -> None:
+        shop = nothing_due(1)
+        plain_mould = shop.mould
+        shop.mould = lambda mould_id: replace(plain_mould(mould_id), due_late_at=None)  # type: ignore[method-assign]
+        with shown(wall, shop):
+            assert wall.execute_script(self.WHEN) == ["about 16:05", "perhaps much later"]
+            assert "away" in wall.execute_script(self.FILLED)[1]
 
 
 class TestSurely:

@@ -25,6 +25,7 @@ def test_counts_what_left_the_shell_room(tmp_path: Path) -> None:
         small.let_pass(6)
         small.shop.end(1, "scrapped", "fell off its hook", "bench 1", "end-1")
         assert "1 more that left is still being worked out" in plain(client.get("/failures").text)
+        small.work_out()
         small.shop.archive.work_out_some(small.clock.now(), 10.0)
         assert "of one nobody has said how it came out" in plain(client.get("/failures").text)
         assert client.get("/api/failures").json()["without_result"] == 1

@@ -592,8 +592,14 @@ class TestHeard:
         assert page.count('class="left-out"') == 2
         assert "1 older" in text
 
-    def test_of_one_that_was_never_weighed_or_felt_nothing_is_said(self, client: TestClient) -> None:
-        assert "What was heard of it" not in client.get("/mould/2").text
+    def test_of_one_that_was_never_weighed_or_felt_it_says_what_to_do(self, client: TestClient) -> None:
+        page = client.get("/mould/2").text
+        assert "Nothing yet. Weigh it after a dip and again while it dries" in plain(page)
+        assert 'href="/learned"' in page
+        assert 'class="evidence"' not in page
+
+    def test_before_its_first_coat_there_is_nothing_to_hear(self, client: TestClient, shop: FakeShop) -> None:
+        assert "What was heard of it" not in client.get(path_of(shop, "Godwit")).text
 
 
 class TestTogether:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from api.fakes import START, FakeShop
+from api.fakes import START, FakeShop, doubtful
 from service.clock import FakeClock
 from service.records.facts import DipBody, FaceBody, NoteBody, Problem, WeightBody, WiresBody
 from service.room.fittings import HookSetUp
@@ -110,6 +110,34 @@ class TestTwoTaps:
         thumb.tap("Dipped")
         thumb.sees("Coat 5, backup, dipped from the grey tank, 14:20, bench 1", ".did")
         assert thumb.taps == 2
+
+
+class TestDoubt:
+    """An hour with its doubt, on the page of a mould, in the list and at the tank."""
+
+    CUT = (
+        "return [...document.querySelectorAll('.mould-list a > *')].filter(e => e.scrollWidth > e.clientWidth + 1)"
+        ".map(e => e.innerText)"
+    )
+    NARROW = (
+        "return [...document.querySelectorAll('.mould-list b')]"
+        ".filter(e => e.getBoundingClientRect().width < 0.4 * e.parentElement.getBoundingClientRect().width)"
+        ".map(e => e.innerText)"
+    )
+
+    def test_about_and_surely_wherever_it_stands(self, thumb: Thumb, shop: FakeShop, phone: Any) -> None:
+        doubtful(shop)
+        curlew = mould(shop, "Curlew")
+        thumb.open(f"/mould/{curlew.id}")
+        thumb.sees("Wait: about 15:00, surely by 16:20", ".what-now")
+        thumb.open("/moulds")
+        thumb.sees("Surely by 16:20; coat 3 of 8", ".mould-list")
+        assert phone.execute_script(self.CUT) == []
+        thumb.open("/dipping?tank=grey")
+        thumb.sees("Wait: about 15:00, surely by 16:20", ".not-yet")
+        assert phone.execute_script(self.CUT) == phone.execute_script(self.NARROW) == []
+        sides = "const d = document.documentElement; return d.scrollWidth - d.clientWidth"
+        assert phone.execute_script(sides) == 0
 
 
 class TestSession:

@@ -114,6 +114,19 @@ class TestNoConnection:
         assert dip.recorded_at == START + LATER
         assert faults(phone) == []
 
+    def test_a_face_read_waits_by_its_name(self, served: Served, shop: FakeShop, phone: Any) -> None:
+        """Its button says a place, which would not say what waits."""
+        phone.get(f"{served.address}/mould/1")
+        cut(phone)
+        fill(phone, "/face", "hollow base", temperature="18.4")
+        until(lambda: bar(phone) == "1 waits on this phone: Heron: Temperature of a face, 14:20")
+        shop.clock.advance(LATER.total_seconds())  # type: ignore[attr-defined]
+        back(phone)
+        until(lambda: "Face read at hollow base: 18.4 °C" in text(phone, ".did"))
+        face = last(shop)
+        assert (face.body.kind, face.recorded_at) == ("face", START + LATER)
+        assert face.at - START < timedelta(minutes=1)
+
     def test_after_closing_the_page_another_page_sends_it(
         self, served: Served, shop: FakeShop, phone: Any
     ) -> None:

@@ -1,11 +1,10 @@
 """How long the drying of a full shop takes, beside SciPy's BDF on the same zones in the same noisy air.
 
-    python -m tests.benchmarks.bench_drying [--zones 500] [--second 10] [--moulds 60]
+    python -m tests.benchmarks.bench_drying [--zones 500] [--second 10]
 
 Both bring each zone from its last dip to now and forecast 48 h more. SciPy's BDF takes one zone at a time, with the
-model written in plain Python (tests/physics/second_model.py); it is run on a few of the zones and scaled up. A last
-line says what it costs to tell how sure each hour is: nine whole lives a place. Times depend on the machine: they are
-printed, never asserted.
+model written in plain Python (tests/physics/second_model.py); it is run on a few of the zones and scaled up. Times
+depend on the machine: they are printed, never asserted.
 """
 
 from __future__ import annotations
@@ -21,29 +20,13 @@ from service.drying.shell import CELLS_PER_COAT, Coat, Parameters, Pocket, ZoneS
 from service.drying.solver import Dried, advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState
-from service.records.facts import Zone, ZoneKind
-from service.records.recipes import FinalDryStep, Recipe
-from service.room.air_forecast import forecast_air
-from service.room.estimate import FORECAST_HOLDS_MOST_S, FORECAST_S
-from service.room.hung_in import Hung
-from service.room.progress import Progress
-from service.room.ready_spread import ReadySpread
 from tests.physics.second_model import SecondOpinion, second_opinion
-from tests.service.room.cases import BACKUP_STEP, FACE, HOLE, PRIME_STEP, T0, h, mould, room_air
 
 HOUR_S = 3600.0
 NOW_S = 24 * HOUR_S
 END_S = NOW_S + 48 * HOUR_S
 READING_S = 300.0
 LIMITS = Limits()
-LEG = Zone(name="leg", kind=ZoneKind.OPEN_FACE, height_m=0.2, width_m=0.05)
-SIX = Recipe(
-    name="six",
-    title="Six of eight coats",
-    steps=(*[PRIME_STEP] * 2, *[BACKUP_STEP] * 6, FinalDryStep(water_limit=0.02, least_wait_s=0.0)),
-)
-AIR = room_air(T0 - h(48), 50, swing_k=3.0)
-TO_COME = forecast_air(AIR, T0.timestamp(), FORECAST_S).series
 
 
 @dataclass(frozen=True)
@@ -136,49 +119,6 @@ def difference(to_now: Dried, forecast: Dried, second: SecondOpinion) -> Differe
     )
 
 
-@dataclass(frozen=True)
-class SpreadCost:
-    """Seconds until all moulds' hours have their 10 and 90 %: whole lives, and renewed; the dearest turn of a tick."""
-
-    moulds: int
-    known: int
-    first_s: float
-    again_s: float
-    dearest_s: float
-
-
-def spread_cost(moulds: int) -> SpreadCost:
-    """Moulds with three places and six coats each, the last an hour ago."""
-    dips = [hour - 41.0 for hour in (0, 6, 12, 20, 28, 40)]
-    hung = [_hung(mould(*dips, recipe=SIX, zones=(FACE, HOLE, LEG), mould_id=n)) for n in range(moulds)]
-    spread, now_s = ReadySpread(Parameters()), T0.timestamp()
-    first = _turns(spread, hung, now_s)
-    again = _turns(spread, hung, now_s + FORECAST_HOLDS_MOST_S)
-    known = sum(spread.margins(one.p) is not None for one in hung)
-    return SpreadCost(moulds, known, sum(first), sum(again), max(first, default=0.0))
-
-
-def _hung(p: Progress) -> Hung:
-    return Hung(p, AIR, TO_COME)
-
-
-def _turns(spread: ReadySpread, hung: Sequence[Hung], now_s: float) -> list[float]:
-    """How long each turn of the tick takes, until nothing is wanting."""
-    turns = []
-    while spread.wanting((one.p for one in hung), now_s):
-        started = time.perf_counter()
-        spread.work_out(hung, now_s)
-        turns.append(time.perf_counter() - started)
-    return turns
-
-
-def spread_told(cost: SpreadCost) -> str:
-    return (
-        f"how sure the hours of {cost.moulds} moulds with three places are: first {cost.first_s:.2f} s in turns of "
-        f"at most {cost.dearest_s:.2f} s, renewed {cost.again_s:.2f} s"
-    )
-
-
 def told(result: Comparison) -> str:
     scaled = "" if result.second_zones == result.zones else f" (scaled up from {result.second_zones})"
     worst = max(result.differences, key=lambda d: d.hours, default=Difference(0.0, 0.0, 0.0))
@@ -198,12 +138,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--zones", type=int, default=500)
     parser.add_argument("--second", type=int, default=10, help="zones that SciPy computes as well")
-    parser.add_argument(
-        "--moulds", type=int, default=60, help="moulds whose hours are told with their spread"
-    )
     wanted = parser.parse_args(arguments)
     print(told(compare(wanted.zones, min(wanted.second, wanted.zones))))
-    print(spread_told(spread_cost(wanted.moulds)))
 
 
 if __name__ == "__main__":

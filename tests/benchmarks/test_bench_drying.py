@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.benchmarks.bench_drying import compare, main, spread_cost, wet_zones
+from tests.benchmarks.bench_drying import compare, main, wet_zones
 
 
 def test_both_solvers_agree_on_the_zones_of_the_benchmark() -> None:
@@ -16,18 +16,14 @@ def test_both_solvers_agree_on_the_zones_of_the_benchmark() -> None:
 
 
 def test_it_prints_both_times_the_ratio_and_the_difference(capsys: pytest.CaptureFixture[str]) -> None:
-    main(["--zones", "2", "--second", "1", "--moulds", "1"])
+    main(["--zones", "2", "--second", "1"])
     printed = capsys.readouterr().out
     assert "2 wet zones" in printed
     assert "scaled up from 1" in printed
-    for part in ("coatbell: to now", "SciPy BDF", "ratio", "largest difference", "of 1 moulds"):
+    for part in ("coatbell: to now", "SciPy BDF", "ratio", "largest difference"):
         assert part in printed
 
 
 def test_the_zones_are_the_same_every_time() -> None:
     again = zip(wet_zones(5), wet_zones(5), strict=True)
     assert all(one.time_s == other.time_s and one.coats == other.coats for one, other in again)
-
-
-def test_each_mould_of_the_benchmark_gets_its_ends() -> None:
-    assert spread_cost(2).known == 2

@@ -64,7 +64,10 @@ class Zone:
         self.pores = np.array([coat.porosity * 998.0 for coat in outside_in])
         self.dry_kg_m2 = sum(coat.thickness_m * coat.dry_density_kg_m3 for coat in state.coats)
         self.to_content = self.pores[0] / outside_in[0].dry_density_kg_m3
-        self.between = (self.pores[1:] + self.pores[:-1]) / (self.size_m[1:] + self.size_m[:-1])
+        quick = np.array([coat.diffusivity_multiplier for coat in outside_in])
+        half = self.size_m / quick
+        self.between = (self.pores[1:] + self.pores[:-1]) / (half[1:] + half[:-1])
+        self.newest_is_quick = float(quick[0])
         self.heat = parameters.shell_heat_j_kg_k * self.dry_kg_m2 + parameters.wax_heat_j_m2_k
 
     def __call__(self, time_s: float, y: Array) -> Array:
@@ -77,7 +80,14 @@ class Zone:
         d0 *= math.exp(self.p.activation_energy_j_mol / 8.314462618 * (1 / 293.15 - 1 / surface))
         inward = np.diff(s) * self.between * d0 * np.exp(self.p.diffusivity_slope * (s[1:] + s[:-1]) / 2)
         heat, mass = self.transfer(air_k, surface, speed, pascal)
-        half_cell = 2 * self.pores[0] / self.size_m[0] * d0 * math.exp(self.p.diffusivity_slope * s[0])
+        half_cell = (
+            2
+            * self.pores[0]
+            / self.size_m[0]
+            * self.newest_is_quick
+            * d0
+            * math.exp(self.p.diffusivity_slope * s[0])
+        )
         leaving = self.flux(
             float(s[0]), half_cell, mass, saturated_kg_m3(surface), humidity * saturated_kg_m3(air_k)
         )
@@ -111,7 +121,8 @@ class Zone:
             return 0.0
         walls = (4 if pocket.round_hole else 2) * pocket.depth_m / pocket.width_m + 1
         still_m = max(pocket.depth_m - pocket.width_m, 0.0)
-        return walls * still_m / 2 / (self.p.pocket_stirring * vapour_in_air_m2_s(air_k, pascal))
+        stirring = self.p.pocket_stirring * self.p.stirring_multiplier
+        return walls * still_m / 2 / (stirring * vapour_in_air_m2_s(air_k, pascal))
 
     def flux(self, outermost: float, half_cell: float, mass: float, saturated: float, vapour: float) -> float:
         """By regula falsi (Illinois) on the saturation of the very face."""

@@ -75,8 +75,10 @@ def test_every_multiplier_is_where_it_should_be() -> None:
         pocket_stirring=5.0,
         transfer_multiplier=1.4,
         diffusivity_multiplier=0.6,
+        stirring_multiplier=0.7,
     )
-    zone, room = just_dipped(HOLE, (Coat(1.1e-3),) * 2), noisy_room(7)
+    coats = (Coat(1.1e-3, diffusivity_multiplier=0.7), Coat(1.1e-3, diffusivity_multiplier=1.8))
+    zone, room = just_dipped(HOLE, coats), noisy_room(7)
     ours = advance([zone], [DAY_S], room, moved, [Limits()])[0]
     theirs = second_opinion(zone, DAY_S, room, moved, Limits())
     assert ours.ready_s == pytest.approx(theirs.ready_s, rel=0.01)

@@ -50,6 +50,7 @@ from service.records.outbox import NewAlert
 from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
+from service.room.sureness import Sureness
 from service.settings import Settings, config_file, load_settings
 from service.units import Units
 from tests.ports import free_port
@@ -122,6 +123,12 @@ def test_what_is_newly_known_of_an_hour_is_looked_at_soon(
         assert coatbell._news.is_set() is news
     coatbell.ended.set()
     coatbell._work_out_spread()  # or it would ask a third time
+
+
+def test_how_sure_bells_are_is_chosen_while_it_runs(coatbell: Coatbell) -> None:
+    assert coatbell._rules.sureness == Sureness()
+    coatbell.telling.keep_table("next_dip", {"sure": "90 %", "sure_seal": "60 %"}, "bench 1")
+    assert coatbell._rules.sureness == Sureness(prime=0.9, backup=0.9, seal=0.6, dewax=0.8)
 
 
 def test_a_clock_in_the_past_works_nothing_out(coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch) -> None:

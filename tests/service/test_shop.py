@@ -737,8 +737,10 @@ class TestSiteRoomsSensors:
 
 class TestAudit:
     def test_a_whole_life(self, small: SmallShop, shop: Shop) -> None:
-        small.hang(zones=(FACE, HOLE))
+        """The bell waits until it is as sure as the shop wants: by then the coat is likely drier than its limit."""
+        small.hang()
         small.dip()
+        small.work_out()
         small.until_due()
         small.dip()
         small.let_pass(2)
@@ -746,7 +748,8 @@ class TestAudit:
         first, second = audit.coats
         assert (first.early, first.late, second.early) == (False, False, False)
         assert first.ready_at is not None
-        assert first.saturation_at_next_dip == pytest.approx(0.35, abs=0.02)
+        assert first.saturation_at_next_dip is not None
+        assert 0.15 < first.saturation_at_next_dip < 0.34
         assert second.waited_s == pytest.approx(2 * 3600, abs=1)
         assert audit.chain_intact
         assert audit.chart[-1].at == small.clock.now()

@@ -51,6 +51,7 @@ def test_an_ended_mould_of_which_nobody_said_how_it_came_out(small: SmallShop) -
     small.let_pass(30)
     small.shop.end(1, "dewaxed", "", "bench 1", "end-1")
     assert small.shop.failures().to_come == 1
+    small.work_out()
     small.shop.archive.work_out_some(small.clock.now(), 10.0)
     assert [shell.mould_id for shell in small.shop.finished_shells()] == [1]
     assert small.shop.failures().without_result == 1

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
-from service.drying.shell import Coat, Parameters, Pocket, ZoneShape
+from service.drying.batch import Shells, padded, shells_of
+from service.drying.shell import CELLS_PER_COAT, Coat, Parameters, Pocket, ZoneShape
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, ZoneState, dip, hang
+
+Array = NDArray[np.float64]
 
 ZERO_K = 273.15
 PRESSURE_PA = 101325.0
@@ -78,3 +83,21 @@ def airs(draw: st.DrawFn, hours: float = 24.0, humidity: st.SearchStrategy[float
         )
     ]
     return AirSeries(t, *(np.array(column) for column in columns))
+
+
+def at(state: ZoneState, saturation: float | Array) -> ZoneState:
+    return replace(state, saturation=np.broadcast_to(np.asarray(saturation, float), state.saturation.shape))
+
+
+def three_zones() -> list[ZoneState]:
+    """Of different shape, coats and stuff."""
+    loose = Coat(1.4e-3, 0.35, 1400.0)
+    return [
+        at(wet(FACE, [PRIME, BACKUP]), np.linspace(0.2, 0.9, 2 * CELLS_PER_COAT)),
+        at(wet(HOLE, [PRIME, PRIME, BACKUP, loose]), np.linspace(0.1, 0.6, 4 * CELLS_PER_COAT)),
+        at(wet(SLOT, [loose]), np.linspace(0.3, 0.4, CELLS_PER_COAT)),
+    ]
+
+
+def batch(zones: Sequence[ZoneState], parameters: Parameters = PARAMETERS) -> tuple[Shells, Array]:
+    return shells_of(zones, parameters), padded([zone.saturation for zone in zones], 0.0)

@@ -1,9 +1,6 @@
-"""How fast a batch dries at one moment: balances, the face, and the slopes against finite differences."""
+"""How fast a batch dries at one moment: balances, the face, and how it answers against finite differences."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,12 +10,22 @@ from numpy.typing import NDArray
 
 from service.drying import air as moist_air
 from service.drying import transfer
-from service.drying.batch import Shells, padded, shells_of
+from service.drying.batch import shells_of
 from service.drying.rates import LAST_POROUS_PART, Derivative, Face
 from service.drying.shell import CELLS_PER_COAT, Coat, Parameters
 from service.drying.weather import Air, AirSeries
 from service.drying.zone import ZoneState
-from tests.service.drying.batches import BACKUP, FACE, HOLE, PARAMETERS, PRESSURE_PA, PRIME, SLOT, wet
+from tests.service.drying.batches import (
+    BACKUP,
+    FACE,
+    HOLE,
+    PARAMETERS,
+    PRESSURE_PA,
+    at,
+    batch,
+    three_zones,
+    wet,
+)
 
 Array = NDArray[np.float64]
 
@@ -27,14 +34,13 @@ LOOSE = Coat(1.1e-3, porosity=0.4)
 """So much pore that gel is full of water long before the pores are: a full face is as wet as open water."""
 
 
+ONE_S = np.ones(1)
+
+
 def still(
     humidity: float = 0.5, zones: int = 1, speed_m_s: float = 0.2, temperature_k: float = 294.15
 ) -> Air:
     return AirSeries.constant(temperature_k, humidity, speed_m_s, PRESSURE_PA).at(np.zeros(zones))
-
-
-def at(state: ZoneState, saturation: float | Array) -> ZoneState:
-    return replace(state, saturation=np.broadcast_to(np.asarray(saturation, float), state.saturation.shape))
 
 
 def face_of(
@@ -42,7 +48,9 @@ def face_of(
 ) -> Face:
     surface = np.array([state.surface_k if surface_k is None else surface_k])
     return (
-        Derivative(shells_of([state], parameters), air).slope(rows(surface, state.saturation[:, None])).face
+        Derivative(shells_of([state], parameters), air)
+        .change(rows(surface, state.saturation[:, None]), ONE_S)
+        .face
     )
 
 
@@ -50,107 +58,61 @@ def rows(surface: Array, saturation: Array) -> Array:
     return np.concatenate([surface[None], saturation])
 
 
-def three_zones() -> list[ZoneState]:
-    """Of different shape, coats and stuff."""
-    loose = Coat(1.4e-3, 0.35, 1400.0)
-    return [
-        at(wet(FACE, [PRIME, BACKUP]), np.linspace(0.2, 0.9, 2 * CELLS_PER_COAT)),
-        at(wet(HOLE, [PRIME, PRIME, BACKUP, loose]), np.linspace(0.1, 0.6, 4 * CELLS_PER_COAT)),
-        at(wet(SLOT, [loose]), np.linspace(0.3, 0.4, CELLS_PER_COAT)),
-    ]
-
-
-def batch(zones: Sequence[ZoneState], parameters: Parameters = PARAMETERS) -> tuple[Shells, Array]:
-    return shells_of(zones, parameters), padded([zone.saturation for zone in zones], 0.0)
-
-
-class TestShells:
-    def test_cells_are_padded_on_the_wax_side(self) -> None:
-        shells, saturation = batch(three_zones())
-        assert shells.cells == 4 * CELLS_PER_COAT
-        assert saturation[: CELLS_PER_COAT * 2, 0].tolist() == three_zones()[0].saturation.tolist()
-        assert not saturation[CELLS_PER_COAT * 2 :, 0].any()
-
-    def test_padding_weighs_nothing_and_conducts_nothing(self) -> None:
-        shells, _ = batch(three_zones())
-        used = CELLS_PER_COAT
-        assert not shells.water_weight[used:, 2].any()
-        assert not shells.conductance[used - 1 :, 2].any()
-
-    def test_weights_add_up_to_the_zones_own_water(self) -> None:
-        zones = three_zones()
-        shells, saturation = batch(zones)
-        assert (saturation * shells.water_weight).sum(axis=0) == pytest.approx([z.water_kg_m2 for z in zones])
-
-    def test_heat_is_held_by_shell_and_wax(self) -> None:
-        """900 J/kg/K of 1.1 mm at 1650 kg/m3, and 9500 J/m2/K of wax."""
-        shells, _ = batch([wet()])
-        assert shells.heat_j_m2_k.tolist() == pytest.approx([900.0 * 1.815 + 9500.0])
-
-    def test_only_some_are_as_if_made_alone_but_for_the_padding(self) -> None:
-        zones = three_zones()
-        shells, _ = batch(zones)
-        kept, alone = shells.only(np.array([False, True, False])), shells_of(zones[1:2], PARAMETERS)
-        for name in (
-            "conductance",
-            "water_weight",
-            "half_cell",
-            "heat_j_m2_k",
-            "dry_kg_m2",
-            "pocket_path_m",
-        ):
-            assert np.array_equal(getattr(kept, name), getattr(alone, name)), name
-
-    def test_only_leaves_the_batch_as_it_is(self) -> None:
-        shells, _ = batch(three_zones())
-        shells.only(np.array([True, False, False]))
-        assert shells.height_m.size == 3
-
-
-class TestSlope:
+class TestChange:
     def test_what_leaves_the_face_is_what_the_shell_loses(self) -> None:
         zones = three_zones()
         shells, saturation = batch(zones)
-        slope = Derivative(shells, still(zones=3)).slope(rows(np.full(3, 292.0), saturation))
-        assert -slope.rows[1:].sum(axis=0) == pytest.approx(slope.face.flux, rel=1e-12)
+        change = Derivative(shells, still(zones=3)).change(rows(np.full(3, 292.0), saturation), ONE_S)
+        assert -change.rows[1:].sum(axis=0) == pytest.approx(change.face.flux, rel=1e-12)
 
     def test_padding_never_gets_wet(self) -> None:
         shells, saturation = batch(three_zones())
-        slope = Derivative(shells, still(zones=3)).slope(rows(np.full(3, 292.0), saturation))
-        assert not slope.rows[1 + 2 * CELLS_PER_COAT :, 0].any()
-        assert not slope.rows[1 + CELLS_PER_COAT :, 2].any()
+        change = Derivative(shells, still(zones=3)).change(rows(np.full(3, 292.0), saturation), ONE_S)
+        assert not change.rows[1 + 2 * CELLS_PER_COAT :, 0].any()
+        assert not change.rows[1 + CELLS_PER_COAT :, 2].any()
 
     def test_water_runs_from_wet_to_dry(self) -> None:
         inside_wet = at(wet(coats=[BACKUP] * 2), np.linspace(0.1, 0.9, 2 * CELLS_PER_COAT))
         shells, saturation = batch([inside_wet])
-        slope = Derivative(shells, still()).slope(rows(np.array([294.0]), saturation))
-        assert np.all(slope.conductance * slope.difference > 0.0)
-        assert slope.rows[-1, 0] < 0.0
+        change = Derivative(shells, still()).change(rows(np.array([294.0]), saturation), ONE_S)
+        assert np.all(change.conductance * change.difference > 0.0)
+        assert change.rows[-1, 0] < 0.0
 
     def test_even_water_does_not_move_inside(self) -> None:
         shells, saturation = batch([at(wet(coats=[BACKUP] * 2), 0.5)])
-        slope = Derivative(shells, still()).slope(rows(np.array([294.0]), saturation))
-        assert not slope.difference.any()
-        assert not slope.rows[2:].any()
+        change = Derivative(shells, still()).change(rows(np.array([294.0]), saturation), ONE_S)
+        assert not change.difference.any()
+        assert not change.rows[2:].any()
 
     def test_a_wet_face_cools_in_dry_air_and_a_cold_dry_one_warms(self) -> None:
         shells, saturation = batch([wet()])
-        cooling = Derivative(shells, still(0.3)).slope(rows(np.array([294.15]), saturation))
+        cooling = Derivative(shells, still(0.3)).change(rows(np.array([294.15]), saturation), ONE_S)
         assert cooling.rows[0, 0] < 0.0
         shells, saturation = batch([at(wet(), 1e-4)])
-        warming = Derivative(shells, still(0.02)).slope(rows(np.array([288.0]), saturation))
+        warming = Derivative(shells, still(0.02)).change(rows(np.array([288.0]), saturation), ONE_S)
         assert warming.rows[0, 0] > 0.0
 
     def test_each_zone_is_alone(self) -> None:
         """In a batch as by itself, to rounding."""
         zones = three_zones()
         shells, saturation = batch(zones)
-        together = Derivative(shells, still(zones=3)).slope(rows(np.full(3, 292.0), saturation))
+        together = Derivative(shells, still(zones=3)).change(rows(np.full(3, 292.0), saturation), ONE_S)
         for i, zone in enumerate(zones):
             derivative = Derivative(shells_of([zone], PARAMETERS), still())
-            alone = derivative.slope(rows(np.array([292.0]), zone.saturation[:, None]))
+            alone = derivative.change(rows(np.array([292.0]), zone.saturation[:, None]), ONE_S)
             here = together.rows[: 1 + zone.saturation.size, i]
             assert here == pytest.approx(alone.rows[:, 0], rel=1e-9)
+
+    def test_in_single_precision_to_four_digits(self) -> None:
+        shells, saturation = batch(three_zones())
+        u, step, air = rows(np.full(3, 292.0), saturation), np.full(3, 60.0), still(zones=3)
+        double = Derivative(shells, air).change(u, step)
+        single = Derivative(
+            shells.as_precise_as(np.float32), Air(*(v.astype(np.float32) for v in air))
+        ).change(u.astype(np.float32), step.astype(np.float32))
+        assert single.rows.dtype == single.left.dtype == np.float32
+        scale = np.abs(double.rows).max(axis=0)
+        assert np.all(np.abs(single.rows - double.rows) < 1e-4 * scale)
 
 
 class TestFace:
@@ -189,7 +151,7 @@ class TestFace:
         zone, air = at(wet(), 0.05), still(0.3)
         shells, saturation = batch([zone])
         derivative = Derivative(shells, air)
-        face = derivative.slope(rows(np.array([294.15]), saturation)).face
+        face = derivative.change(rows(np.array([294.15]), saturation), ONE_S).face
         warm = np.exp(18e3 / 8.314462618 * (1.0 / 293.15 - 1.0 / 294.15))
         g = shells.half_cell * warm * np.exp(3.0 * 0.05)
         at_face = 0.05 - face.flux / g
@@ -206,6 +168,25 @@ class TestFace:
         face = face_of(at(wet(), 0.0), still(humidity))
         assert np.isfinite(face.flux[0])
         assert face.flux[0] <= 1e-15
+
+    @settings(max_examples=60)
+    @given(
+        saturation=st.floats(0.0, 1.0),
+        humidity=st.floats(0.0, 1.0),
+        guess=st.floats(0.0, 1.0),
+        speed=st.floats(0.0, 3.0),
+    )
+    def test_the_same_activity_is_found_from_any_guess(
+        self, saturation: float, humidity: float, guess: float, speed: float
+    ) -> None:
+        shells = shells_of([at(wet(), saturation)], PARAMETERS)
+        air, u = still(humidity, speed_m_s=speed), np.full((1 + CELLS_PER_COAT, 1), saturation)
+        u[0] = 291.0
+        found = [
+            Derivative(shells, air, start).change(u, ONE_S).face.flux[0]
+            for start in (None, np.array([guess]))
+        ]
+        assert found[1] == pytest.approx(found[0], rel=1e-6, abs=1e-13)
 
     @given(
         saturation=st.floats(0.0, 1.0),
@@ -256,7 +237,7 @@ class TestSteering:
         e[0] = 1e-6
 
         def flux(k: Array, s: Array) -> Array:
-            return derivative.slope(rows(k, s)).face.flux
+            return derivative.change(rows(k, s), ONE_S).face.flux
 
         by_saturation = (flux(surface, saturation + e) - flux(surface, saturation - e)) / 2e-6
         by_temperature = (flux(surface + warmer, saturation) - flux(surface - warmer, saturation)) / (
@@ -272,7 +253,7 @@ class TestSteering:
         surface = 294.15 - random.uniform(0.0, 6.0, 3)
         air = still(humidity, 3, speed)
         shells, saturation = batch(zones)
-        face = Derivative(shells, air).slope(rows(surface, saturation)).face
+        face = Derivative(shells, air).change(rows(surface, saturation), ONE_S).face
         expected, _ = self.by_differences(zones, air, surface, PARAMETERS)
         assert face.by_saturation == pytest.approx(expected, rel=1e-4, abs=1e-9)
 
@@ -286,7 +267,7 @@ class TestSteering:
         surface = 294.15 - random.uniform(0.0, 6.0, 3)
         air = still(humidity, 3, speed_m_s=3.0)
         shells, saturation = batch(zones, p)
-        face = Derivative(shells, air).slope(rows(surface, saturation)).face
+        face = Derivative(shells, air).change(rows(surface, saturation), ONE_S).face
         _, expected = self.by_differences(zones, air, surface, p)
         assert face.by_temperature == pytest.approx(expected, rel=0.03, abs=5e-9)
 
@@ -295,7 +276,7 @@ class TestSteering:
         zones = [at(z, 0.7) for z in three_zones()]
         shells, saturation = batch(zones)
         surface = np.full(3, 290.0)
-        face = Derivative(shells, still(zones=3)).slope(rows(surface, saturation)).face
+        face = Derivative(shells, still(zones=3)).change(rows(surface, saturation), ONE_S).face
         _, expected = self.by_differences(zones, still(zones=3), surface, PARAMETERS)
         assert np.all(face.by_temperature > 0.0)
         assert face.by_temperature == pytest.approx(expected, rel=0.7)

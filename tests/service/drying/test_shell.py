@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import pi
 
 import pytest
 
 from service.drying.history import Dip, Life, play_back
 from service.drying.isotherm import Gab
-from service.drying.shell import Numbers, Parameters, for_each, plain
+from service.drying.shell import Numbers, Parameters, Pocket, ZoneShape, for_each, plain
 from service.drying.solver import advance
 from tests.service.drying.batches import BACKUP, FACE, HOLE, LIMITS, PARAMETERS, PRIME, swinging, wet
 
@@ -20,6 +21,18 @@ AIR = swinging(72.0)
 def life(shape: object = FACE) -> Life:
     dips = tuple(Dip(h * 3600.0, coat) for h, coat in ((1.0, PRIME), (5.0, BACKUP), (11.0, BACKUP)))
     return Life(shape, dips, 30 * 3600.0)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("pocket", "area"),
+    [
+        (None, 0.08),
+        (Pocket(0.06, 0.04), pi * 0.04 * 0.07),
+        (Pocket(0.06, 0.04, round_hole=False), 0.16 * 0.4),
+    ],
+)
+def test_how_much_face_a_zone_has(pocket: Pocket | None, area: float) -> None:
+    assert ZoneShape(0.4, 0.2, pocket).face_m2 == pytest.approx(area)
 
 
 class TestForEach:

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.drying import solver
-from service.drying.march import ABOVE_FULL, BELOW_DRY, _crossing
+from service.drying.march import ABOVE_FULL, BELOW_DRY
 from service.drying.readiness import equilibrium_saturation
 from service.drying.shell import CELLS_PER_COAT, Coat, Pocket, ZoneShape
 from service.drying.solver import Dried, advance
@@ -245,44 +245,6 @@ class TestWetAgain:
     def test_at_the_start_below_and_at_the_end_above(self) -> None:
         dried = dry_one(even(0.05), 72.0, spell((72.0, 0.95)))
         assert (dried.dry_s, dried.state.water_share > 0.02) == (None, True)
-
-
-class TestCrossing:
-    """Where a parabola from `start`, with first slope `rise`, to `end` falls to the limit."""
-
-    @staticmethod
-    def part(start: float, end: float, rise: float, limit: float) -> float:
-        return float(_crossing(*(np.array([v]) for v in (start, end, rise, limit)))[0])
-
-    def test_a_straight_line(self) -> None:
-        assert self.part(1.0, 0.0, -1.0, 0.25) == pytest.approx(0.75)
-
-    def test_a_parabola(self) -> None:
-        """1 - p^2 is 0.75 half way; 1 - 2p + p^2 is 0.25 half way."""
-        assert self.part(1.0, 0.0, 0.0, 0.75) == pytest.approx(0.5)
-        assert self.part(1.0, 0.0, -2.0, 0.25) == pytest.approx(0.5)
-
-    def test_up_first_and_then_down(self) -> None:
-        """1 + p - 3 p^2 is back at 1 at a third, and at 0 at (1 + sqrt 13) / 6."""
-        assert self.part(1.0, -1.0, 1.0, 1.0 - 1e-12) == pytest.approx(1.0 / 3.0, abs=1e-6)
-        assert self.part(1.0, -1.0, 1.0, 0.0) == pytest.approx((1.0 + 13.0**0.5) / 6.0)
-
-    def test_at_either_end(self) -> None:
-        assert self.part(1.0, 0.35, -0.5, 0.35) == pytest.approx(1.0)
-        assert self.part(0.35, 0.2, -0.1, 0.35) == 0.0
-
-    @given(
-        start=st.floats(0.0, 1.0),
-        end=st.floats(-1.0, 1.0),
-        rise=st.floats(-3.0, 3.0),
-        limit=st.floats(-1.0, 1.0),
-    )
-    def test_lies_in_the_step(self, start: float, end: float, rise: float, limit: float) -> None:
-        if not end <= limit < start:
-            return
-        p = self.part(start, end, rise, limit)
-        assert 0.0 <= p <= 1.0
-        assert start + rise * p + (end - start - rise) * p * p == pytest.approx(limit, abs=1e-6)
 
 
 class TestPath:

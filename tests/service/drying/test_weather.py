@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.drying.weather import Air, AirSeries
+from service.drying.weather import Air, AirSeries, Lines
 from tests.service.drying.batches import airs, swinging
 
 
@@ -124,6 +124,17 @@ class TestMean:
             return
         parts = (mean(air, a, b) * (b - a) + mean(air, b, c) * (c - b)) / (c - a)
         assert mean(air, a, c) == pytest.approx(parts, rel=1e-9)
+
+
+class TestLines:
+    def test_each_step_has_the_mean_of_its_own_series(self) -> None:
+        several = [swinging(24.0), swinging(24.0, humidity=0.3, swing=0.1), swinging(24.0, humidity=0.9)]
+        lines = Lines(several[0].time_s, np.stack([air._values for air in several], axis=1))
+        start, end, which = np.array([0.0, 900.0, 7e4, 2e5]), np.array([60.0, 3e4, 9e4, 3e5]), [2, 0, 1, 1]
+        found = lines.mean(start, end, np.array(which))
+        for i, series in enumerate(which):
+            alone = several[series].mean(start[i : i + 1], end[i : i + 1])
+            assert [float(v[i]) for v in found] == pytest.approx([float(v[0]) for v in alone], rel=1e-12)
 
 
 class TestRefused:

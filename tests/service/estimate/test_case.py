@@ -297,3 +297,16 @@ def test_no_more_coats_than_a_shell_can_have(tmp_path: Path) -> None:
     text = AIR + ZONE + '[[coats]]\nkind = "backup"\ntimes = 40\n'
     assert len(case(tmp_path, text).coats) == 40
     assert refused(tmp_path, text + '[[coats]]\nkind = "seal"\n').code == "coats_too_many"
+
+
+GIVEN = '[dipping]\nat = ["1 h", "5 h", "9 h"]\n'
+SOME = '[dipping]\nat = ["1 h"]\nthen = "when ready"\n'
+
+
+class TestCoatsToCome:
+    def test_some_at_times_given_the_others_when_ready(self, tmp_path: Path) -> None:
+        assert case(tmp_path, AIR + ZONE + COATS + SOME).dips_s == (3600.0,)
+
+    def test_not_more_times_than_coats(self, tmp_path: Path) -> None:
+        four = SOME.replace('["1 h"]', '["1 h", "2 h", "3 h", "4 h"]')
+        assert refused(tmp_path, AIR + ZONE + COATS + four).code == "dips_count"

@@ -176,6 +176,57 @@ class TestDipping:
     def test_times_are_text(self) -> None:
         assert "dipping.at no. 1: “0” is not text" in refused(dipping={"at": [0]})
 
+    def test_then_needs_times_to_go_on_from(self) -> None:
+        assert written(dipping={"at": ["2 h"], "then": "when ready"}).dipping.then == "when ready"
+        assert "then goes on from the times of at" in refused(dipping={"then": "when ready"})
+        assert "'when ready'" in refused(dipping={"at": ["2 h"], "then": "soon"})
+
+
+class TestEvidence:
+    @pytest.mark.parametrize(
+        ("said", "key", "value"),
+        [
+            ({"at": "7 h", "weight": "9 lb 4 oz"}, "weight_kg", 9.25 * 0.45359237),
+            ({"at": "7 h", "face": "64.4 degF", "zone": "mould"}, "face_k", 291.15),
+            ({"at": "7 h", "felt": "still damp"}, "felt", "still damp"),
+            ({"shed": 3}, "shed", 3),
+            ({"held": 3}, "held", 3),
+            ({"at": "7 h", "changed": "wires set"}, "changed", "wires set"),
+        ],
+    )
+    def test_one_thing_each_with_its_unit(self, said: dict[str, Any], key: str, value: object) -> None:
+        (piece,) = written(evidence=[said]).evidence
+        assert getattr(piece, key) == (pytest.approx(value) if isinstance(value, float) else value)
+
+    @pytest.mark.parametrize(
+        ("said", "words"),
+        [
+            ({"at": "7 h"}, "it says nothing."),
+            ({"at": "7 h", "weight": "4 kg", "felt": "dry"}, "it says 2 things."),
+            ({"weight": "4 kg"}, "it has no time. Add `at`, such as “7 h”"),
+            ({"at": "7 h", "shed": 2}, "it has a time, though it is heard at the next dip. Take `at` out."),
+            ({"at": "7 h", "weight": "4 kg", "zone": "body"}, "a zone is for face and felt only."),
+            ({"at": "7 h", "weight": "4.2"}, "weight: “4.2” has no unit."),
+            ({"at": "7 h", "weight": "-1 kg"}, "weight: “-1 kg” is too small"),
+            ({"at": "7 h", "face": "291 degC"}, "face: “291 degC” is too large"),
+            (
+                {"at": "7 h", "felt": "wet"},
+                "felt: “wet” is not one of the words known here. It can be: 'still damp'",
+            ),
+            ({"shed": 0}, "shed: “0” is too small"),
+            ({"at": "7 h", "wieght": "4 kg"}, "wieght: there is no such key. Did you mean “weight”?"),
+        ],
+    )
+    def test_what_cannot_be_is_named_by_its_place(self, said: dict[str, Any], words: str) -> None:
+        fine = {"at": "6 h", "felt": "still damp"}
+        told = refused(evidence=[fine, said])
+        assert told.startswith("heron.toml: evidence no. 2")
+        assert words in told
+
+    def test_not_without_end(self) -> None:
+        many = [{"at": "7 h", "felt": "dry"}] * 501
+        assert "takes at most 500" in refused(evidence=many)
+
 
 def test_parameters_are_those_of_the_shop() -> None:
     assert set(CaseParameters.model_fields) == {*ParameterSettings.model_fields, *CoatSettings.model_fields}

@@ -50,6 +50,47 @@ def test_json(dunlin: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert err == ""
 
 
+HEARD = """
+[dipping]
+at = ["0 h", "2 h"]
+[[evidence]]
+at = "2 h"
+felt = "still damp"
+[[evidence]]
+at = "5 h"
+felt = "dry"
+"""
+
+
+def test_how_sure_it_is(dunlin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    dunlin.write_text(CASE + HEARD)
+    assert estimate_command([str(dunlin)]) == 0
+    plain = capsys.readouterr().out
+    assert estimate_command([str(dunlin), "--spread"]) == 0
+    out, err = capsys.readouterr()
+    before, caution = plain.split("An estimate for planning")
+    assert out.startswith(before)
+    assert out.endswith(caution)
+    assert "How sure that is" in out
+    assert "No. 2, at 5 h 00 min: felt dry; expected in " in out
+    assert err == ""
+
+
+def test_how_sure_it_is_as_json(dunlin: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    dunlin.write_text(CASE + HEARD)
+    told = []
+    for more in ([], ["--spread"]):
+        assert estimate_command([str(dunlin), "--json", *more]) == 0
+        told.append(json.loads(capsys.readouterr().out))
+    plain, found = told
+    spread = found.pop("spread")
+    assert found == plain
+    assert [piece["number"] for piece in spread["evidence"]] == [1, 2]
+    first, last = spread["coats"]
+    assert first["ready_10_h"] < first["ready_50_h"] < first["ready_90_h"]
+    assert last["dry_50_h"] == pytest.approx(spread["in_all"]["dry_50_h"] - 2.0, abs=1e-3)
+
+
 def test_the_shops_own_settings(dunlin: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (dunlin.parent / "drying.toml").write_text('[coat]\nprime_thickness = "1.2 mm"\n')
     assert estimate_command([str(dunlin), "--json", "--configs", str(dunlin.parent)]) == 0
@@ -67,6 +108,7 @@ def test_the_shops_own_settings(dunlin: Path, capsys: pytest.CaptureFixture[str]
         (('speed = "0.6 m/s"\n', ""), "dunlin.toml: air: speed missing."),
         (("[[coats]]", "[[coat]]"), "Did you mean “coats”?"),
         (('"Dunlin"', "Dunlin"), "dunlin.toml cannot be read as TOML"),
+        (("[air]", "[[evidence]]\nat = '2 h'\n[air]"), "dunlin.toml: evidence no. 1: it says nothing."),
     ],
 )
 def test_bad_input_is_told_in_words(

@@ -206,6 +206,14 @@ class TestTable:
         assert any(line.split() == ["2", "backup", "never"] for line in text.splitlines())
         assert "Dry for dewax" not in text
 
+    def test_coats_to_come(self) -> None:
+        text = as_table(found(first(), last(), dips_s=(0.0,)))
+        assert "Each coat goes on at the given times, from coat 2 on when the one before it is ready." in text
+
+    def test_whatever_more_there_is_stands_before_the_caution(self) -> None:
+        text = as_table(found(first(), last()), ["How sure\nthat is"])
+        assert "\n\nHow sure\nthat is\n\nAn estimate for planning" in text
+
     def test_dipped_too_soon(self) -> None:
         text = as_table(found(first(5.0, 2.0, 0.62), last(), dips_s=(0.0, 2 * HOUR_S)))
         assert "Each coat goes on at the given times." in text

@@ -245,3 +245,17 @@ def test_air_that_turns_damp_after_the_first_coat() -> None:
     turned, dry = estimate(case(air=air)), estimate(case(air=AirSeries.constant(294.15, 0.4, 1.0, 101325.0)))
     assert (turned.zones[0].coats[1].ready.takes_s or 0.0) > 2 * (dry.zones[0].coats[1].ready.takes_s or 0.0)
     assert turned.zones[0].coats[0].ready.takes_s is not None
+
+
+class TestCoatsToCome:
+    """The first at times given, the others when the one before is ready."""
+
+    def test_they_go_on_from_the_last_time_given(self) -> None:
+        three = case(coats=(PRIME, BACKUP, BACKUP), dips_s=(HOUR_S, 5 * HOUR_S))
+        (zone,) = estimate(three).zones
+        assert [coat.dip_s for coat in zone.coats[:2]] == [HOUR_S, 5 * HOUR_S]
+        assert zone.coats[2].dip_s == 5 * HOUR_S + (zone.coats[1].ready.takes_s or 0.0)
+
+    def test_with_the_first_alone_as_with_none(self) -> None:
+        given, none = estimate(case(dips_s=(HOUR_S,))), estimate(case(first_s=HOUR_S))
+        assert given.zones == none.zones

@@ -30,6 +30,8 @@ from service.records.recipes import AirLimits, CoatKind, CoatStep, FinalDryStep,
 from service.records.shop_facts import Room, Site
 from service.room.air_book import RoomAir
 from service.room.air_forecast import AirForecast
+from service.room.estimate import ZoneEstimate, dry_enough_s
+from service.room.expected import Expected
 from service.room.heard import BIN_S
 from service.room.progress import Progress, progress
 from service.room.room_view import RoomState
@@ -175,6 +177,12 @@ def mould(
     ledger.hang(mould_body(name, recipe, zones))
     ledger.dips(*dip_hours)
     return ledger.progress
+
+
+def exactly(p: Progress, zones: Sequence[ZoneEstimate]) -> Expected | None:
+    """As sure as can be of the plain estimate."""
+    at_s = dry_enough_s(p, zones)
+    return Expected(at_s, at_s, at_s, at_s) if zones else None
 
 
 # Air

@@ -23,6 +23,8 @@ from tests.service.room.cases import FACE, T0, TWO_COATS, WARM_K, mould_body, re
 
 FRESH = timedelta(minutes=10)
 STALE = timedelta(minutes=30)
+MEMBERS = 16
+"""Enough for the parts to be tried together; how well members cover a doubt is tested where they are made."""
 
 
 class SmallShop:
@@ -40,7 +42,7 @@ class SmallShop:
         """Start the service, or start it again: what was only in memory is gone."""
         settings = load_settings(None, {"data": {"folder": str(self.folder)}}, environ={})
         shelf = RecipeShelf(Path(str(files("configs") / "recipes")), self.folder / "recipes")
-        self.keeper = Keeper(self.records, settings.parameters, self.sensors_now)
+        self.keeper = Keeper(self.records, settings.parameters, self.sensors_now, members=MEMBERS)
         self.keeper.open_books(self.clock.now())
         self.keeper.restore()
         self.shop = Shop(self.records, self.keeper, shelf, self.clock, settings)
@@ -94,6 +96,14 @@ class SmallShop:
         while self.clock.now() < end:
             self.clock.advance(min(every_s, (end - self.clock.now()).total_seconds()))
             self.shop.refresh()
+
+    def work_out(self) -> None:
+        """What is worked out beside the looks, until there is nothing left to do."""
+        now = self.clock.now()
+        while self.keeper.learner.wants(self.keeper.hanging(), now) and self.keeper.work_out_spread(now):
+            pass
+        while self.keeper.learn_from_the_finished(now, 0.0):
+            pass
 
     # Moulds
 

@@ -65,6 +65,7 @@ def hang(small: SmallShop, **how: Any) -> int:
 
 
 def all_done(small: SmallShop) -> int:
+    small.work_out()
     return small.shop.archive.work_out_some(small.clock.now(), 100.0)
 
 
@@ -406,6 +407,7 @@ class TestBackground:
     def test_a_few_each_time_the_newest_first(self, small: SmallShop, worked: list[int]) -> None:
         numbers = [hang(small, name=f"Teal {i}") for i in range(3)]
         for _ in numbers:
+            small.work_out()
             assert small.shop.archive.work_out_some(small.clock.now(), 0.0) == 1
         assert worked == numbers[::-1]
         assert small.shop.archive.work_out_some(small.clock.now(), 0.0) == 0
@@ -413,6 +415,7 @@ class TestBackground:
     def test_those_that_hang_come_first(self, small: SmallShop, worked: list[int]) -> None:
         hanging = hang(small, dips_h=(80.0, 90.0), end_h=None)
         hang(small, name="Curlew")
+        small.work_out()
         small.shop.archive.work_out_some(small.clock.now(), 0.0)
         assert worked == [hanging]
 

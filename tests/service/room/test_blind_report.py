@@ -57,7 +57,7 @@ def test_both_sides_of_it(shop: SmallShop) -> None:
 def test_the_mould_that_dried_meanwhile_has_its_bounds(shop: SmallShop) -> None:
     (mould,) = look(shop, *dark(shop, 1)).moulds
     assert mould.name == "Heron"
-    assert mould.due_at == shop.now().due_at
+    assert mould.due_at == shop.now().about_at
     assert mould.least is not None
     assert mould.due_at is not None
     assert mould.most is not None

@@ -18,6 +18,7 @@ from service.reading import Freshness, Quantity
 from service.room import estimate, keeper
 from service.room.keeper import COMES_LATE
 from service.room.progress import progress
+from service.room.sureness import Sureness
 from service.room.views import AirWrong, MouldNow, RoomNow, Stage
 from tests.service.room.cases import (
     FACE,
@@ -812,7 +813,11 @@ class TestClock:
 
 
 class TestMemory:
-    def test_air_older_than_is_needed_is_let_go(self, shop: SmallShop) -> None:
+    def test_air_older_than_is_needed_is_let_go(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Here a week is needed, so that the test need not fill four."""
+        monkeypatch.setattr(keeper, "LOOK_BACK", h(24 * 7))
         shop.furnish(hours_of_air=24 * 20)
         mould_id = shop.hang(at=T0 - h(24 * 15)).id
         shop.shop.refresh()
@@ -869,8 +874,17 @@ def test_nobody_waits_while_old_air_is_read(tmp_path: Path, monkeypatch: pytest.
         assert looked
 
 
-def ends(m: MouldNow) -> tuple[datetime | None, datetime | None]:
-    return m.due_early_at, m.due_late_at
+Ends = tuple[datetime | None, datetime | None, datetime | None, datetime | None]
+
+
+def ends(m: MouldNow) -> Ends:
+    return m.due_early_at, m.about_at, m.due_at, m.due_late_at
+
+
+def known(m: MouldNow) -> list[datetime]:
+    found = [at for at in ends(m) if at is not None]
+    assert len(found) == 4
+    return found
 
 
 class TestHowSureTheHoursAre:
@@ -887,43 +901,73 @@ class TestHowSureTheHoursAre:
     def work_out(self, shop: SmallShop) -> bool:
         return shop.keeper.work_out_spread(shop.clock.now())
 
-    def test_a_look_does_not_wait_for_it(self, shop: SmallShop) -> None:
-        assert ends(mould(shop)) == (None, None)
+    def test_a_look_does_not_wait_for_it_and_says_what_is_usual(self, shop: SmallShop) -> None:
+        before = mould(shop)
+        assert before.sureness_usual
         assert self.work_out(shop)
         found = mould(shop)
-        early, late = ends(found)
-        assert early is not None
-        assert late is not None
-        assert found.due_at is not None
-        assert early <= found.due_at < late
+        assert not found.sureness_usual
+        for each in (before, found):
+            assert known(each) == sorted(known(each))
+        assert known(before)[2] > known(found)[2]  # it would ring no earlier
 
-    def test_it_is_the_same_after_a_restart_once_it_is_worked_out_anew(self, shop: SmallShop) -> None:
+    def test_it_is_known_at_once_after_a_restart(self, shop: SmallShop) -> None:
         self.work_out(shop)
         before = mould(shop)
         shop.keeper.save()
         shop.begin()
-        assert ends(mould(shop)) == (None, None)
-        assert self.work_out(shop)
-        for one, other in zip(ends(before), ends(mould(shop)), strict=True):
-            assert one is not None
-            assert other is not None
-            assert abs(one - other) < minutes(1)
+        assert ends(mould(shop)) == ends(before)
+        assert not mould(shop).sureness_usual
+        assert self.work_out(shop)  # the members are gone, and made anew
+        for one, other in zip(known(before), known(mould(shop)), strict=True):
+            assert abs(one - other) < minutes(2)
 
-    def test_after_the_next_dip_it_is_not_known_until_it_is_worked_out(self, shop: SmallShop) -> None:
+    def test_and_so_after_one_that_nothing_was_kept_before(self, shop: SmallShop) -> None:
+        self.work_out(shop)
+        shop.begin()
+        assert mould(shop).sureness_usual
+
+    def test_a_note_of_the_last_minutes_costs_it_nothing(self, shop: SmallShop) -> None:
+        """What was kept of the wet state is older than the note, and is not used; the times still are."""
+        self.work_out(shop)
+        shop.keeper.save()
+        before = ends(mould(shop))
+        shop.shop.note(1, "the fan hums", "bench 1", "a key of its own")
+        shop.begin()
+        assert ends(mould(shop)) == before
+
+    def test_a_mould_that_rang_stays_ready_over_a_restart(self, shop: SmallShop) -> None:
         self.work_out(shop)
         shop.until_due()
-        assert ends(mould(shop)) == (None, None)
+        due = mould(shop).due_at
+        assert mould(shop).stage is Stage.READY
+        shop.keeper.save()
+        shop.begin()
+        assert (mould(shop).stage, mould(shop).due_at) == (Stage.READY, due)
+
+    def test_after_the_next_dip_it_is_usual_until_it_is_worked_out(self, shop: SmallShop) -> None:
+        self.work_out(shop)
+        shop.until_due()
+        assert ends(mould(shop))[:2] == (None, None)
         shop.dip()
-        assert ends(mould(shop)) == (None, None)
+        assert mould(shop).sureness_usual
         shop.let_pass(0.5)
         assert self.work_out(shop)
-        assert mould(shop).due_late_at is not None
+        assert not mould(shop).sureness_usual
 
     def test_with_other_air_it_starts_over(self, shop: SmallShop) -> None:
         self.work_out(shop)
         shop.keeper.start_over(shop.clock.now())
-        assert ends(mould(shop)) == (None, None)
+        assert mould(shop).sureness_usual
         assert self.work_out(shop)
+
+    def test_with_other_air_what_rang_stays_ready(self, shop: SmallShop) -> None:
+        """Else each sensor that is hung elsewhere would put off every bell for seconds."""
+        self.work_out(shop)
+        shop.until_due()
+        due = mould(shop).due_at
+        shop.keeper.start_over(shop.clock.now())
+        assert (mould(shop).stage, mould(shop).due_at) == (Stage.READY, due)
 
     def test_nothing_to_be_worked_out(self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch) -> None:
         self.work_out(shop)
@@ -932,11 +976,11 @@ class TestHowSureTheHoursAre:
 
     def test_one_that_left_is_forgotten(self, shop: SmallShop) -> None:
         self.work_out(shop)
-        assert shop.keeper._spread.kept == {1}
+        assert shop.keeper.learner.kept == {1}
         shop.shop.end(1, "scrapped", "", "bench 1", "a key of its own")
         mould_ids = [m.id for m in shop.keeper.look(shop.clock.now()).moulds]
         assert mould_ids == []
-        assert shop.keeper._spread.kept == set()
+        assert shop.keeper.learner.kept == set()
 
     def test_without_air_there_is_nothing_to_be_said(self, tmp_path: Path) -> None:
         (tmp_path / "dark").mkdir()
@@ -946,4 +990,17 @@ class TestHowSureTheHoursAre:
             dark.dip()
             dark.clock.advance(600)
             assert not self.work_out(dark)
-            assert ends(mould(dark)) == (None, None)
+            assert ends(mould(dark)) == (None, None, None, None)
+
+    def test_as_sure_as_the_shop_wants_it_to_be(self, shop: SmallShop) -> None:
+        """Asked anew at each look: who wants to be surer waits longer."""
+        self.work_out(shop)
+        wanted = {"prime": 0.8}
+        shop.keeper.learner._sureness = lambda: Sureness(**wanted)
+        found = []
+        for sure in (0.5, 0.8, 0.9):
+            wanted["prime"] = sure
+            found.append(mould(shop).due_at)
+        about, late = mould(shop).about_at, mould(shop).due_late_at
+        assert found == sorted(found, key=lambda at: at or T0)
+        assert (found[0], found[2]) == (about, late)

@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
 
 from service.drying.weather import AirSeries
 from service.records.recipes import CoatKind
+from service.room import mould_view as module
 from service.room.estimate import Estimator, ZoneEstimate
-from service.room.mould_view import mould_view
+from service.room.expected import Expected
 from service.room.progress import HELD_AFTER_DAMP, Progress
-from service.room.ready_spread import Margins
 from service.room.room_view import RoomState
 from service.room.views import Freshness, MouldNow, NotAtThisHumidity, Stage
 from tests.service.room.cases import (
@@ -25,6 +26,7 @@ from tests.service.room.cases import (
     T0,
     TWO_COATS,
     Ledger,
+    exactly,
     h,
     minutes,
     mould,
@@ -49,6 +51,11 @@ def view(
     p: Progress, now: datetime, state: RoomState = GOOD, never: NotAtThisHumidity | None = None
 ) -> MouldNow:
     return mould_view(p, zones_of(p, now), state, now, never)
+
+
+def mould_view(p: Progress, zones: tuple[ZoneEstimate, ...], *rest: Any, **more: Any) -> MouldNow:
+    """As sure as can be of the plain estimate, where nothing else is said."""
+    return module.mould_view(p, zones, *rest, **{"expected": exactly(p, zones), **more})
 
 
 def at_limits(ready: datetime | None, dry: datetime | None = None, wet: float = 0.3) -> ZoneEstimate:
@@ -349,67 +356,81 @@ def test_what_it_is_is_passed_on() -> None:
     assert (seen.wanted_by, seen.started_at, seen.room, seen.id) == (T0 + h(200), T0, ROOM, 1)
 
 
+Ends = tuple[datetime | None, datetime | None, datetime | None, datetime | None]
+
+
 class TestHowSureItsHourIs:
-    """Dry enough at 16:00 by the plain estimate, an hour earlier or three later."""
+    """Dry enough at 15:00 with 10 %, at 16:00 with 50 %, at 18:00 as surely as the shop wants, at 19:00 with 90 %."""
 
-    READY = T0 + h(8)
-    MARGINS = Margins(3600.0, 3 * 3600.0)
+    ABOUT, SURE = T0 + h(8), T0 + h(10)
+    EXPECTED = Expected(*((T0 + h(hours)).timestamp() for hours in (7, 8, 10, 11)))
 
-    def ends(
-        self, now: datetime, margins: Margins | None = MARGINS, p: Progress | None = None
-    ) -> tuple[datetime | None, datetime | None]:
-        seen = mould_view(p or mould(0), (at_limits(self.READY, self.READY),), GOOD, now, margins=margins)
-        return seen.due_early_at, seen.due_late_at
+    def ends(self, now: datetime, expected: Expected | None = EXPECTED, p: Progress | None = None) -> Ends:
+        zones = (at_limits(self.ABOUT, self.ABOUT),)
+        seen = mould_view(p or mould(0), zones, GOOD, now, expected=expected)
+        return seen.due_early_at, seen.about_at, seen.due_at, seen.due_late_at
 
-    def test_an_hour_before_and_three_after(self) -> None:
-        assert self.ends(T0 + h(1)) == (T0 + h(7), T0 + h(11))
+    def at(self, *hours: float | None) -> tuple[datetime | None, ...]:
+        return tuple(None if each is None else T0 + h(each) for each in hours)
 
-    def test_the_early_end_may_be_past(self) -> None:
-        assert self.ends(T0 + h(7.5)) == (T0 + h(7), T0 + h(11))
+    def test_it_is_due_as_surely_as_the_shop_wants(self) -> None:
+        assert self.ends(T0 + h(1)) == self.at(7, 8, 10, 11)
+
+    def test_what_lies_behind_may_stand_there(self) -> None:
+        assert self.ends(T0 + h(9)) == self.at(7, 8, 10, 11)
 
     def test_from_the_instant_at_which_it_is_due_nothing_is_waited_for(self) -> None:
-        assert self.ends(self.READY - INSTANT) == (T0 + h(7), T0 + h(11))
-        assert self.ends(self.READY) == (None, None)
+        assert self.ends(self.SURE - INSTANT) == self.at(7, 8, 10, 11)
+        assert self.ends(self.SURE) == self.at(None, None, 10, None)
+
+    def test_and_not_before_is_it_ready_though_it_likely_is_dry_enough(self) -> None:
+        zones, p = (at_limits(self.ABOUT),), mould(0)
+        for now, stage in (
+            (self.ABOUT, Stage.DRYING),
+            (self.SURE - INSTANT, Stage.DRYING),
+            (self.SURE, Stage.READY),
+        ):
+            assert mould_view(p, zones, GOOD, now, expected=self.EXPECTED).stage is stage
 
     def test_not_known(self) -> None:
-        assert self.ends(T0 + h(1), None) == (None, None)
+        assert self.ends(T0 + h(1), None) == (None, None, None, None)
 
     def test_no_end_in_sight(self) -> None:
-        assert self.ends(T0 + h(1), Margins(3600.0, None)) == (T0 + h(7), None)
+        open_end = replace(self.EXPECTED, sure_s=None, late_s=None)
+        assert self.ends(T0 + h(1), open_end) == self.at(7, 8, None, None)
+
+    def test_what_is_only_usual_is_marked(self) -> None:
+        zones = (at_limits(self.ABOUT),)
+        for usual in (False, True):
+            expected = replace(self.EXPECTED, usual=usual)
+            assert mould_view(mould(0), zones, GOOD, T0 + h(1), expected=expected).sureness_usual is usual
 
     @pytest.mark.parametrize(
         ("least_h", "expected"),
-        [(6, (7, 11)), (7.5, (7.5, 11)), (9, (9, 11)), (12, (12, 12))],
+        [(6, (7, 8, 10, 11)), (7.5, (7.5, 8, 10, 11)), (9, (9, 9, 10, 11)), (12, (12, 12, 12, 12))],
     )
-    def test_neither_end_lies_before_the_least_wait(
-        self, least_h: float, expected: tuple[float, float]
-    ) -> None:
+    def test_none_lies_before_the_least_wait(self, least_h: float, expected: tuple[float, ...]) -> None:
         step = TWO_COATS.coats[0].model_copy(update={"least_wait_s": least_h * 3600})
         p = mould(0, recipe=TWO_COATS.model_copy(update={"steps": (step, *TWO_COATS.steps[1:])}))
-        early, late = expected
-        assert self.ends(T0 + h(1), p=p) == (T0 + h(early), T0 + h(late))
+        assert self.ends(T0 + h(1), p=p) == self.at(*expected)
 
     def test_nor_before_a_hand_that_felt_it_damp_lets_go(self) -> None:
         ledger = Ledger()
         ledger.hang(mould_body())
         ledger.dips(0)
-        ledger.feel("still damp", T0 + h(7.9))
-        held = T0 + h(7.9) + HELD_AFTER_DAMP
-        assert self.ends(T0 + h(8), p=ledger.progress) == (held, T0 + h(11))
+        ledger.feel("still damp", T0 + h(9.9))
+        held = 9.9 + HELD_AFTER_DAMP.total_seconds() / 3600
+        assert self.ends(T0 + h(10), p=ledger.progress) == self.at(held, held, held, 11)
 
     def test_the_final_dry_too(self) -> None:
         p = mould(-30, -20, recipe=TWO_COATS)
         assert p.for_dewax
-        assert self.ends(T0 + h(1), p=p) == (T0 + h(7), T0 + h(11))
+        assert self.ends(T0 + h(1), p=p) == self.at(7, 8, 10, 11)
 
     def test_bare_wax_is_due_and_an_ended_mould_is_not(self) -> None:
-        assert self.ends(T0 + h(1), p=mould()) == (None, None)
+        assert self.ends(T0 + h(1), p=mould()) == self.at(None, None, 0, None)
         ledger = Ledger()
         ledger.hang(mould_body())
         ledger.dips(0)
         ledger.end(T0 + h(1))
-        assert self.ends(T0 + h(1), p=ledger.progress) == (None, None)
-
-    def test_where_its_hour_is_unknown_so_are_the_ends(self) -> None:
-        seen = mould_view(mould(0), (at_limits(None),), GOOD, T0 + h(1), margins=self.MARGINS)
-        assert (seen.due_at, seen.due_early_at, seen.due_late_at) == (None, None, None)
+        assert self.ends(T0 + h(1), p=ledger.progress) == (None, None, None, None)

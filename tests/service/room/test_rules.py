@@ -37,6 +37,7 @@ from tests.service.room.cases import (
     T0,
     TWO_COATS,
     Ledger,
+    exactly,
     h,
     minutes,
     mould,
@@ -53,8 +54,9 @@ SECOND = timedelta(seconds=1)
 def seen(p: Progress, now: datetime, state: RoomState | None = None) -> MouldNow:
     """The mould as a look in good air finds it."""
     state = state or room_state(room_air(hours=200))
-    zones = Estimator(PARAMETERS).look([p], steady(), steady(), now.timestamp())
-    return mould_view(p, zones.get(p.mould_id, ()), state, now)
+    found = Estimator(PARAMETERS).look([p], steady(), steady(), now.timestamp())
+    zones = found.get(p.mould_id, ())
+    return mould_view(p, zones, state, now, expected=exactly(p, zones))
 
 
 def dip(

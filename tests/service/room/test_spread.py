@@ -44,7 +44,7 @@ class TestMembers:
 
     def test_the_doubt_is_that_of_the_drying_model(self) -> None:
         """Section 6: h 0.35, D 0.5, thickness 0.15, S 0.3."""
-        assert DOUBT.tolist() == [0.35, 0.5, 0.15, 0.3]
+        assert DOUBT == (0.35, 0.5, 0.15, 0.3)
 
 
 class TestLikely:
