@@ -31,7 +31,7 @@ def learned(shop: TheShop) -> list[LearnedOut]:
 @router.post("/learned/anew", status_code=201, summary="Learn one thing anew, or all", responses=WRITE)
 def learn_anew(shop: TheShop, told: LearnAnewIn, key: Key) -> FactOut:
     """What was learned of it so far counts no more; withdraw the record, and it counts again."""
-    effect = str(told.effect or "")
+    effect = told.effect.value if told.effect else ""
     fact = shop.learn_anew(effect, told.of, told.text, told.hand, key)
     return fact_out(fact, shop.site(), rooms=shop.rooms())
 

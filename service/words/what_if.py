@@ -134,17 +134,20 @@ def _waits_for(mould: MouldThen) -> str:
 
 def more_then_line(more: MoreThen, then: WhatThen, site: Site | None) -> str:
     """``The 4 new ones, coat 5 (backup): ready about Thu 03:40 (03:20 to 04:10).``"""
-    words = {
-        "coat": more.coat,
-        "kind": term(more.kind.value),
-        "time": _hour(more.due_at, then, site),
-        "doubt": _doubt(more.earliest, more.latest, then, site),
-    }
+    words = {"coat": more.coat, "kind": term(more.kind.value), "time": _hour(more.due_at, then, site)}
+    if more.due_at is None:
+        return say_many(
+            "The new one, coat {coat} ({kind}): ready {time}.",
+            "The {number} new ones, coat {coat} ({kind}): ready {time}.",
+            more.number,
+            **words,
+        )
     return say_many(
         "The new one, coat {coat} ({kind}): ready about {time}{doubt}.",
         "The {number} new ones, coat {coat} ({kind}): ready about {time}{doubt}.",
         more.number,
         **words,
+        doubt=_doubt(more.earliest, more.latest, then, site),
     )
 
 

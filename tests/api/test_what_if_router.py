@@ -8,6 +8,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop
+from api.learned_models import LearnedAnew
+from service.learning.effect import EffectKind
 from service.room.room_fittings import Runs
 from tests.api.scene import mould
 
@@ -87,6 +89,7 @@ def test_what_rooms_taught(client: TestClient) -> None:
 
 def test_a_room_is_learned_anew_as_anything_else(client: TestClient, shop: FakeShop) -> None:
     told = {"effect": "room", "of": "1", "text": "a new door", "hand": "bench 1"}
+    assert {each.value for each in LearnedAnew} == {*EffectKind, "room"}
     answer = client.post("/api/learned/anew", json=told)
     assert answer.status_code == 201
     assert shop.records.all_facts[-1].body.kind == "learn anew"
