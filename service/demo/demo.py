@@ -19,6 +19,7 @@ from service.demo.past import Shop, mornings_so_far, week_so_far
 from service.demo.plan import Plan, day_from
 from service.demo.settings import DemoSettings, read_demo_settings
 from service.demo.shed import Hours, IndoorAir, ShedAir, indoor_air
+from service.demo.touch import Touch, TouchBench
 from service.demo.weather import shipped_weather
 from service.drying.weather import AirSeries
 from service.errors import Conflict
@@ -29,6 +30,7 @@ from service.records.recipe_files import RecipeShelf
 from service.records.set_up import Part
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
+from service.room.progress import progress
 from service.room.room_view import usual_pressure_pa
 from service.settings import Settings
 
@@ -37,6 +39,8 @@ log = logging.getLogger(__name__)
 BEGAN, COMPLETE = "demo_began", "demo_complete"
 """Under these names the records remember when the demo began, and that its past was written to the end."""
 A_MOMENT = timedelta(seconds=1)
+BELLS_WAIT = 1.2
+"""In the week so far bells rang after so many times the wait a shell really needed (assumed): they wait to be sure."""
 
 
 def resume_at(records: Records, real_now: datetime, folder: Path | None = None) -> datetime:
@@ -92,7 +96,7 @@ def _last_moment(records: Records) -> datetime:
     return max([began, *heard, *recorded, *told]).astimezone(UTC)
 
 
-class WholeBench(Bench, ChoreBench, Protocol):
+class WholeBench(Bench, ChoreBench, TouchBench, Protocol):
     """All that the demo's hands need of the shop."""
 
 
@@ -140,9 +144,20 @@ class Demo:
         """Let the demo's hands go round once and do what is due; what they did to the moulds."""
         now, habits = self._clock.now(), self._demo.hand.habits()
         say_who_comes(bench, now, habits, self._said)
-        done = go_round(bench, now, habits, self._next_wax)
+        done = go_round(bench, now, habits, self._next_wax, lambda mould: self._touch.feels_damp(mould, now))
+        self._touch.go_round(bench, now, habits)
         do_chores(bench, now, habits)
         return done
+
+    @cached_property
+    def _touch(self) -> Touch:
+        rooms = {room.id: room.name for room in self._records.rooms()}
+        return Touch(
+            self._demo.truth.truth(),
+            self._settings.parameters,
+            lambda room_id, at: self._air_at(self._sheds[rooms[room_id]], at),
+            lambda mould_id: progress(mould_id, self._records.facts(mould_id)),
+        )
 
     # The air
 
@@ -177,7 +192,8 @@ class Demo:
         seed.write_readings(self._records, readings, sources)
         air = self._past_air(readings, sources, rooms, site, (since, now))
         bodies = [self._body(plan, rooms, now) for plan in plans]
-        shop = Shop(site, self._demo.hand.habits(), self._settings.parameters, now)
+        truth = self._demo.truth.truth()
+        shop = Shop(site, self._demo.hand.habits(), self._settings.parameters, now, truth, BELLS_WAIT)
         tanks = sorted({step.tank for body in bodies for step in body.recipe.coats})
         happenings = [*mornings_so_far(tanks, since, shop), *week_so_far(plans, bodies, air, shop)]
         seed.write_facts(self._records, happenings, now)

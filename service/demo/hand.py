@@ -55,7 +55,8 @@ class Habits:
     dewax_from: shells are dewaxed together in the afternoon, from this hour on.
     hanging: a new wax is hung up when fewer moulds hang.
     walk_s: so long before they come they say "on my way", where they say it.
-    damp_every: one shell in so many feels still damp to the first hand that comes; 0: none.
+    felt_every, weighed_every, read_every: one coat in so many is felt before the next, weighed after its dip and before
+    the next, or has its face read; 0: none.
     """
 
     soonest_s: float = 300.0
@@ -67,7 +68,9 @@ class Habits:
     dewax_from: int = 16
     hanging: int = 12
     walk_s: float = 900.0
-    damp_every: int = 0
+    felt_every: int = 0
+    weighed_every: int = 0
+    read_every: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,23 +134,23 @@ def _wanted(mould: MouldNow, site: Site, habits: Habits) -> Action | None:
     if mould.name in habits.left:
         due += timedelta(seconds=habits.patience_s)
     at = hand_comes(due, act, _about(mould), site, habits, mould.stage is Stage.TO_DIP)
-    return Action(Act.FEEL if feels_damp(mould, habits) else act, at, mould)
+    return Action(Act.FEEL if is_felt_first(mould, habits) else act, at, mould)
 
 
 def _about(mould: MouldNow) -> str:
     return f"{mould.name} {mould.coats_given}"
 
 
-def feels_damp(mould: MouldNow, habits: Habits) -> bool:
-    """Whether the hand that comes to dip finds it damp. No coat that must not wait, and each only once."""
-    if (
-        mould.stage is not Stage.READY
-        or mould.longest_wait_until
-        or mould.felt_damp_at
-        or not habits.damp_every
-    ):
+def is_felt_first(mould: MouldNow, habits: Habits) -> bool:
+    """Whether the hand that comes to dip feels the coat first. No coat that must not wait; until it once felt dry."""
+    if mould.stage is not Stage.READY or mould.longest_wait_until or mould.hand_check == "dry":
         return False
-    return _chance(f"{_about(mould)} damp") % habits.damp_every == 0
+    return one_in(habits.felt_every, f"{_about(mould)} feel")
+
+
+def one_in(many: int, what: str) -> bool:
+    """Whether this is one in so many; always the same for the same. 0: none is."""
+    return bool(many) and _chance(what) % many == 0
 
 
 def bench_for(mould: MouldNow) -> str:
@@ -186,7 +189,12 @@ class Bench(Protocol):
     def wires(self, mould_id: int, text: str, hand: str, key: str) -> Fact: ...
 
     def check(
-        self, mould_id: int, verdict: Literal["still damp"], zone: str | None, hand: str, key: str
+        self,
+        mould_id: int,
+        verdict: Literal["still damp", "dry"],
+        zone: str | None,
+        hand: str,
+        key: str,
     ) -> Fact: ...
 
     def reply_to_mould(self, mould_id: int, person: str, said: Said) -> None: ...
@@ -198,16 +206,20 @@ class Bench(Protocol):
 
 NextWax = Callable[[Collection[str]], MouldBody]
 """The next wax to hang up, given the names that were used already."""
+Feels = Callable[[MouldNow], bool]
+"""Whether the newest coat of a mould feels damp now."""
 
 
-def go_round(bench: Bench, now: datetime, habits: Habits, next_wax: NextWax) -> list[Action]:
+def go_round(
+    bench: Bench, now: datetime, habits: Habits, next_wax: NextWax, feels_damp: Feels
+) -> list[Action]:
     """Do everything that is due, one thing a mould. What the shop refuses is left for another time."""
     done: list[Action] = []
     passed: set[int | None] = set()
     while (action := next_action(bench.board(), now, habits, passed)) is not None:
         passed.add(action.mould.id if action.mould else None)
         try:
-            _do(action, bench, now, next_wax)
+            _do(action, bench, now, next_wax, feels_damp)
             done.append(action)
         except ShopError as refused:
             log.info("The demo's hand was refused: %s", refused)
@@ -235,7 +247,7 @@ def setting_out(board: Board, now: datetime, habits: Habits) -> list[MouldNow]:
     return [m for m in soon if m is not None and _chance(f"{_about(m)} says so") % SAYS_SO_EVERY == 0]
 
 
-def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax) -> None:
+def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax, feels_damp: Feels) -> None:
     key = f"demo {action.act} {action.mould.id if action.mould else ''} {now.isoformat()}"
     mould = action.mould
     if mould is None:
@@ -243,7 +255,7 @@ def _do(action: Action, bench: Bench, now: datetime, next_wax: NextWax) -> None:
     elif action.act is Act.WIRES:
         bench.wires(mould.id, where_wires_go(mould.recipe, mould.coats_given), bench_for(mould), key)
     elif action.act is Act.FEEL:
-        bench.check(mould.id, "still damp", None, bench_for(mould), key)
+        bench.check(mould.id, "still damp" if feels_damp(mould) else "dry", None, bench_for(mould), key)
     elif action.act is Act.DEWAX:
         bench.end(mould.id, "dewaxed", "Wax out, shell whole.", bench_for(mould), key)
     elif mould.next_tank is not None:

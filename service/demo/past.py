@@ -15,9 +15,10 @@ import numpy as np
 
 from service.demo.chores import knocked_out
 from service.demo.hand import BENCHES as BENCHES
-from service.demo.hand import Act, Habits, first_working, hand_comes, where_wires_go
+from service.demo.hand import Act, Habits, first_working, hand_comes, one_in, where_wires_go
 from service.demo.plan import Plan, day_from
 from service.demo.slurry import mornings, slurry
+from service.demo.truth import Truth, read_k, weighed_kg
 from service.drying.shell import Parameters
 from service.drying.solver import advance
 from service.drying.weather import AirSeries
@@ -28,12 +29,11 @@ from service.records.facts import (
     CheckBody,
     DipBody,
     EndedBody,
+    FaceBody,
     MouldBody,
     NoteBody,
     WeightBody,
     WiresBody,
-    Zone,
-    ZoneKind,
 )
 from service.records.recipes import CoatStep
 from service.records.shop_facts import Site
@@ -42,7 +42,9 @@ from service.room.progress import coat_of, limits_after, zone_shape
 BETWEEN_WIRES_AND_DIP = timedelta(minutes=12)
 SEEN_AFTER = timedelta(minutes=20)
 """A shell that failed in the dewax is looked at so long after it."""
-HOOK_KG = 0.35
+READ_AT = 0.4
+"""A face is read at this share of the wait."""
+AS_USUAL = Truth()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,7 @@ class _Wax:
     body: MouldBody
     started_at: datetime
     next_dip: datetime | None
+    numbers: Parameters
     zones: list[ZoneState] = field(default_factory=list)
     laid: list[ZoneState] = field(default_factory=list)
     coats: int = 0
@@ -83,6 +86,13 @@ class _Wax:
     def who(self) -> str:
         return f"{self.plan.name} {self.coats}"
 
+    def is_weighed(self, shop: Shop) -> bool:
+        return self.coats in self.plan.weighed or one_in(shop.habits.weighed_every, f"{self.who} weigh")
+
+    def is_felt_dry(self, shop: Shop) -> bool:
+        waited = self.early_reason is None
+        return self.coats in self.plan.dry or (waited and one_in(shop.habits.felt_every, f"{self.who} feel"))
+
     def add(self, at: datetime, body: AnyBody, slip: AnyBody | None = None) -> None:
         hand = BENCHES[zlib.crc32(f"{self.who} {body.kind}".encode()) % 2]
         self.done.append(Happening(at, self.number, hand, body, slip))
@@ -90,12 +100,17 @@ class _Wax:
 
 @dataclass(frozen=True)
 class Shop:
-    """What the past is worked out from. `now` is when the demo begins."""
+    """What the past is worked out from. `now` is when the demo begins. truth: how its shells really dry.
+
+    bells_wait: after so many times the wait that a shell really needed its bell rang, to be sure.
+    """
 
     site: Site
     habits: Habits
     parameters: Parameters
     now: datetime
+    truth: Truth = AS_USUAL
+    bells_wait: float = 1.0
 
 
 def week_so_far(
@@ -117,7 +132,8 @@ def mornings_so_far(tanks: Collection[str], since: datetime, shop: Shop) -> list
 
 def _hung(number: int, plan: Plan, body: MouldBody, shop: Shop) -> _Wax:
     started = plan.started_at(shop.now, shop.site)
-    wax = _Wax(number, plan, body, started, None)
+    numbers = shop.truth.numbers(shop.parameters, plan.name, plan.hook)
+    wax = _Wax(number, plan, body, started, None, numbers)
     wax.add(started, body)
     wax.next_dip = hand_comes(started, Act.DIP, wax.who, shop.site, shop.habits, first_coat=True)
     return wax
@@ -146,12 +162,18 @@ def _dip(wax: _Wax, air: AirSeries, shop: Shop) -> None:
     given = DipBody(coat=wax.coats, coat_kind=step.kind, tank=step.tank, early_reason=wax.early_reason)
     slip = wax.plan.slips.get(wax.coats)
     wax.add(at, given, given.model_copy(update={"tank": slip}) if slip else None)
-    wax.zones = [dip(zone, coat_of(step), step.immersion_s, shop.parameters) for zone in wax.zones]
+    wax.zones = [dip(zone, coat_of(step), step.immersion_s, wax.numbers) for zone in wax.zones]
     wax.dipped_at, wax.early_reason, wax.next_dip = at, None, None
     if note := wax.plan.notes.get(wax.coats):
         wax.add(at + timedelta(minutes=4), NoteBody(text=note))
-    if wax.coats in wax.plan.weighed:
-        wax.add(at + timedelta(minutes=2), WeightBody(mass_kg=_mass_kg(wax)))
+    if wax.is_weighed(shop):
+        _weigh(wax, at + timedelta(minutes=2))
+
+
+def _weigh(wax: _Wax, at: datetime) -> None:
+    what = f"{wax.who} {at.isoformat()}"
+    mass_kg = weighed_kg(wax.zones, wax.body.zones, wax.plan.wax_mass_kg or 0.0, what)
+    wax.add(at, WeightBody(mass_kg=mass_kg))
 
 
 def _reached(
@@ -161,11 +183,15 @@ def _reached(
     states = [zone for wax in waxes for zone in wax.zones]
     limits = [limits_after(wax.body.recipe, wax.coats) for wax in waxes for _ in wax.zones]
     ends = [shop.now.timestamp()] * len(states)
-    dried = iter(advance(states, ends, air, shop.parameters, limits, stop_when_dry=True))
+    dried = iter(advance(states, ends, air, _numbers(waxes), limits, stop_when_dry=True))
     for wax in waxes:
         own = [next(dried) for _ in wax.zones]
         wax.laid, wax.zones = wax.zones, [d.state for d in own]
         yield wax, _slowest([d.ready_s for d in own]), _slowest([d.dry_s for d in own])
+
+
+def _numbers(waxes: Sequence[_Wax]) -> list[Parameters]:
+    return [wax.numbers for wax in waxes for _ in wax.body.zones]
 
 
 def _slowest(times_s: Sequence[float | None]) -> datetime | None:
@@ -180,6 +206,7 @@ def _plan_next(wax: _Wax, ready_at: datetime | None, shop: Shop) -> None:
     step = wax.steps[wax.coats - 1]
     ready_at = max(ready_at, wax.dipped_at + timedelta(seconds=step.least_wait_s))
     wait = ready_at - wax.dipped_at
+    bell_at = max(ready_at, wax.dipped_at + shop.bells_wait * wait)
     if wax.coats in wax.plan.early:
         share, wax.early_reason = wax.plan.early[wax.coats]
         wax.next_dip = wax.dipped_at + share * wait
@@ -187,46 +214,73 @@ def _plan_next(wax: _Wax, ready_at: datetime | None, shop: Shop) -> None:
     felt_at = wax.dipped_at + wax.plan.damp.get(wax.coats, 1.0) * wait
     if felt_at < ready_at and first_working(felt_at, shop.site, shop.habits) == felt_at:
         wax.add(felt_at, CheckBody(verdict="still damp"))
-    if not _left_for_visitor(wax, ready_at, shop):
-        wax.next_dip = _after_wires(wax, ready_at, shop)
+    if not _left_for_visitor(wax, bell_at, shop):
+        wax.next_dip = _after_wires(wax, bell_at, shop)
 
 
-def _left_for_visitor(wax: _Wax, ready_at: datetime, shop: Shop) -> bool:
+def _left_for_visitor(wax: _Wax, bell_at: datetime, shop: Shop) -> bool:
     """What fell due since closing time yesterday is for the visitor, if this is one of the visitor's moulds."""
     closed = day_from(shop.now, -1, shop.site) + timedelta(hours=shop.site.day_ends_hour)
-    return wax.plan.name in shop.habits.left and ready_at > closed
+    return wax.plan.name in shop.habits.left and bell_at > closed
 
 
-def _after_wires(wax: _Wax, ready_at: datetime, shop: Shop) -> datetime:
+def _after_wires(wax: _Wax, bell_at: datetime, shop: Shop) -> datetime:
     if wax.coats in wax.plan.unwired:
         wax.early_reason = wax.plan.unwired[wax.coats]
     elif wax.body.recipe.wires_after(wax.coats):
-        wired = hand_comes(ready_at, Act.WIRES, wax.who, shop.site, shop.habits)
+        wired = hand_comes(bell_at, Act.WIRES, wax.who, shop.site, shop.habits)
         wax.add(wired, WiresBody(after_coat=wax.coats, text=where_wires_go(wax.body.recipe, wax.coats)))
-        ready_at = wired + BETWEEN_WIRES_AND_DIP
-    return hand_comes(ready_at, Act.DIP, wax.who, shop.site, shop.habits)
+        bell_at = wired + BETWEEN_WIRES_AND_DIP
+    return hand_comes(bell_at, Act.DIP, wax.who, shop.site, shop.habits)
 
 
 def _dry_until_next(waxes: Sequence[_Wax], air: AirSeries, shop: Shop) -> None:
     """Carry the wet states to the moment of the next dip, for those that get one."""
     going_on = [wax for wax in waxes if wax.next_dip is not None and wax.next_dip <= shop.now]
+    every = shop.habits.read_every
+    _read_faces(
+        [wax for wax in going_on if one_in(every, f"{wax.who} read") and _somebody_is_there(wax, shop)], air
+    )
     ends = [wax.next_dip.timestamp() for wax in going_on for _ in wax.zones if wax.next_dip]
     reached = [(zone, laid) for wax in going_on for zone, laid in zip(wax.zones, wax.laid, strict=True)]
     # The search for readiness goes a little too far, and for an early dip much too far: then from the start again.
     states = [zone if zone.time_s <= end else laid for (zone, laid), end in zip(reached, ends, strict=True)]
-    dried = iter(advance(states, ends, air, shop.parameters, [Limits()] * len(states)))
+    dried = iter(advance(states, ends, air, _numbers(going_on), [Limits()] * len(states)))
     for wax in going_on:
         wax.zones = [next(dried).state for _ in wax.zones]
-        _look_before_dip(wax)
+        _look_before_dip(wax, shop)
 
 
-def _look_before_dip(wax: _Wax) -> None:
+def _read_faces(waxes: Sequence[_Wax], air: AirSeries) -> None:
+    """A face is read while the coat dries, whichever place is nearest."""
+    at = [_on_the_way(wax) for wax in waxes]
+    states = [zone for wax in waxes for zone in wax.laid]
+    ends = [when.timestamp() for wax, when in zip(waxes, at, strict=True) for _ in wax.laid]
+    dried = iter(advance(states, ends, air, _numbers(waxes), [Limits()] * len(states)))
+    for wax, when in zip(waxes, at, strict=True):
+        zones = [next(dried).state for _ in wax.laid]
+        body = FaceBody(temperature_k=read_k(zones[0], wax.who), zone=wax.body.zones[0].name)
+        wax.add(when, body)
+
+
+def _somebody_is_there(wax: _Wax, shop: Shop) -> bool:
+    at = _on_the_way(wax)
+    return first_working(at, shop.site, shop.habits) == at
+
+
+def _on_the_way(wax: _Wax) -> datetime:
+    assert wax.dipped_at is not None
+    assert wax.next_dip is not None
+    return wax.dipped_at + READ_AT * (wax.next_dip - wax.dipped_at)
+
+
+def _look_before_dip(wax: _Wax, shop: Shop) -> None:
     """What a hand does with the dry coat just before the next one goes on."""
     assert wax.next_dip is not None
-    if wax.coats in wax.plan.dry:
+    if wax.is_felt_dry(shop):
         wax.add(wax.next_dip - timedelta(minutes=3), CheckBody(verdict="dry"))
-    if wax.coats in wax.plan.weighed:
-        wax.add(wax.next_dip - timedelta(minutes=2), WeightBody(mass_kg=_mass_kg(wax)))
+    if wax.is_weighed(shop):
+        _weigh(wax, wax.next_dip - timedelta(minutes=2))
 
 
 def _finish(wax: _Wax, dry_at: datetime | None, shop: Shop) -> None:
@@ -234,26 +288,13 @@ def _finish(wax: _Wax, dry_at: datetime | None, shop: Shop) -> None:
     if dry_at is None or wax.dipped_at is None:
         return
     rested = wax.dipped_at + timedelta(seconds=wax.body.recipe.final_dry.least_wait_s)
-    at = hand_comes(max(dry_at, rested), Act.DEWAX, wax.who, shop.site, shop.habits)
+    bell_at = max(rested, dry_at, wax.dipped_at + shop.bells_wait * (dry_at - wax.dipped_at))
+    if wax.plan.name in shop.habits.left and bell_at + timedelta(seconds=shop.habits.patience_s) > shop.now:
+        return
+    at = hand_comes(bell_at, Act.DEWAX, wax.who, shop.site, shop.habits)
     if wax.plan.fails:
         wax.add(at, EndedBody(outcome="failed", text=wax.plan.fails))
         wax.add(at + SEEN_AFTER, wax.plan.result)
     else:
         wax.add(at, EndedBody(outcome="dewaxed", text="Wax out, shell whole."))
         wax.add(knocked_out(at, wax.plan.name, shop.site), wax.plan.result)
-
-
-def _mass_kg(wax: _Wax) -> float:
-    """Wax, hook and shell as the computation has it, to 10 g like the scale in the shed."""
-    shell = sum(
-        (state.dry_mass_kg_m2 + state.water_kg_m2) * outside_m2(zone)
-        for state, zone in zip(wax.zones, wax.body.zones, strict=True)
-    )
-    return round(HOOK_KG + (wax.plan.wax_mass_kg or 0.0) + shell, 2)
-
-
-def outside_m2(zone: Zone) -> float:
-    """The area a coat covers, roughly: both faces of the zone's rectangle, or the walls of a pocket."""
-    if zone.kind is ZoneKind.POCKET and zone.depth_m and zone.mouth_m:
-        return (2.0 if zone.slot else 3.14) * zone.mouth_m * zone.depth_m
-    return 2.0 * zone.height_m * zone.width_m

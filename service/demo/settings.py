@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from service.demo.hand import Habits
 from service.demo.shed import Hours, Shed
+from service.demo.truth import Truth
 from service.errors import BadInput
 from service.reading import Quantity
 from service.records.shop_facts import Site
@@ -65,11 +66,31 @@ class HandSettings(Part):
     left_for_visitor: tuple[str, ...] = ()
     patience_s: Seconds = Field(default=DAY_S, alias="patience")
     walk_s: Seconds = Field(default=900.0, alias="walk")
-    damp_every: int = Field(default=0, ge=0)
+    felt_every: int = Field(default=0, ge=0)
+    weighed_every: int = Field(default=0, ge=0)
+    read_every: int = Field(default=0, ge=0)
 
     def habits(self) -> Habits:
         values = self.model_dump(exclude={"left_for_visitor"})
         return Habits(**values, left=frozenset(self.left_for_visitor))
+
+
+Multiplier = Annotated[float, Field(ge=0.2, le=5)]
+
+
+class TruthSettings(Part):
+    """What the demo's shells really do, as multiples of the usual numbers: `service.demo.truth.Truth`."""
+
+    draught: Multiplier = 1.0
+    drying: Multiplier = 1.0
+    thickness: Multiplier = 1.0
+    sheltered_hooks: tuple[str, ...] = ()
+    sheltered: Multiplier = 1.0
+    uneven: Fraction = Field(default=0.0, ge=0, le=0.5)
+
+    def truth(self) -> Truth:
+        values = self.model_dump(exclude={"sheltered_hooks"})
+        return Truth(**values, sheltered_hooks=frozenset(self.sheltered_hooks))
 
 
 class ShedSettings(Part):
@@ -147,6 +168,7 @@ class DemoSettings(Part):
     story: StorySettings = StorySettings()
     site: SiteSettings
     hand: HandSettings = HandSettings()
+    truth: TruthSettings = TruthSettings()
     sheds: tuple[ShedSettings, ...] = Field(min_length=1)
     sensors: tuple[SensorSettings, ...] = ()
 

@@ -64,6 +64,11 @@ class ZoneShape:
             return math.pi * hole.width_m * (hole.depth_m + hole.width_m / 4.0)
         return (2.0 * hole.depth_m + hole.width_m) * self.height_m
 
+    @property
+    def coated_m2(self) -> float:
+        """How much of the piece a coat covers there: it has a back as well as a face; a pocket has none."""
+        return self.face_m2 if self.pocket else 2.0 * self.face_m2
+
 
 @dataclass(frozen=True, slots=True)
 class Parameters:

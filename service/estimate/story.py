@@ -19,7 +19,7 @@ def story_of(case: Case) -> Story:
     return Story(
         mould=0,
         zones=tuple(
-            StoryZone(name, shape, shape.face_m2, _of_shop(EffectKind.POCKET) if shape.pocket else ())
+            StoryZone(name, shape, shape.coated_m2, _of_shop(EffectKind.POCKET) if shape.pocket else ())
             for name, shape in case.zones
         ),
         dips=tuple(_dip(case, number, at_s) for number, at_s in enumerate(dips_s)),

@@ -26,7 +26,6 @@ from service.room.effect_names import of_coats, of_place
 from service.room.progress import Progress, lives, zone_shape
 from service.room.sensors_on import sensors_on
 from service.room.told_on import ToldOn
-from service.room.waits import face_m2
 
 
 @dataclass(frozen=True)
@@ -91,7 +90,7 @@ def _zones(p: Progress, at_s: float, anew: Anew) -> Iterator[StoryZone]:
     stirring = (anew.effect(EffectKind.POCKET, "", at_s),)
     for zone in p.body.zones:
         shape = zone_shape(zone)
-        yield StoryZone(zone.name, shape, face_m2(zone), stirring if shape.pocket else ())
+        yield StoryZone(zone.name, shape, shape.coated_m2, stirring if shape.pocket else ())
 
 
 def _heard(p: Progress, dips: Sequence[StoryDip], told: Iterable[ToldOn]) -> Iterator[Evidence]:

@@ -69,6 +69,7 @@ for (const e of document.querySelectorAll([...words, ".next .due"].join()))
   if (!e.children.length) e.textContent += more(e.textContent);
 dispatchEvent(new Event("resize"));"""
 
+LAID_OUT = "return getComputedStyle(document.querySelector('.wall')).display === 'flex'"
 NAMES = "return [...document.querySelectorAll('.name')].filter(e => e.offsetParent).map(e => e.innerText)"
 LATER = "Date.now = ((now) => () => now() + arguments[0])(Date.now)"
 
@@ -86,6 +87,7 @@ def shown(wall: Any, shop: FakeShop, size: tuple[int, int] = LYING) -> Iterator[
     wall.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
     with Served(shop) as served:
         wall.get(served.address)
+        until(lambda: wall.execute_script(LAID_OUT))
         try:
             yield
         finally:
@@ -275,7 +277,7 @@ class TestSurely:
     SHOWN = "return [...document.querySelectorAll('.rows .surely')].filter(e => e.offsetParent).map(e => e.innerText)"
 
     def test_where_all_have_room(self, wall: Any) -> None:
-        with shown(wall, plain(6), STANDING):
+        with shown(wall, plain(5), STANDING):
             said = wall.execute_script(self.SHOWN)
             assert len(said) == wall.execute_script(
                 "return document.querySelectorAll('.rows .surely').length"

@@ -16,10 +16,10 @@ from service.demo.hand import (
     Action,
     Habits,
     bench_for,
-    feels_damp,
     first_working,
     go_round,
     hand_comes,
+    is_felt_first,
     its_hours,
     next_action,
     say_who_comes,
@@ -50,6 +50,10 @@ RECIPE = Recipe(
     ),
 )
 HABITS = Habits(hanging=0)
+
+
+def not_damp(mould: MouldNow) -> bool:
+    return False
 
 
 def mould(stage: Stage = Stage.READY, due: datetime | None = MORNING, **changes: Any) -> MouldNow:
@@ -295,7 +299,7 @@ WHEN = MORNING + HOUR
 
 def test_a_dip_goes_through_the_shop_with_the_asked_tank_and_no_reason() -> None:
     bench = FakeBench(mould())
-    [action] = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    [action] = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp)
     assert action.act is Act.DIP
     [(what, mould_id, tank, at, hand, key, reason)] = bench.asked
     assert (what, mould_id, tank, at, hand, reason) == ("dip", 1, "grey tank", None, bench_for(mould()), None)
@@ -304,19 +308,19 @@ def test_a_dip_goes_through_the_shop_with_the_asked_tank_and_no_reason() -> None
 
 def test_wires_say_where_the_recipe_wants_them() -> None:
     bench = FakeBench(mould(Stage.TO_WIRE))
-    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp)
     assert bench.asked[0][:4] == ("wires", 1, "round both legs", bench_for(mould()))
 
 
 def test_wires_of_another_coat_say_nothing() -> None:
     bench = FakeBench(mould(Stage.TO_WIRE, coats_given=1))
-    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp)
     assert bench.asked[0][:3] == ("wires", 1, "")
 
 
 def test_a_dry_mould_is_dewaxed() -> None:
     bench = FakeBench(mould(Stage.DRY))
-    go_round(bench, WHEN + 8 * HOUR, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN + 8 * HOUR, HABITS, lambda taken: NEW_WAX, not_damp)
     assert bench.asked[0][:3] == ("end", 1, "dewaxed")
 
 
@@ -327,7 +331,7 @@ def test_a_new_wax_is_chosen_knowing_every_name_used_so_far() -> None:
         seen.append(set(taken))
         return NEW_WAX
 
-    go_round(bench, WHEN, replace(HABITS, hanging=5), choose)
+    go_round(bench, WHEN, replace(HABITS, hanging=5), choose, not_damp)
     assert seen == [{"Avocet", "Heron"}]
     assert bench.asked[0][:3] == ("start", NEW_WAX, BENCHES[0])
 
@@ -335,8 +339,8 @@ def test_a_new_wax_is_chosen_knowing_every_name_used_so_far() -> None:
 def test_the_same_act_on_another_tick_has_another_key() -> None:
     """A dip that the visitor takes back must be possible again."""
     bench = FakeBench(mould())
-    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
-    go_round(bench, WHEN + MINUTE, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp)
+    go_round(bench, WHEN + MINUTE, HABITS, lambda taken: NEW_WAX, not_damp)
     assert bench.asked[0][5] != bench.asked[1][5]
 
 
@@ -350,7 +354,7 @@ def says_so(one: MouldNow) -> bool:
 
 
 TALKER, SILENT = named(says_so), named(lambda one: not says_so(one))
-DAMPISH = replace(HABITS, damp_every=3)
+CAREFUL = replace(HABITS, felt_every=3)
 
 
 @pytest.mark.parametrize(
@@ -381,7 +385,7 @@ def test_it_is_said_once_by_the_bench_that_then_dips() -> None:
     bench, said, at = FakeBench(TALKER), set[tuple[int, int]](), comes(f"{TALKER.name} 2")
     for before in (3, 2, 1):
         say_who_comes(bench, at - before * MINUTE, HABITS, said)
-    go_round(bench, at, HABITS, lambda taken: NEW_WAX)
+    go_round(bench, at, HABITS, lambda taken: NEW_WAX, not_damp)
     who = bench_for(TALKER)
     assert [(*asked[:3], asked[4]) for asked in bench.asked[1:]] == [("dip", 1, "grey tank", who)]
     assert bench.asked[0] == ("reply", 1, who, Said.ON_MY_WAY)
@@ -393,29 +397,28 @@ def test_where_no_bell_rings_nothing_is_said() -> None:
     assert bench.asked == []
 
 
-def test_a_shell_that_feels_damp_is_felt_and_not_dipped() -> None:
-    damp = named(lambda one: feels_damp(one, DAMPISH))
-    bench = FakeBench(damp)
-    [action] = go_round(bench, WHEN, DAMPISH, lambda taken: NEW_WAX)
+@pytest.mark.parametrize(("damp", "verdict"), [(True, "still damp"), (False, "dry")])
+def test_one_in_a_few_is_felt_first_and_not_dipped_in_the_same_round(damp: bool, verdict: str) -> None:
+    felt = named(lambda one: is_felt_first(one, CAREFUL))
+    bench = FakeBench(felt)
+    [action] = go_round(bench, WHEN, CAREFUL, lambda taken: NEW_WAX, lambda mould: damp)
     assert action.act is Act.FEEL
-    assert bench.asked[0][:5] == ("check", 1, "still damp", None, bench_for(damp))
+    assert bench.asked[0][:5] == ("check", 1, verdict, None, bench_for(felt))
+
+
+def test_it_is_felt_again_until_it_is_dry() -> None:
+    felt = named(lambda one: is_felt_first(one, CAREFUL))
+    assert is_felt_first(replace(felt, hand_check="still damp"), CAREFUL)
+    assert not is_felt_first(replace(felt, hand_check="dry"), CAREFUL)
 
 
 @pytest.mark.parametrize(
-    "change",
-    [
-        {"felt_damp_at": MORNING},
-        {"longest_wait_until": NOON},
-        {"stage": Stage.TO_WIRE},
-        {"stage": Stage.TO_DIP},
-    ],
+    "change", [{"longest_wait_until": NOON}, {"stage": Stage.TO_WIRE}, {"stage": Stage.TO_DIP}]
 )
-def test_no_shell_feels_damp_twice_nor_before_wires_nor_where_it_must_not_wait(
-    change: dict[str, Any],
-) -> None:
-    damp = named(lambda one: feels_damp(one, DAMPISH))
-    assert not feels_damp(replace(damp, **change), DAMPISH)
-    assert not feels_damp(damp, HABITS)
+def test_none_is_felt_before_wires_nor_where_it_must_not_wait(change: dict[str, Any]) -> None:
+    felt = named(lambda one: is_felt_first(one, CAREFUL))
+    assert not is_felt_first(replace(felt, **change), CAREFUL)
+    assert not is_felt_first(felt, HABITS)
 
 
 def test_both_benches_have_something_to_do() -> None:
@@ -424,21 +427,21 @@ def test_both_benches_have_something_to_do() -> None:
 
 def test_what_the_shop_refuses_is_let_be() -> None:
     bench = FakeBench(mould(), refuses=True)
-    assert go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX) == []
+    assert go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp) == []
     assert bench.asked == []
 
 
 def test_one_refusal_does_not_hold_up_the_others() -> None:
     bench = FakeBench(mould(id=1, due=OPEN), mould(id=2))
     bench.refuses_id = 1
-    done = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX)
+    done = go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp)
     assert [action.mould.id for action in done if action.mould] == [2]
 
 
 def test_a_round_does_everything_due_but_one_thing_a_mould() -> None:
     """The wires are set in this round; the dip over them, due as well by then, in the next."""
     bench = FakeBench(mould(Stage.TO_WIRE, id=1, due=OPEN), mould(id=2), mould(Stage.DRYING, id=3))
-    done = go_round(bench, WHEN, replace(HABITS, hanging=20), lambda taken: NEW_WAX)
+    done = go_round(bench, WHEN, replace(HABITS, hanging=20), lambda taken: NEW_WAX, not_damp)
     assert [action.act for action in done] == [Act.WIRES, Act.DIP, Act.HANG]
 
 
@@ -452,5 +455,5 @@ def test_passed_over_moulds_and_waxes_are_no_action() -> None:
 
 def test_nothing_to_do_asks_nothing_of_the_shop() -> None:
     bench = FakeBench(mould(Stage.DRYING))
-    assert go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX) == []
+    assert go_round(bench, WHEN, HABITS, lambda taken: NEW_WAX, not_damp) == []
     assert bench.asked == []

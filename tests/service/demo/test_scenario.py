@@ -107,7 +107,7 @@ def test_the_story_has_an_early_dip_a_correction_checks_notes_and_weights() -> N
 
 def test_days_count_on_the_shops_calendar() -> None:
     avocet = next(plan for plan in MOULDS if plan.name == "Avocet")
-    assert avocet.started_at(BEGINS, SITE) == datetime(2026, 6, 8, 7, tzinfo=UTC)  # 8:00 in London
+    assert avocet.started_at(BEGINS, SITE) == datetime(2026, 6, 6, 7, 15, tzinfo=UTC)  # 8:15 in London
     assert avocet.wanted_by(BEGINS, SITE) == datetime(2026, 6, 13, 11, tzinfo=UTC)  # noon in London
 
 

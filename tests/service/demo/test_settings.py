@@ -11,6 +11,7 @@ from service.demo.hand import Habits
 from service.demo.scenario import HANGING, MOULDS
 from service.demo.settings import read_demo_settings
 from service.demo.shed import Hours
+from service.demo.truth import Truth
 from service.errors import BadInput
 from service.units import Units
 
@@ -57,13 +58,21 @@ def test_habits_come_from_the_file() -> None:
         soonest_s=300.0,
         latest_s=2400.0,
         always=False,
-        left=frozenset({"Curlew", "Ship's bell", "Gate of reeds, left"}),
+        left=frozenset({"Avocet", "Curlew", "Ship's bell", "Gate of reeds, left"}),
         patience_s=86400.0,
         first_coat_until=12,
         dewax_from=16,
         hanging=len(HANGING),
-        damp_every=6,
+        felt_every=2,
+        weighed_every=3,
+        read_every=4,
     )
+
+
+def test_what_its_shells_really_do_comes_from_the_file() -> None:
+    truth = read_demo_settings(None).truth.truth()
+    assert truth == Truth(0.9, 0.85, 1.05, frozenset({"9", "10", "12"}), 0.7, 0.06)
+    assert truth.sheltered_hooks <= {plan.hook for plan in HANGING}
 
 
 def test_the_visitors_moulds_hang_there() -> None:

@@ -32,7 +32,9 @@ def life(shape: object = FACE) -> Life:
     ],
 )
 def test_how_much_face_a_zone_has(pocket: Pocket | None, area: float) -> None:
-    assert ZoneShape(0.4, 0.2, pocket).face_m2 == pytest.approx(area)
+    shape = ZoneShape(0.4, 0.2, pocket)
+    assert shape.face_m2 == pytest.approx(area)
+    assert shape.coated_m2 == pytest.approx(area if pocket else 2 * area)
 
 
 class TestForEach:

@@ -39,8 +39,8 @@ def test_without_any_time_they_begin_when_the_first_does() -> None:
 def test_each_zone_with_its_face_and_whatever_stirs_its_pocket() -> None:
     story = story_of(case(zones=(("body", FACE), ("beak", HOLE))))
     assert [(zone.name, zone.area_m2, len(zone.pocket)) for zone in story.zones] == [
-        ("body", FACE.face_m2, 0),
-        ("beak", HOLE.face_m2, 1),
+        ("body", FACE.coated_m2, 0),
+        ("beak", HOLE.coated_m2, 1),
     ]
 
 
