@@ -107,11 +107,18 @@ def _panels(
     now: datetime,
 ) -> list[Panel]:
     units, silent = words.units_of(site), gaps([(p.at, 0.0) for p in points], frame.start, now)
+    ahead = [p for p in room.forecast if p.at <= frame.end]
     warm = Line(
-        say("air"), _pieces([(p.at, p.temperature_k) for p in points], frame), _to_come(room, frame)[0]
+        say("air"),
+        _pieces([(p.at, p.temperature_k) for p in points], frame),
+        [(p.at, p.temperature_k) for p in ahead],
+        [(p.at, p.temperature_low_k, p.temperature_high_k) for p in ahead],
     )
     damp = Line(
-        say("humidity"), _pieces([(p.at, p.humidity) for p in points], frame), _to_come(room, frame)[1]
+        say("humidity"),
+        _pieces([(p.at, p.humidity) for p in points], frame),
+        [(p.at, p.humidity) for p in ahead],
+        [(p.at, p.humidity_low, p.humidity_high) for p in ahead],
     )
     return [
         Panel(
@@ -134,11 +141,6 @@ def _pieces(points: Sequence[Point], frame: Frame) -> list[Piece]:
     """As many points as the width can show."""
     step = max(1, -(-len(points) // int(frame.width * POINTS_A_PX)))
     return [Piece([*piece.points[:-1:step], piece.points[-1]]) for piece in runs(points)]
-
-
-def _to_come(room: RoomNow, frame: Frame) -> tuple[list[Point], list[Point]]:
-    ahead = [p for p in room.forecast if p.at <= frame.end]
-    return [(p.at, p.temperature_k) for p in ahead], [(p.at, p.humidity) for p in ahead]
 
 
 AirRow = tuple[str, str, str]

@@ -10,6 +10,13 @@ from service.reading import Freshness, Quantity, Reason
 from service.room.views import RoomNow, SensorNow
 
 AIR_POINT = {"at": EXAMPLE_TIME, "temperature_k": 294.6, "humidity": 0.54, "speed_m_s": 0.2}
+AIR_AHEAD = {
+    **AIR_POINT,
+    "temperature_low_k": 293.9,
+    "temperature_high_k": 295.3,
+    "humidity_low": 0.49,
+    "humidity_high": 0.59,
+}
 VALUE = {"quantity": "air_temperature", "value": 294.6, "at": EXAMPLE_TIME}
 SENSOR = {
     "name": "bench",
@@ -37,8 +44,8 @@ ROOM_NOW = {
     "sensors_differ": [],
     "sensors_differ_since": None,
     "last_day": [AIR_POINT],
-    "forecast": [AIR_POINT],
-    "forecast_how": "last hour and the daily swing of 3 days",
+    "forecast": [AIR_AHEAD],
+    "forecast_how": "level, trend and daily swing of 3 days",
     "sensors": [SENSOR],
 }
 
@@ -51,6 +58,16 @@ class AirPointOut(Out):
     temperature_k: float
     humidity: float
     speed_m_s: float
+
+
+class AirAheadOut(AirPointOut):
+    """Air as forecast; it comes between low and high with 80 %."""
+
+    model_config = example(AIR_AHEAD)
+    temperature_low_k: float
+    temperature_high_k: float
+    humidity_low: float
+    humidity_high: float
 
 
 class ValueOut(Out):
@@ -95,7 +112,7 @@ class RoomNowOut(Out):
     sensors_differ: list[Words]
     sensors_differ_since: datetime | None
     last_day: list[AirPointOut]
-    forecast: list[AirPointOut]
+    forecast: list[AirAheadOut]
     forecast_how: Words
     sensors: list[SensorOut]
 

@@ -11,11 +11,11 @@ from datetime import datetime, timedelta
 
 from markupsafe import Markup
 
-from api.charts import Piece, Point, by_time, fading, line_path, night_bands
+from api.charts import Between, Piece, Point, by_time, fading, line_path, night_bands, widening
 from service import words
 from service.records.recipes import AirLimits
 from service.records.shop_facts import Site
-from service.room.views import AirPoint, Freshness, RoomNow
+from service.room.views import AirAhead, AirPoint, Freshness, RoomNow
 from service.units import Dimension, show
 from service.voice import say
 from service.words.numbers import units_of
@@ -33,6 +33,7 @@ class Panel:
 
     measured: Sequence[Piece]
     forecast: Sequence[Point]
+    doubt: Sequence[Between]
     lowest: float | None
     highest: float | None
     least_span: float
@@ -41,7 +42,7 @@ class Panel:
     def ends(self) -> tuple[float, float]:
         """Lowest and highest of the scale: everything drawn lies between, limits too."""
         drawn = [value for piece in self.measured for _, value in piece.points]
-        drawn += [value for _, value in self.forecast]
+        drawn += [value for _, *edges in self.doubt for value in edges]
         drawn += [limit for limit in (self.lowest, self.highest) if limit is not None]
         low, high = min(drawn), max(drawn)
         short = max(self.least_span - (high - low), 0.0) / 2
@@ -105,7 +106,8 @@ def _panels(room: RoomNow, site: Site | None, now: datetime) -> list[Panel]:
     ahead = [p for p in room.forecast if p.at <= now + AHEAD]
 
     def panel(
-        of: Callable[[AirPoint], float],
+        of: Callable[[AirPoint | AirAhead], float],
+        between: Callable[[AirAhead], tuple[float, float]],
         lowest: float | None,
         highest: float | None,
         least_span: float,
@@ -113,11 +115,13 @@ def _panels(room: RoomNow, site: Site | None, now: datetime) -> list[Panel]:
     ) -> Panel:
         past = [(p.at, of(p)) for p in room.last_day if p.at >= now - BEHIND]
         past = past or [(p.at, of(p)) for p in room.last_day[-1:]]
-        return Panel(by_time(past), [(p.at, of(p)) for p in ahead], lowest, highest, least_span, figure)
+        line, doubt = [(p.at, of(p)) for p in ahead], [(p.at, *between(p)) for p in ahead]
+        return Panel(by_time(past), line, doubt, lowest, highest, least_span, figure)
 
     return [
         panel(
             lambda p: p.temperature_k,
+            lambda p: (p.temperature_low_k, p.temperature_high_k),
             limits.lowest_temperature_k,
             limits.highest_temperature_k,
             LEAST_SPAN_K,
@@ -125,6 +129,7 @@ def _panels(room: RoomNow, site: Site | None, now: datetime) -> list[Panel]:
         ),
         panel(
             lambda p: p.humidity,
+            lambda p: (p.humidity_low, p.humidity_high),
             limits.lowest_humidity,
             limits.highest_humidity,
             LEAST_SPAN,
@@ -142,6 +147,7 @@ def _drawn(panel: Panel, frame: Frame) -> list[Markup]:
     return [
         *_wanted(panel, frame),
         *_figures(panel, frame),
+        *widening(panel.doubt, frame.place),
         *(line_path("measured" if p.measured else "assumed", p.points, frame.place) for p in panel.measured),
         *fading(panel.forecast, frame.place),
     ]

@@ -331,15 +331,18 @@ def air_chart(
     if room.freshness is Freshness.NEVER or not room.last_day:
         return None
     units = words.units_of(site)
+    ahead = [p for p in room.forecast if p.at <= now + timedelta(hours=ahead_h)]
     warm = Line(
         "",
         by_time([(p.at, p.temperature_k) for p in room.last_day]),
-        [(p.at, p.temperature_k) for p in room.forecast],
+        [(p.at, p.temperature_k) for p in ahead],
+        [(p.at, p.temperature_low_k, p.temperature_high_k) for p in ahead],
     )
     damp = Line(
         "",
         by_time([(p.at, p.humidity) for p in room.last_day]),
-        [(p.at, p.humidity) for p in room.forecast],
+        [(p.at, p.humidity) for p in ahead],
+        [(p.at, p.humidity_low, p.humidity_high) for p in ahead],
     )
     panels = [
         Panel(warm, lambda v: show(v, Dimension.TEMPERATURE, units, 0), 4.0),

@@ -20,6 +20,7 @@ FADES = 5
 LETTER_W = 8.0
 
 Point = tuple[datetime, float]
+Between = tuple[datetime, float, float]
 Place = Callable[[Point], tuple[float, float]]
 
 
@@ -50,6 +51,7 @@ class Line:
     name: str
     pieces: Sequence[Piece]
     forecast: Sequence[Point] = ()
+    doubt: Sequence[Between] = ()
     limit: float | None = None
     limit_name: str = ""
     kind: str = ""
@@ -90,6 +92,7 @@ class Panel:
         lines = (self.line, *self.beside)
         known = [point for line in lines for piece in line.pieces for point in piece.points]
         values = [v for _, v in (*known, *self.line.forecast)] or [0.0]
+        values += [edge for _, *edges in self.line.doubt for edge in edges]
         values += [edge for band in self.bands for edge in (band.low, band.high) if edge is not None]
         low = min(values) if self.low is None else self.low
         high = max(values) if self.high is None else self.high
@@ -197,6 +200,7 @@ def _panel(frame: Frame, panel: Panel, index: int) -> list[Markup]:
         *(part for gap in panel.gaps for part in _gap(frame, gap, top, tall)),
         *scale(frame, index, panel.rows, panel.name, panel.show(low), panel.show(high)),
         *_limit(frame, panel, place),
+        *widening([p for p in panel.line.doubt if p[0] <= frame.end], place),
         *(_piece(piece, frame.start, place) for piece in panel.line.pieces),
         *(part for line in panel.beside for part in _named(frame, line, place)),
         *fading([p for p in panel.line.forecast if p[0] <= frame.end], place),
@@ -346,6 +350,20 @@ def fading(points: Sequence[Point], place: Place) -> list[Markup]:
     size = max(-(-len(points) // FADES), 1)
     cuts = range(0, max(len(points) - 1, 0), size)
     return [line_path(f"forecast fade-{i}", points[c : c + size + 1], place) for i, c in enumerate(cuts)]
+
+
+def widening(points: Sequence[Between], place: Place) -> list[Markup]:
+    """Between which two the forecast lies, in as many pieces, fading with it."""
+    size = max(-(-len(points) // FADES), 1)
+    cuts = range(0, max(len(points) - 1, 0), size)
+    return [_doubt(i, points[c : c + size + 1], place) for i, c in enumerate(cuts)]
+
+
+def _doubt(fade: int, points: Sequence[Between], place: Place) -> Markup:
+    there = [place((at, high)) for at, _, high in points]
+    back = [place((at, low)) for at, low, _ in reversed(points)]
+    spots = " L".join(f"{x:.1f},{y:.1f}" for x, y in (*there, *back))
+    return Markup('<path class="doubt fade-{fade}" d="M{spots} Z"/>').format(fade=fade, spots=spots)
 
 
 def line_path(kind: str, points: Sequence[Point], place: Place) -> Markup:

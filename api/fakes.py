@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any, BinaryIO
 
 from api import fake_learned
@@ -34,10 +35,13 @@ from service.alerts.who_is_told import WayNow, WhoIsTold
 from service.calendar.feed import CalendarFeed
 from service.calendar.key import MemoryKey
 from service.clock import Clock, FakeClock
-from service.errors import BadInput, Conflict, NotFound
+from service.errors import BadInput, Conflict, NotFound, ShopError
 from service.failures.look import look
 from service.failures.views import Failures, Looked
 from service.held import held
+from service.local_time import zone_of
+from service.outdoor.desk import OutdoorDesk
+from service.outdoor.fetch import Fetched
 from service.reading import Quantity, Reading, Reason, Rejected
 from service.recipe_desk import RecipeDesk
 from service.records.facts import (
@@ -92,6 +96,7 @@ from service.room.scales import ScaleNow, check_scale, scale_now
 from service.room.sensors_on import SensorOnNow, all_on_now, check_sensor_on
 from service.room.tank_checks import tanks_now
 from service.room.views import (
+    AirAhead,
     AirPoint,
     Audit,
     Board,
@@ -110,6 +115,7 @@ from service.room.views import (
     Trouble,
     ZoneNow,
 )
+from service.settings import Outdoor
 from service.storage import StorageNow
 from service.topic_desk import TopicDesk
 from service.units import Units
@@ -345,9 +351,24 @@ class FakeShop:
         self.listening = FakeListening(self.clock)
         self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
         self.recipes = RecipeDesk(self.shelf, self._set_up)
+        self.forecast_sent: bytes | ShopError = b"{}"
+        self.outdoor = OutdoorDesk(
+            self._set_up,
+            Outdoor(),
+            Path("kept nowhere"),
+            self.clock,
+            lambda: zone_of(self._site),
+            self._fetch,
+        )
         self._of_moulds: list[Reading] = []
         self.effects: list[LearnedEffect] = []
         self.heard_of: dict[int, list[HeardNow]] = {}
+
+    def _fetch(self, url: str, known: Fetched | None) -> Fetched:
+        """What `forecast_sent` says."""
+        if isinstance(self.forecast_sent, ShopError):
+            raise self.forecast_sent
+        return Fetched(self.forecast_sent)
 
     # what is
 
@@ -927,7 +948,7 @@ class FakeShop:
                 (),
             )
         day = tuple(_air(now - timedelta(minutes=10 * i), room) for i in range(144, -1, -1))
-        ahead = tuple(_air(now + timedelta(minutes=30 * i), room) for i in range(1, 97))
+        ahead = tuple(_air_ahead(now, i / 2, room) for i in range(1, 97))
         late = self.silent_since is not None
         return RoomNow(
             room,
@@ -944,7 +965,7 @@ class FakeShop:
             (),
             day,
             ahead,
-            held("last hour and the daily swing of {days} days", days=3),
+            held("level, trend and daily swing of {days} days", days=3),
             placed,
             self.sensors_differ,
             now if self.sensors_differ else None,
@@ -1079,6 +1100,14 @@ def _air(at: datetime, room: Room) -> AirPoint:
     warm = 294.6 + 0.5 * math.sin((hours - 9) / 24 * 2 * math.pi) + 0.8 * (room.id == 2)
     damp = 0.55 + 0.05 * math.sin((hours - 1) / 24 * 2 * math.pi) + 0.004 * math.sin(hours * 9)
     return AirPoint(at, warm, damp, room.still_air_m_s)
+
+
+def _air_ahead(now: datetime, hours: float, room: Room) -> AirAhead:
+    """Surer near than far."""
+    air = _air(now + timedelta(hours=hours), room)
+    off_k, off = 1.2 * (1 - math.exp(-hours / 8)), 0.06 * (1 - math.exp(-hours / 6))
+    warm, damp = air.temperature_k, air.humidity
+    return AirAhead(air.at, warm, damp, air.speed_m_s, warm - off_k, warm + off_k, damp - off, damp + off)
 
 
 def _mould_now(

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from api import set_up_words as words
 from api.asked import TheShop
+from api.outdoor_form import stands_line
 from api.shop_port import ShopPort
 from api.templating import render
 from service.voice import say
@@ -27,6 +28,7 @@ def _parts(shop: ShopPort) -> list[tuple[str, str, str]]:
         ("/start/site", say("The shop"), words.shop_line(shop)),
         ("/set-up/rooms", say("Rooms"), words.rooms_line(shop)),
         ("/set-up/sensors", say("Sensors"), words.sensors_line(shop)),
+        ("/set-up/outdoor", say("Outside"), stands_line(shop.outdoor.now(), shop.site(), shop.clock.now())),
         ("/set-up/people", say("People and places"), words.people_line(shop)),
         ("/set-up/times", say("Times of telling"), words.times_line(shop)),
         ("/set-up/tanks", say("Tanks"), words.tanks_line(shop)),

@@ -19,6 +19,7 @@ from service.clock import Clock
 from service.errors import BadInput
 from service.failures.views import Failures, Looked
 from service.listening import Proposal, Table, Tried
+from service.outdoor.desk import OutdoorNow, OutdoorTried
 from service.papers.asked import Asked
 from service.papers.asked import Table as PaperTable
 from service.papers.notebook_findings import Findings
@@ -174,6 +175,18 @@ class TellingPort(Protocol):
     def send_test(self, name: str, way: str | None = None) -> list[str]: ...
 
 
+class OutdoorPort(Protocol):
+    """The forecast of outside: see `service.outdoor.desk`."""
+
+    def now(self) -> OutdoorNow: ...
+
+    def try_out(self, table: Table) -> OutdoorTried: ...
+
+    def set_up(self, table: Table, hand: str) -> None: ...
+
+    def forget(self, hand: str) -> None: ...
+
+
 class ShopPort(Protocol):
     """The shop's methods; each raises ShopError in words and nothing else."""
 
@@ -200,6 +213,9 @@ class ShopPort(Protocol):
 
     @property
     def topics(self) -> TopicsPort: ...
+
+    @property
+    def outdoor(self) -> OutdoorPort: ...
 
     @property
     def recipes(self) -> RecipesPort: ...

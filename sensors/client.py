@@ -24,7 +24,7 @@ from sensors.message import Message
 from sensors.mqtt import make_mqtt, topic_of
 from sensors.overflow import Overflow
 from sensors.pipeline import Pipeline
-from sensors.topics import is_under
+from sensors.topics import is_under, least
 from sensors.watch import Watch
 from service.clock import Clock
 from service.errors import Unavailable
@@ -76,6 +76,7 @@ class Client:
         self._clock = clock
         self._pipeline = Pipeline(self._joined, intake, self.watch)
         self.adopting = Adopting(self._pipeline.topics, lambda: self._joined, self.read_as)
+        self._aside: tuple[str, Callable[[bytes], None]] | None = None
         self._inbox: queue.Queue[Message | Joined | None] = queue.Queue(queue_size)
         self._overflow = Overflow()
         self._first_wait_s, self._longest_wait_s = first_wait_s, longest_wait_s
@@ -117,6 +118,13 @@ class Client:
                 say("So many messages come in that coatbell cannot follow."),
                 say("Narrow listen in sensors.toml to your own topics."),
             ) from error
+
+    def hand_aside(self, topic: str, take: Callable[[bytes], None]) -> None:
+        """From here on what comes on this one topic is no sensor's: `take` is given its payload, from the worker.
+
+        What the broker remembers of it counts. "": nothing goes aside. The topic is subscribed to within a moment.
+        """
+        self._aside = (topic, take) if topic else None
 
     @property
     def alive(self) -> bool:
@@ -169,7 +177,7 @@ class Client:
 
     def _follow(self) -> None:
         """Subscribe to what is read since, and no more to what is not."""
-        wanted = set(self._joined.filters)
+        wanted = set(self._filters)
         if not self.connected or wanted == self._subscribed:
             return
         gone, new = self._subscribed - wanted, sorted(wanted - self._subscribed)
@@ -178,6 +186,11 @@ class Client:
         if gone:
             self._mqtt.unsubscribe(sorted(gone))
         self._subscribed = wanted
+
+    @property
+    def _filters(self) -> list[str]:
+        aside = [self._aside[0]] if self._aside else []
+        return least([*self._joined.filters, *aside])
 
     def _subscribe(self, filters: list[str]) -> None:
         _, mid = self._mqtt.subscribe([(topic_filter, QOS) for topic_filter in filters])
@@ -201,7 +214,7 @@ class Client:
         if code.is_failure:
             self._set_link(False, link_words.refused(self._address, code.getName()))
         else:
-            filters = self._joined.filters
+            filters = self._filters
             self._asked, self._subscribed = {}, set(filters)
             self._subscribe(filters)
 
@@ -255,11 +268,17 @@ class Client:
             if message is None:
                 self._tell_overflow(self._overflow.take())
                 return
-            if isinstance(message, Joined):
-                self._pipeline.read_as(message, self._clock.monotonic())
-            else:
-                self._pipeline.take(message)
+            self._work_through(message)
             self._tell_overflow(self._overflow.due(time.monotonic()))
+
+    def _work_through(self, message: Message | Joined) -> None:
+        aside = self._aside
+        if isinstance(message, Joined):
+            self._pipeline.read_as(message, self._clock.monotonic())
+        elif aside is not None and message.topic == aside[0]:
+            aside[1](message.payload)
+        else:
+            self._pipeline.take(message)
 
     def _tell_overflow(self, rejected: Rejected | None) -> None:
         if rejected is not None:

@@ -62,6 +62,8 @@ from service.jobs import Tick, back_up_due, guarded, make_due, make_scheduler
 from service.keep_copy import LAST_BACK_UP, backup_command, forget_heads, keep_nightly
 from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.ledger_command import ledger_command
+from service.local_time import zone_of
+from service.outdoor.desk import OutdoorDesk
 from service.records.database import Database
 from service.records.ledger_heads import make_key
 from service.records.lock import only_one
@@ -76,7 +78,7 @@ from service.retention import Retention
 from service.room.blind_report import look_across
 from service.room.keeper import Keeper
 from service.room.views import SensorNow, Trouble
-from service.settings import Settings, config_file, load_settings
+from service.settings import Outdoor, Settings, config_file, load_settings
 from service.shop import Shop
 from service.signals.topics import rooms_with_wrong_air, rooted, signals
 from service.storage import StorageNow, note_storage, storage_troubles
@@ -99,6 +101,7 @@ WORK_OUT_EVERY_S = 5.0
 WORK_OUT_FOR_S = 0.5
 SPREAD_EVERY_S, SPREAD_WAITS_S = 5.0, 3.0
 TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
+OUTDOOR_EVERY_S, OUTDOOR_WAITS_S = 60.0, 5.0
 GRACE_S = 1
 LAST_S = 2.9
 LAST_BEAT = "last beat"
@@ -288,16 +291,30 @@ class Coatbell:
 
     def _know(self) -> None:
         """The air and the wet moulds, from the records and from what comes in."""
+        self._outdoor = self._look_outdoors()
         self.keeper = Keeper(
-            self.records, self.settings.parameters, self._sensors_now, lambda: self._rules.sureness
+            self.records,
+            self.settings.parameters,
+            self._sensors_now,
+            lambda: self._rules.sureness,
+            outdoors=self._outdoor,
         )
         self.keeper.open_books(self.clock.now())
         self.keeper.restore()
         self._ledger = last_check(self.records)
         self._retention = Retention(self.records, self.keeper, self.settings, self.ended.is_set)
         self._parts.callback(self._keep)
+        if self._demo is None:
+            self._outdoor.listening(lambda topic: self.client.hand_aside(topic, self._outdoor.take))
         self.client.start()
         self._parts.callback(self.client.stop)
+
+    def _look_outdoors(self) -> OutdoorDesk:
+        """The demo asks nobody for a forecast of its invented place."""
+        file = self.settings.outdoor if self.demo_options is None else Outdoor()
+        return OutdoorDesk(
+            self.records, file, self.settings.data.folder, self.clock, lambda: zone_of(self.records.site())
+        )
 
     def _tell(self) -> None:
         # A demo must not ring a real shop's people: their file is not even read.
@@ -369,6 +386,7 @@ class Coatbell:
             who_is_told=self.desk.outbox.who_is_told,
             listening=self.client.adopting,
             telling=self.telling,
+            outdoor=self._outdoor,
         )
         self._voice = self.shop.voice_of("")
         self.shop.sweep_photos()
@@ -436,6 +454,7 @@ class Coatbell:
             Tick("how sure the hours are", SPREAD_EVERY_S, self._work_out_spread, SPREAD_WAITS_S),
             Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
             Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
+            Tick("forecast of outside", OUTDOOR_EVERY_S, self._ask_outdoors, OUTDOOR_WAITS_S),
             Tick("thin out readings", TIDY_EVERY_S, self.tidy, TIDY_WAITS_S),
         ]
         self.scheduler = make_scheduler(ticks, lambda: self._voice)
@@ -589,6 +608,11 @@ class Coatbell:
         note_storage(self.records, self._storage)
         self.shop.past_moulds()  # read by now, so that nobody waits for it
 
+    def _ask_outdoors(self) -> None:
+        """If it is due: on a thread of its own, for it may take as long as somebody else's machine takes."""
+        if self._demo is None and not self._heartbeat.in_the_past:
+            self._outdoor.tick()
+
     def _keep(self) -> None:
         """The last things written before the end."""
         self._queue.write_out()
@@ -616,6 +640,7 @@ class Coatbell:
             *self._alone_troubles(),
             *self._reply_troubles(),
             *self.telling.troubles(),
+            *self._outdoor.troubles(now),
             *self.desk.outbox.troubles(),
             *ledger_troubles(self._ledger),
             *storage_troubles(self._storage),

@@ -22,6 +22,8 @@ from service.drying.isotherm import Gab
 from service.drying.shell import Coat, Parameters
 from service.errors import BadInput
 from service.records.recipes import CoatKind
+from service.room.room_fittings import RoomFittings
+from service.room_tables import RoomTable
 from service.toml_files import check_data as check_data
 from service.toml_files import key_list, load_toml
 from service.toml_files import read_toml as read_toml
@@ -131,6 +133,37 @@ class Estimate(Part):
     every_s: SecondsS = Field(default=60.0, ge=5, le=3600, alias="every")
 
 
+class Outdoor(Part):
+    """Where a forecast of the air outside comes from, and where its numbers stand in it.
+
+    url, topic: one of them, or neither: there is none. times, temperature, humidity, dew_point: dotted paths; a dew
+    point that is named goes before the humidity. room: the name of a room whose sensors hang outside. What is wrong in
+    it beyond a value's shape is said by `service.outdoor.reading.check`.
+    """
+
+    url: str = Field(default="", max_length=2000, pattern=r"^(https?://[^\s/]+\S*)?$")
+    topic: str = Field(default="", max_length=200, pattern=r"^[^+#\x00]*$", examples=['"weather/forecast"'])
+    every_s: SecondsS = Field(default=3600.0, ge=600, le=86400, alias="every")
+    times: str = Field(default="hours.at", min_length=1, max_length=200)
+    temperature: str = Field(default="hours.temperature", min_length=1, max_length=200)
+    temperature_unit: str = Field(default="degC", max_length=40)
+    humidity: str = Field(default="hours.humidity", max_length=200)
+    humidity_unit: str = Field(default="%", max_length=40)
+    dew_point: str = Field(default="", max_length=200)
+    dew_point_unit: str = Field(default="degC", max_length=40)
+    room: str = Field(default="", max_length=60)
+
+    @property
+    def damp(self) -> str:
+        """Which of both says how damp it is."""
+        return "dew_point" if self.dew_point else "humidity"
+
+    @property
+    def given(self) -> bool:
+        """Whether a forecast is to come from anywhere."""
+        return bool(self.url or self.topic)
+
+
 class SiteFile(Part):
     """site.toml"""
 
@@ -139,6 +172,8 @@ class SiteFile(Part):
     broker: Broker = Broker()
     back_up: BackUp = BackUp()
     estimate: Estimate = Estimate()
+    outdoor: Outdoor = Outdoor()
+    rooms: tuple[RoomTable, ...] = ()
 
 
 Positive = Annotated[float, Field(gt=0)]
@@ -212,8 +247,15 @@ class Settings(Part):
     broker: Broker = Broker()
     back_up: BackUp = BackUp()
     estimate: Estimate = Estimate()
+    outdoor: Outdoor = Outdoor()
+    rooms: tuple[RoomTable, ...] = ()
     drying: DryingFile = DryingFile()
     folder: Path | None = None
+
+    @property
+    def room_fittings(self) -> dict[str, RoomFittings]:
+        """What stands in the rooms, by their names, as site.toml says."""
+        return {room.name: room.fittings() for room in self.rooms}
 
     @property
     def parameters(self) -> Parameters:

@@ -30,6 +30,8 @@ from service.held import Held
 from service.keep_copy import LAST_BACK_UP
 from service.ledger_check import last_check
 from service.listening import Listening
+from service.local_time import zone_of
+from service.outdoor.desk import OutdoorDesk
 from service.papers.export import Export
 from service.papers.notebook import Notebook
 from service.reading import Quantity, Reading, Rejected
@@ -123,7 +125,7 @@ from service.room.views import (
     Trouble,
 )
 from service.room.whole_audit import whole_audit
-from service.settings import Settings
+from service.settings import Outdoor, Settings
 from service.storage import StorageNow, look_at_storage
 from service.topic_desk import NobodyListens, TopicDesk
 from service.voice import Language, Voice, later, say
@@ -146,7 +148,7 @@ class Shop:
     troubles: tells what is wrong with coatbell itself. test_message: sends one by every way. who_is_told: everybody
     who is told something. trust_clock: takes this machine's clock as right, whatever was recorded. replies: takes what
     people say to messages. push: the browsers that are rung; None: none can be. listening: hears the broker. telling:
-    who is told, as set up.
+    who is told, as set up. outdoor: the forecast of outside.
     """
 
     def __init__(
@@ -166,6 +168,7 @@ class Shop:
         who_is_told: Callable[[], list[WhoIsTold]] = list,
         listening: Listening | None = None,
         telling: TellingDesk | None = None,
+        outdoor: OutdoorDesk | None = None,
     ) -> None:
         self.records, self.shelf, self.clock, self.settings = records, shelf, clock, settings
         self.demo, self.speed = demo, speed
@@ -178,6 +181,9 @@ class Shop:
         self.push = push or PushDesk(records, AlertRules(), settings.data.folder, clock)
         self.topics = TopicDesk(records, listening or NobodyListens(), clock, self.place_sensor)
         self.recipes = RecipeDesk(shelf, records)
+        self.outdoor = outdoor or OutdoorDesk(
+            records, Outdoor(), settings.data.folder, clock, lambda: zone_of(records.site())
+        )
         self._keeper = keeper
         self.archive = Archive(records, self._past_air, settings.parameters, keeper.past, keeper.learner)
         self._photos = PhotoFolder(settings.data.folder / PHOTOS_FOLDER)

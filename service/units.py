@@ -38,6 +38,9 @@ class Dimension(StrEnum):
     AREA_HEAT_CAPACITY = "joule / meter ** 2 / delta_degC"
     SPECIFIC_HEAT = "joule / kilogram / delta_degC"
     DATA_SIZE = "byte"
+    AREA = "meter ** 2"
+    POWER = "watt"
+    WATER_FLOW = "kilogram / second"
 
 
 EXAMPLES = {
@@ -58,6 +61,9 @@ EXAMPLES = {
     Dimension.AREA_HEAT_CAPACITY: "9500 J/m2/K",
     Dimension.SPECIFIC_HEAT: "900 J/kg/K",
     Dimension.DATA_SIZE: later("4 GB or 500 MB"),
+    Dimension.AREA: later("0.3 m2 or 3 ft2"),
+    Dimension.POWER: later("2 kW or 7000 BTU/h"),
+    Dimension.WATER_FLOW: "20 kg/day",
 }
 KINDS = {
     Dimension.TEMPERATURE: later("a temperature"),
@@ -78,6 +84,9 @@ KINDS = {
     Dimension.AREA_HEAT_CAPACITY: later("an area heat capacity"),
     Dimension.SPECIFIC_HEAT: later("a specific heat"),
     Dimension.DATA_SIZE: later("a data size"),
+    Dimension.AREA: later("an area"),
+    Dimension.POWER: later("a power"),
+    Dimension.WATER_FLOW: later("an amount of water a day"),
 }
 
 
@@ -149,6 +158,22 @@ def water_mass(text: object, field: str | None = None) -> float:
             say("Write it like 400 ml or 0.4 kg."),
             field,
         ) from problem
+
+
+def water_flow(text: object, field: str | None = None) -> float:
+    """Water in a time, ``"20 l/day"`` or ``"0.4 kg/h"``, in kg/s. Raises BadInput as `parse` does."""
+    try:
+        return parse(text, Dimension.WATER_FLOW, field)
+    except BadInput as problem:
+        problem.todo = say("Write it like 20 l/day or 42 pint/day.")
+        if problem.code != "unit_wrong":
+            raise
+        wrong = problem
+    try:
+        value = registry.Quantity(*_split(str(text), Dimension.WATER_FLOW, field)).to("meter ** 3 / second")
+    except pint.DimensionalityError as error:
+        raise wrong from error
+    return _finite(float(value.magnitude), str(text), Dimension.WATER_FLOW, field) * WATER_KG_M3
 
 
 def with_decimals(text: str) -> str:
@@ -251,6 +276,10 @@ SHOWN: dict[Dimension, dict[Units, tuple[str, str, int]]] = {
     Dimension.MASS: {Units.METRIC: ("kg", "kg", 2), Units.US: ("lb", "lb", 1)},
     Dimension.DENSITY: {Units.METRIC: ("g/cm**3", "g/cm³", 2), Units.US: ("lb/gallon", "lb/gal", 2)},
     Dimension.AREA_DENSITY: {Units.METRIC: ("g/m**2", "g/m²", 0), Units.US: ("oz/ft**2", "oz/ft²", 2)},
+    Dimension.VOLUME: {Units.METRIC: ("m**3", "m³", 1), Units.US: ("ft**3", "ft³", 0)},
+    Dimension.AREA: {Units.METRIC: ("m**2", "m²", 2), Units.US: ("ft**2", "ft²", 1)},
+    Dimension.POWER: {Units.METRIC: ("W", "W", 0), Units.US: ("W", "W", 0)},
+    Dimension.WATER_FLOW: {Units.METRIC: ("kg/day", "l/day", 1), Units.US: ("lb/day", "lb/day", 1)},
 }
 
 
@@ -280,6 +309,10 @@ SorptivityKgM2S05 = Annotated[float, _reader(Dimension.SORPTIVITY)]
 MolarEnergyJMol = Annotated[float, _reader(Dimension.MOLAR_ENERGY)]
 SpecificEnergyJKg = Annotated[float, _reader(Dimension.SPECIFIC_ENERGY)]
 SpecificHeatJKgK = Annotated[float, _reader(Dimension.SPECIFIC_HEAT)]
+VolumeM3 = Annotated[float, _reader(Dimension.VOLUME)]
+AreaM2 = Annotated[float, _reader(Dimension.AREA)]
+PowerW = Annotated[float, _reader(Dimension.POWER)]
+WaterFlowKgS = Annotated[float, BeforeValidator(water_flow)]
 DataSizeB = Annotated[float, _reader(Dimension.DATA_SIZE)]
 AreaHeatJM2K = Annotated[float, _reader(Dimension.AREA_HEAT_CAPACITY)]
 

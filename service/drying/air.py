@@ -61,6 +61,15 @@ def saturation_pressure_pa(temperature_k: Values) -> Array:
     return np.where(t < FREEZING_K, _over_ice_pa(t), _over_water_pa(t))
 
 
+def saturation_over_water_pa(temperature_k: Values) -> Array:
+    """Vapour pressure over water in frost too, as weather services have it; -40 to 60 degC (ASHRAE eq. 6).
+
+    By the WMO's rule relative humidity, and mostly the dew point, is over water at any temperature (WMO-No. 8, Guide to
+    Instruments and Methods of Observation, ch. 4).
+    """
+    return _over_water_pa(np.asarray(temperature_k, np.float64))
+
+
 def _over_water_pa(t: Array) -> Array:
     polynomial = 1.3914993 + t * (-4.8640239e-2 + t * (4.1764768e-5 - t * 1.4452093e-8))
     return np.exp(-5.8002206e3 / t + polynomial + 6.5459673 * np.log(t))
@@ -82,6 +91,12 @@ def humidity_ratio(temperature_k: Values, humidity: Values, pressure_pa: Values)
     """Kilograms of vapour a kilogram of dry air (ASHRAE eq. 20), while water does not boil."""
     vapour_pa = humidity * saturation_pressure_pa(temperature_k)
     return MOLE_MASS_RATIO * vapour_pa / (pressure_pa - vapour_pa)
+
+
+def humidity_at_ratio(temperature_k: Values, ratio: Values, pressure_pa: Values) -> Array:
+    """The relative humidity of air that holds so much: `humidity_ratio` turned round (ASHRAE eq. 20 and 22)."""
+    vapour_pa = np.asarray(ratio, np.float64) * pressure_pa / (MOLE_MASS_RATIO + ratio)
+    return vapour_pa / saturation_pressure_pa(temperature_k)
 
 
 def humidity_ratio_at_wet_bulb(temperature_k: Values, wet_bulb_k: Values, pressure_pa: Values) -> Array:

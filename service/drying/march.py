@@ -114,6 +114,13 @@ class March:
                 self._retire()
         return self.done
 
+    def up_to(self, until_s: float) -> None:
+        """All columns to this instant. None is taken out: the way can go on from there, in other air."""
+        self.until_s = np.full(self.time_s.size, until_s)
+        with np.errstate(over="ignore", invalid="ignore"):
+            while bool(self._going().any()):
+                self._advance()
+
     def _advance(self) -> Mask:
         left_s = self.until_s - self.time_s
         going = self._going()
@@ -132,7 +139,7 @@ class March:
         self.time_s = np.where(
             taken & (step >= left_s), self.until_s, np.where(taken, self.time_s + step, self.time_s)
         )
-        self._adapt(step, size, taken)
+        self._adapt(step, size, taken, going)
         return taken
 
     def _going(self) -> Mask:
@@ -151,12 +158,13 @@ class March:
         size: Array = np.maximum(inside, np.abs(error[0]) / self.pace.temperature_k)
         return np.where(np.isfinite(size), size, 1e4)
 
-    def _adapt(self, step: Array, size: Array, taken: Mask) -> None:
+    def _adapt(self, step: Array, size: Array, taken: Mask, going: Mask) -> None:
         grow = np.minimum(np.maximum(0.85 / np.sqrt(np.maximum(size, 1e-4)), 0.2), 3.0)
         # A column cut short by its end keeps the step it would have made.
         grown = np.where(taken, np.maximum(self.step_s, step * grow), step * np.minimum(grow, 0.5))
         clipped = step < self.step_s
-        self.step_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), self.pace.longest_s)
+        next_s = np.minimum(np.where(taken & ~clipped, step * grow, grown), self.pace.longest_s)
+        self.step_s = np.where(going, next_s, self.step_s)
 
     def _take(self, made: Step, step: Array, taken: Mask) -> None:
         new = made.new

@@ -61,10 +61,10 @@ def advance(
     _check(states, until_s)
     longest_s = LONGEST_STEP_S if air.time_s.size > 1 else LONGEST_STEADY_STEP_S
     pace = Pace(FIRST_STEP_S, longest_s, SATURATION_TOLERANCE, TEMPERATURE_TOLERANCE_K)
-    way = _way(states, until_s, limits)
+    way = way_of(states, until_s, limits)
     shells = shells_of(states, parameters)
     march = March(
-        shells, _state(states), way, lambda start_s, end_s, _: air.mean(start_s, end_s), pace, stop_when_dry
+        shells, state_of(states), way, lambda start_s, end_s, _: air.mean(start_s, end_s), pace, stop_when_dry
     )
     paths = _Paths(march)
     arrived = march.to_the_end(paths.note)
@@ -78,7 +78,7 @@ def _check(states: Sequence[ZoneState], until_s: Sequence[float]) -> None:
         raise ValueError("a zone cannot be dried backwards")
 
 
-def _way(states: Sequence[ZoneState], until_s: Sequence[float], limits: Sequence[Limits]) -> Way:
+def way_of(states: Sequence[ZoneState], until_s: Sequence[float], limits: Sequence[Limits]) -> Way:
     return Way(
         np.array([state.time_s for state in states]),
         np.asarray(until_s, float),
@@ -87,7 +87,7 @@ def _way(states: Sequence[ZoneState], until_s: Sequence[float], limits: Sequence
     )
 
 
-def _state(states: Sequence[ZoneState]) -> State:
+def state_of(states: Sequence[ZoneState]) -> State:
     columns = [np.concatenate([[state.surface_k], state.saturation]) for state in states]
     return State(padded(columns, 0.0), np.array([state.evaporated_kg_m2 for state in states]))
 

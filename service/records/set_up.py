@@ -23,6 +23,8 @@ class Part(StrEnum):
     TANKS = "tanks"
     HOOKS = "hooks"
     VOICES = "voices"  # language and units, by the person's name
+    OUTDOOR = "outdoor"  # the table [outdoor] of site.toml, by that name
+    ROOMS = "rooms"  # what stands in a room, by its number
     RECIPES = "recipes"  # every text a recipe of the shop's own ever had, by the recipe's name
 
 

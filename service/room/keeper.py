@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 
 from service.drying.shell import Parameters
 from service.learning.smoother import MEMBERS
@@ -14,7 +15,7 @@ from service.records.facts import Fact
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
-from service.room.air_forecast import MOST_DAYS, forecast_air
+from service.room.air_forecast import MOST_DAYS, AirForecast, forecast_air
 from service.room.estimate import FORECAST_S, Estimator, ZoneEstimate
 from service.room.finished import Finished
 from service.room.hung_in import COUNTS_FOR, Hung, HungIn, by_air, hung_in
@@ -22,6 +23,7 @@ from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.learner import Learner
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
+from service.room.outside import Outside
 from service.room.own_numbers import Own
 from service.room.past_changes import PastChanges
 from service.room.placements import Placements, by_sensor, placements
@@ -52,6 +54,23 @@ class Seen:
     moulds: tuple[MouldNow, ...]
 
 
+class Outdoors(Protocol):
+    """Whoever knows of the air outside. room: the name of the room that hangs there itself, or ""."""
+
+    @property
+    def room(self) -> str: ...
+
+    def outside(self, airs: Mapping[str, RoomAir | None], now: datetime) -> Outside | None: ...
+
+
+@dataclass(frozen=True)
+class InRoom:
+    """A room with the moulds that dry in its air."""
+
+    state: RoomState
+    moulds: tuple[tuple[Progress, tuple[ZoneEstimate, ...]], ...]
+
+
 class Keeper:
     """One look at everything: `look(now)`. `take` hands it the readings as they are stored.
 
@@ -65,9 +84,11 @@ class Keeper:
         sensors: Callable[[datetime], list[SensorNow]],
         sureness: Callable[[], Sureness] = Sureness,
         members: int = MEMBERS,
+        outdoors: Outdoors | None = None,
     ) -> None:
         self._records = records
         self._sensors = sensors
+        self._outdoors, self._members = outdoors, members
         self._estimator = Estimator(parameters)
         self._books: dict[int, AirBook] = {}
         self._placements = Placements()
@@ -137,7 +158,7 @@ class Keeper:
             since = _first_needed(moulds, now)
             self._heed_the_past(moulds, since, now)
             rooms = self._records.rooms()
-            states = {room.id: self._room_state(room, sensors, site, since, now) for room in rooms}
+            states = self._room_states(rooms, sensors, site, since, now)
             there = {room.id: [p for p in moulds if p.body.room_id == room.id] for room in rooms}
             airs = {room_id: state.air for room_id, state in states.items()}
             seen = [self._look_at(states[room.id], there[room.id], airs, site, now) for room in rooms]
@@ -182,19 +203,10 @@ class Keeper:
         self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
     ) -> list[MouldNow]:
         """The moulds that are in this air."""
-        zones: dict[int, tuple[ZoneEstimate, ...]] = {}
+        zones = self._zones(state, moulds, own, now)
         never: dict[int, NotAtThisHumidity] = {}
         if state.air is not None and state.to_come is not None:
             to_come, now_s = state.to_come.series, now.timestamp()
-            moved = {
-                p.mould_id: hung.air.series
-                for p in moulds
-                if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
-            }
-            which = (state.room.id, state.guessing_since is None)
-            measured = [p for p in moulds if not p.body.from_notebook]
-            numbers = {p.mould_id: self.learner.own(p, now) for p in measured}
-            zones = self._estimator.look(measured, state.air.series, to_come, now_s, moved, which, numbers)
             never = too_damp(moulds, zones, to_come, now_s, self._estimator.parameters)
         return [
             mould_view(
@@ -210,32 +222,91 @@ class Keeper:
             for p in moulds
         ]
 
+    def _zones(
+        self, state: RoomState, moulds: Sequence[Progress], own: Mapping[int, HungIn], now: datetime
+    ) -> dict[int, tuple[ZoneEstimate, ...]]:
+        """How wet they are, in this air, and when they will be at their limits; none where no air is known."""
+        if state.air is None or state.to_come is None:
+            return {}
+        moved = {
+            p.mould_id: hung.air.series
+            for p in moulds
+            if not (hung := own[p.mould_id]).rooms_always and hung.air is not None
+        }
+        which = (state.room.id, state.guessing_since is None)
+        measured = [p for p in moulds if not p.body.from_notebook]
+        numbers = {p.mould_id: self.learner.own(p, now) for p in measured}
+        to_come, now_s = state.to_come.series, now.timestamp()
+        return self._estimator.look(measured, state.air.series, to_come, now_s, moved, which, numbers)
+
+    def in_room(self, room: Room, now: datetime) -> InRoom:
+        """A room's air, and the moulds that hang in just that air, each as wet as it is now."""
+        with self._lock:
+            moulds, site, sensors = self._open_moulds(), self._records.site(), self._sensors(now)
+            since = _first_needed(moulds, now)
+            self._heed_the_past(moulds, since, now)
+            states = self._room_states(self._records.rooms(), sensors, site, since, now)
+            state, airs = states[room.id], {room_id: each.air for room_id, each in states.items()}
+            here = [p for p in moulds if p.body.room_id == room.id]
+            own = {p.mould_id: hung_in(p.rooms, airs) for p in here}
+            there = [p for p in here if own[p.mould_id].rooms_now]
+            zones = self._zones(state, there, own, now)
+        return InRoom(state, tuple((p, zones[p.mould_id]) for p in there if p.mould_id in zones))
+
     def sensors_now(self, now: datetime) -> list[SensorNow]:
         return self._sensors(now)
 
-    def _room_state(
-        self, room: Room, sensors: Sequence[SensorNow], site: Site | None, since: datetime, now: datetime
-    ) -> RoomState:
-        """A room's air from as far back as any mould needs, and its forecast."""
-        there = tuple(s for s in sensors if s.room_id == room.id)
-        book = self._books.setdefault(room.id, AirBook())
-        air = book.air(since, now, room.still_air_m_s, usual_pressure_pa(site))
-        to_come = forecast_air(air, now.timestamp(), FORECAST_S) if air else None
-        return RoomState(room, air, to_come, there, book.differing(since, now, fallen_silent(there)))
+    def _room_states(
+        self,
+        rooms: Sequence[Room],
+        sensors: Sequence[SensorNow],
+        site: Site | None,
+        since: datetime,
+        now: datetime,
+    ) -> dict[int, RoomState]:
+        """Each room's air from as far back as any mould needs, and its forecast."""
+        pressure_pa = usual_pressure_pa(site)
+        books = {room.id: self._books.setdefault(room.id, AirBook()) for room in rooms}
+        airs = {room.id: books[room.id].air(since, now, room.still_air_m_s, pressure_pa) for room in rooms}
+        outside = self._outside({room.name: airs[room.id] for room in rooms}, now)
+        states = {}
+        for room in rooms:
+            there = tuple(s for s in sensors if s.room_id == room.id)
+            differing = books[room.id].differing(since, now, fallen_silent(there))
+            to_come = self._to_come(room, airs[room.id], outside, now)
+            states[room.id] = RoomState(room, airs[room.id], to_come, there, differing)
+        return states
+
+    def _outside(self, airs: Mapping[str, RoomAir | None], now: datetime) -> Outside | None:
+        return self._outdoors.outside(airs, now) if self._outdoors else None
+
+    def _to_come(
+        self, room: Room, air: RoomAir | None, outside: Outside | None, now: datetime
+    ) -> AirForecast | None:
+        """The room that hangs outside itself follows nothing."""
+        itself = self._outdoors is not None and room.name == self._outdoors.room
+        return forecast_air(air, now.timestamp(), FORECAST_S, None if itself else outside) if air else None
 
     def hung(self, now: datetime) -> list[Hung]:
         """The moulds that hang in air that is known, each with its own up to now and to come."""
         with self._lock:
             moulds, site = self._open_moulds(), self._records.site()
             since = _first_needed(moulds, now)
-            states = {room.id: self._room_state(room, (), site, since, now) for room in self._records.rooms()}
+            states = self._room_states(self._records.rooms(), (), site, since, now)
             airs = {room_id: state.air for room_id, state in states.items()}
         own = [(p, hung_in(p.rooms, airs)) for p in moulds if not p.body.from_notebook]
         return [
-            _hung(p, found, states[p.body.room_id], now, self.learner.own(p, now))
-            for p, found in own
-            if found.air is not None
+            self._hung(p, found, states[p.body.room_id], now) for p, found in own if found.air is not None
         ]
+
+    def _hung(self, p: Progress, found: HungIn, state: RoomState, now: datetime) -> Hung:
+        """A mould in its own air, which may come otherwise for each of its members."""
+        assert found.air is not None
+        air, to_come = found.air, None
+        if found.rooms_always and state.air is not None:
+            air, to_come = state.air, state.to_come
+        to_come = to_come or forecast_air(air, now.timestamp(), FORECAST_S)
+        return Hung(p, air, to_come.members(self._members), self.learner.own(p, now))
 
     def work_out_spread(self, now: datetime) -> bool:
         """Work in what was heard, and renew how sure some hours are. Takes up to some seconds, and holds up nobody.
@@ -301,6 +372,10 @@ class Keeper:
         with self._lock:
             return self._open_moulds()
 
+    def own(self, p: Progress, now: datetime) -> Own:
+        """The likeliest numbers of a mould."""
+        return self.learner.own(p, now)
+
     def learned(self, now: datetime) -> list[LearnedEffect]:
         """What all moulds taught of the shop by `now`."""
         return self.learner.teachings.learned(now, self.learner.follow())
@@ -357,13 +432,6 @@ class Keeper:
                 if kept is not None and kept[0] == self._open.facts[p.mould_id][-1].number:
                     own = self.learner.own(p, kept[1])
                     self._estimator.restore(p, kept[2], own)
-
-
-def _hung(p: Progress, found: HungIn, state: RoomState, now: datetime, own: Own) -> Hung:
-    assert found.air is not None
-    if found.rooms_always and state.air is not None and state.to_come is not None:
-        return Hung(p, state.air, state.to_come.series, own)
-    return Hung(p, found.air, forecast_air(found.air, now.timestamp(), FORECAST_S).series, own)
 
 
 def _first_needed(moulds: Sequence[Progress], now: datetime) -> datetime:

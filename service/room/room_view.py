@@ -13,11 +13,11 @@ from service.reading import Quantity
 from service.records.shop_facts import Room, Site
 from service.room.air_book import RoomAir, ten_minute_means
 from service.room.air_faults import swing_k
-from service.room.air_forecast import AirForecast
+from service.room.air_forecast import BAND, DAMPEST, DRIEST, AirForecast
 from service.room.limits import asked_air, out_of_limits, prime_on
 from service.room.progress import Progress
 from service.room.sensors_differ import Differing, differ_lines
-from service.room.views import AirPoint, Freshness, RoomNow, SensorNow
+from service.room.views import AirAhead, AirPoint, Freshness, RoomNow, SensorNow
 from service.units import Units
 
 DAY = timedelta(hours=24)
@@ -158,13 +158,23 @@ def measured_points(air: RoomAir | None, since: datetime, until: datetime) -> tu
     return tuple(_point(p) for p, good in zip(points, measured, strict=True) if good > 0.5)
 
 
-def _forecast(to_come: AirForecast | None) -> tuple[AirPoint, ...]:
+def _forecast(to_come: AirForecast | None) -> tuple[AirAhead, ...]:
     if to_come is None:
         return ()
     s = to_come.series
-    columns = (s.time_s, s.temperature_k, s.humidity, s.speed_m_s)
+    warmer, damper = BAND * to_come.spread_k, BAND * to_come.spread_humidity
+    columns = (
+        s.temperature_k,
+        s.humidity,
+        s.speed_m_s,
+        s.temperature_k - warmer,
+        s.temperature_k + warmer,
+        np.clip(s.humidity - damper, DRIEST, DAMPEST),
+        np.clip(s.humidity + damper, DRIEST, DAMPEST),
+    )
     two_days = s.time_s <= s.time_s[0] + 2 * DAY.total_seconds()
-    return tuple(_point(p) for p in zip(*(c[two_days].tolist() for c in columns), strict=True))
+    rows = zip(s.time_s[two_days].tolist(), *(c[two_days].tolist() for c in columns), strict=True)
+    return tuple(AirAhead(datetime.fromtimestamp(at, UTC), *values) for at, *values in rows)
 
 
 def _point(values: Sequence[float]) -> AirPoint:

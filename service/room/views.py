@@ -164,6 +164,20 @@ class AirPoint:
 
 
 @dataclass(frozen=True, slots=True)
+class AirAhead:
+    """Air that is forecast. low, high: between these two it comes with 80 % (its 10 and 90 %)."""
+
+    at: datetime
+    temperature_k: float
+    humidity: float
+    speed_m_s: float
+    temperature_low_k: float
+    temperature_high_k: float
+    humidity_low: float
+    humidity_high: float
+
+
+@dataclass(frozen=True, slots=True)
 class SensorNow:
     name: str
     room_id: int | None
@@ -200,8 +214,8 @@ class RoomNow:
     prime_on: bool  # prime coats are on some mould here and not yet buried
     out_of_limits: tuple[str, ...]  # sentences: "Too warm for prime coats: 25.1 °C, wanted 21 to 23 °C"
     last_day: tuple[AirPoint, ...]
-    forecast: tuple[AirPoint, ...]
-    forecast_how: str  # "last hour and the daily swing of 3 days" or "last hour held"
+    forecast: tuple[AirAhead, ...]
+    forecast_how: str  # "level, trend and daily swing of 3 days" or "the little that was read so far"
     sensors: tuple[SensorNow, ...]
     sensors_differ: tuple[
         str, ...

@@ -61,8 +61,27 @@ class TestFigure:
         assert picture.count('class="measured"') == 2
         assert picture.count('class="wanted"') == 3
         assert picture.count("forecast fade-4") == 2
+        assert picture.count("doubt fade-0") == picture.count("doubt fade-4") == 2
         assert "no reading" not in picture
         assert "Shell room: air over 1 day" in picture
+
+    def test_the_doubt_widens_with_the_hours(self, shop: FakeShop, room: RoomNow) -> None:
+        picture = drawn(shop, room, air(shop, 1), 1)
+        nearest, *_, farthest = (
+            _height(d) for d in re.findall(r'class="doubt fade-." d="M([^"]*) Z"', picture)[:5]
+        )
+        assert 0 < nearest < farthest
+
+    def test_all_of_it_lies_within_its_panel(self, shop: FakeShop, room: RoomNow) -> None:
+        wide = replace(
+            room,
+            forecast=tuple(
+                replace(p, temperature_low_k=250.0, temperature_high_k=330.0) for p in room.forecast
+            ),
+        )
+        spots = re.findall(r'class="doubt fade-." d="M([^"]*) Z"', drawn(shop, wide, air(shop, 1), 1))
+        heights = [float(spot.split(",")[1]) for line in spots for spot in line.split(" L")]
+        assert min(heights) >= 0
 
     def test_a_gap_is_hatched_and_nothing_bridges_it(self, shop: FakeShop, room: RoomNow) -> None:
         holed = tuple(p for p in air(shop, 1) if not START - 9 * HOUR < p.at < START - 4 * HOUR)
@@ -84,6 +103,14 @@ class TestFigure:
 
     def test_none_where_nothing_was_measured(self, shop: FakeShop, room: RoomNow) -> None:
         assert air_figure(room, (), [], SALTMARSH, START, 1) is None
+
+
+def _height(outline: str) -> float:
+    """How far apart its edges are where it ends."""
+    spots = [spot.split(",") for spot in outline.split(" L")]
+    last = max(float(x) for x, _ in spots)
+    there = [float(y) for x, y in spots if float(x) == last]
+    return max(there) - min(there)
 
 
 class TestTable:

@@ -20,7 +20,7 @@ class TestPage:
     def test_air_of_every_room_and_how_old(self, client: TestClient) -> None:
         text = plain(client.get("/air").text)
         assert "Shell room 21.9 °C, 54 %, air 0.2 m/s (assumed) Air measured just now" in text
-        assert "Fading: forecast from last hour and the daily swing of 3 days" in text
+        assert "Fading: forecast from level, trend and daily swing of 3 days" in text
 
     def test_every_sensor_and_where_it_hangs(self, client: TestClient) -> None:
         text = plain(client.get("/air").text)

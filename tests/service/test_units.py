@@ -29,6 +29,7 @@ from service.units import (
     parse,
     show,
     show_apart,
+    water_flow,
     water_mass,
     with_decimals,
 )
@@ -55,6 +56,12 @@ WRITTEN = [
     ("1.1mm", Dimension.LENGTH, 0.0011),
     ("1.5 in", Dimension.LENGTH, 0.0381),
     ("2 ft", Dimension.LENGTH, 0.6096),
+    ("145 m3", Dimension.VOLUME, 145.0),
+    ("5100 ft3", Dimension.VOLUME, 5100 * 0.3048**3),
+    ("3 ft2", Dimension.AREA, 3 * 0.3048**2),
+    ("2 kW", Dimension.POWER, 2000.0),
+    ("7000 BTU/h", Dimension.POWER, 7000 * 1055.05585262 / 3600),
+    ("20 kg/day", Dimension.WATER_FLOW, 20 / 86400),
     ("9 lb", Dimension.MASS, 9 * 0.45359237),
     ("9 lb 4 oz", Dimension.MASS, 9.25 * 0.45359237),
     ("9lbs, 4.5oz", Dimension.MASS, 9.28125 * 0.45359237),
@@ -313,3 +320,25 @@ def test_what_is_no_amount_of_water(text: object, code: str) -> None:
     with pytest.raises(BadInput) as told:
         water_mass(text, "water")
     assert (told.value.code, told.value.field) == (code, "water")
+
+
+@pytest.mark.parametrize(
+    ("text", "litres_a_day"),
+    [
+        ("20 l/day", 20.0),
+        ("20 litres/day", 20.0),
+        ("42 pint/day", 42 * 0.473176473),
+        ("0.5 kg/h", 12.0 / 0.9982),
+    ],
+)
+def test_water_in_a_time_is_poured_or_weighed(text: str, litres_a_day: float) -> None:
+    """A US pint is 0.473176473 l (SP 811, appendix B)."""
+    assert water_flow(text) * 86400 == pytest.approx(litres_a_day * 0.9982)
+
+
+@pytest.mark.parametrize("text", ["20 m", "20", "wet", 20.0, "20 l", "5 quack/day"])
+def test_what_is_no_water_in_a_time(text: object) -> None:
+    with pytest.raises(BadInput) as told:
+        water_flow(text, "takes")
+    assert told.value.field == "takes"
+    assert "20 l/day" in told.value.todo

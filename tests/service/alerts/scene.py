@@ -184,7 +184,7 @@ def room(**changes: Any) -> RoomNow:
         out_of_limits=(),
         last_day=air(),
         forecast=(),
-        forecast_how="last hour held",
+        forecast_how="the little that was read so far",
         sensors=(sensor(),),
     )
     return replace(plain, **changes)

@@ -813,7 +813,11 @@ class TestClock:
 
 
 class TestMemory:
-    def test_air_older_than_is_needed_is_let_go(self, shop: SmallShop) -> None:
+    def test_air_older_than_is_needed_is_let_go(
+        self, shop: SmallShop, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Here a week is needed, so that the test need not fill four."""
+        monkeypatch.setattr(keeper, "LOOK_BACK", h(24 * 7))
         shop.furnish(hours_of_air=24 * 20)
         mould_id = shop.hang(at=T0 - h(24 * 15)).id
         shop.shop.refresh()

@@ -10,7 +10,7 @@ from service.drying.air import standard_pressure_pa
 from service.reading import Freshness, Quantity
 from service.records.shop_facts import Room, Site
 from service.room.air_book import AirBook, RoomAir
-from service.room.air_forecast import forecast_air
+from service.room.air_forecast import DAMPEST, DRIEST, forecast_air
 from service.room.progress import Progress
 from service.room.room_view import RoomState, room_view, usual_pressure_pa
 from service.room.views import RoomNow, SensorNow
@@ -260,7 +260,22 @@ class TestForecast:
         assert room.forecast[0].at == T0 + h(10)
         assert room.forecast[-1].at == T0 + h(58)
         assert len(room.forecast) == 97
-        assert room.forecast_how == "last hour held"
+        assert room.forecast_how == "the little that was read so far"
+
+    def test_each_with_its_ten_and_ninety_per_cent(self) -> None:
+        room = seen(room_air(hours=60, swing_k=6.0, humidity=0.97), T0 + h(60))
+        for p in room.forecast:
+            assert p.temperature_low_k < p.temperature_k < p.temperature_high_k
+            assert DRIEST <= p.humidity_low <= p.humidity <= p.humidity_high <= DAMPEST
+        wide = [p.temperature_high_k - p.temperature_low_k for p in room.forecast]
+        assert wide[0] < wide[12] < wide[48]
+
+    def test_the_band_is_what_a_normal_error_keeps_to_in_eight_of_ten(self) -> None:
+        """The 90 % point of the standard normal distribution is 1.2816 (any table)."""
+        air = room_air(hours=60, swing_k=6.0)
+        p = seen(air, T0 + h(60)).forecast[10]
+        spread = forecast_air(air, (T0 + h(60)).timestamp(), 86400.0).spread_k[10]
+        assert p.temperature_high_k - p.temperature_k == pytest.approx(1.2816 * spread)
 
 
 def test_just_after_a_start_a_sensor_is_as_fresh_as_what_it_said_before() -> None:
