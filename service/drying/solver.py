@@ -21,7 +21,7 @@ FIRST_STEP_S = 5.0
 LONGEST_STEP_S = 3600.0
 LONGEST_STEADY_STEP_S = 3 * 3600.0
 """In air that never changes there is no swing to step over; longer still, the approach to a limit gets ragged."""
-SATURATION_TOLERANCE = 2.5e-3
+SATURATION_TOLERANCE = 1e-3
 TEMPERATURE_TOLERANCE_K = 0.1
 
 

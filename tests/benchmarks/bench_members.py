@@ -47,7 +47,7 @@ PARAMETERS, LIMITS = Parameters(), Limits()
 TIGHT = (1e-6, 1e-8)
 LOOSER = ((3e-3, 1e-4), (1e-3, 3e-5), (3e-4, 1e-5), (1e-4, 3e-6), (3e-5, 1e-6))
 """Tolerances of SciPy's BDF, relative and absolute, from the loosest."""
-WITH_CELLS = ("shell", "zone", "solver", "march", "rosenbrock", "members")
+WITH_CELLS = ("shell", "zone", "solver", "march", "rosenbrock", "member_zone", "member_batch")
 
 
 def air(members: int, seed: int = 1) -> MemberAir:
