@@ -111,5 +111,5 @@ def _told(evidence: Evidence, value: float) -> Evidence:
     return (
         replace(evidence, dry=value <= 0.35)
         if isinstance(evidence, Felt)
-        else replace(evidence, shed=value > 0.45)
+        else replace(evidence, shed=value > 0.60)
     )

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from service.learning.heard import Heard, held_against
-from service.learning.noise import answer, variance
+from service.learning.noise import HAND, SHED, SHED_LATER, answer, variance
 from service.learning.story import Evidence, Weighed
 from service.learning.update import Judged, Pieces, Settled
 from tests.service.learning.scene import a_story, felt, read, redipped, weighed
 
 Array = NDArray[np.float64]
+OFF = np.sqrt(0.13**2 - HAND**2)
 
 
 def heard(
@@ -87,14 +88,14 @@ class TestYesAndNo:
     @pytest.mark.parametrize(
         ("one", "share"),
         [
-            (felt(1.0, dry=True), norm.cdf((0.35 - 0.45) / 0.13)),
-            (felt(1.0, dry=False), norm.cdf((0.45 - 0.35) / 0.13)),
-            (redipped(5.0, shed=True), norm.cdf((0.45 - 0.45) / 0.112)),
-            (redipped(5.0, shed=False), 0.5),
+            (felt(1.0, dry=True), norm.cdf(-0.10 / 0.13)),
+            (felt(1.0, dry=False), norm.cdf(0.10 / 0.13)),
+            (redipped(5.0, shed=True), norm.cdf((0.10 - SHED_LATER) / np.hypot(SHED, OFF))),
+            (redipped(5.0, shed=False), norm.cdf((SHED_LATER - 0.10) / np.hypot(SHED, OFF))),
         ],
     )
     def test_are_told_as_the_chance_of_what_was_said(self, one: Evidence, share: float) -> None:
-        (found,) = heard(one, judged=[(0.45, 0.13**2 - 0.12**2)])
+        (found,) = heard(one, judged=[(0.45, OFF**2)])
         assert found.expected == pytest.approx(share)
         assert found.spread == pytest.approx(math.sqrt(share * (1.0 - share)))
         assert math.isnan(found.measured)

@@ -17,6 +17,8 @@ from service.learning.noise import (
     MODEL_K,
     MODEL_SATURATION,
     MODEL_WATER_SHARE,
+    SHED,
+    SHED_LAPSES,
     SHED_LATER,
     TARE_KG,
     answer,
@@ -55,8 +57,20 @@ class TestAnswer:
         assert answer(felt(1.0, dry=False), story, 1) == Answer(True, 0.35, HAND, 0.05)
 
     def test_a_coat_sheds_where_it_was_clearly_wetter(self) -> None:
-        assert answer(redipped(5.0, shed=True), a_story(), 1) == Answer(True, 0.35 + SHED_LATER, 0.10, 0.03)
-        assert answer(redipped(5.0, shed=False), a_story(), 1) == Answer(False, 0.35 + SHED_LATER, 0.10, 0.03)
+        assert answer(redipped(5.0, shed=True), a_story(), 1) == Answer(
+            True, 0.35 + SHED_LATER, SHED, SHED_LAPSES
+        )
+        assert answer(redipped(5.0, shed=False), a_story(), 1) == Answer(
+            False, 0.35 + SHED_LATER, SHED, SHED_LAPSES
+        )
+
+    def test_what_was_found_poor_sheds_and_what_was_found_good_holds(self) -> None:
+        """Dooley & Everden, INCAST, Nov 2020, pp. 20-21: an hour between coats, and two."""
+        shed, held = (answer(redipped(5.0, shed=one), a_story(), 1) for one in (True, False))
+        assert shed
+        assert held
+        assert shed.plainly(0.85, 0.0) > 0.95
+        assert held.plainly(0.35, 0.0) > 0.95
 
     def test_what_was_measured_is_none(self) -> None:
         assert answer(weighed(1.0), a_story(), 1) is None
