@@ -32,6 +32,7 @@ NEAR_HOLDS_S = 120.0
 """Near its bell a mould's members are worked on so often (our choice); a look between moves them with the estimate."""
 CLEARLY = 0.1
 """A mould that rang stays ready until the share of members that are is below the wanted one by more (our choice)."""
+ROUNDING = 1e-9
 
 
 @dataclass
@@ -225,7 +226,8 @@ def _still(known: _Known | None, sureness: float, now_s: float) -> bool:
     """Whether nothing says clearly that it is not ready."""
     if known is None:
         return True
-    return float(np.mean(known.times_s <= now_s)) >= sureness - CLEARLY
+    short_of = sureness - float(np.mean(known.times_s <= now_s))
+    return short_of <= CLEARLY + ROUNDING
 
 
 def _there(p: Progress, ready_s: Array, dry_s: Array, ahead: Sequence[Advanced]) -> Array:

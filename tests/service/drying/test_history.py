@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.drying.history import USUAL_LIMITS, Dip, Life, Stretch, play_back
+from service.drying.history import USUAL_LIMITS, Dip, Life, Multipliers, Stretch, play_back
 from service.drying.shell import Coat, Parameters, ZoneShape
 from service.drying.solver import advance
 from service.drying.weather import AirSeries
@@ -157,3 +158,37 @@ class TestManyLives:
             end = stretches[-1].dried.state
             assert end.water_kg_m2 + end.evaporated_kg_m2 == pytest.approx(brought, rel=1e-6)
             assert all(-1e-6 <= s.dried.path[:, 1].min() <= 1.001 for s in stretches)
+
+
+class TestMultipliers:
+    """What a zone has of its own, from one dip to the next."""
+
+    def test_ones_are_the_model_itself(self) -> None:
+        assert Multipliers(1.0, 1.0, 1.0).of(PARAMETERS) is PARAMETERS
+
+    def test_they_come_on_top_of_what_is_given(self) -> None:
+        windy = replace(PARAMETERS, transfer_multiplier=2.0, stirring_multiplier=0.5)
+        found = Multipliers(1.5, 0.8, 4.0).of(windy)
+        assert (found.transfer_multiplier, found.sorptivity_multiplier, found.stirring_multiplier) == (
+            3.0,
+            0.8,
+            2.0,
+        )
+        assert found.diffusivity_multiplier == 1.0
+
+    def test_each_holds_from_its_own_dip_to_the_next(self) -> None:
+        """The second wait in twice the draught: the first as ever, and the second ready sooner."""
+        plain = life(0.0, 8.0, until_h=20.0)
+        own = replace(plain, dips=(plain.dips[0], replace(plain.dips[1], multipliers=Multipliers(2.0))))
+        usual, windy = (play_back([each], ROOM, PARAMETERS)[0] for each in (plain, own))
+        assert np.array_equal(windy[0].dried.state.saturation, usual[0].dried.state.saturation)
+        assert usual[1].dried.ready_s is not None
+        assert windy[1].dried.ready_s is not None
+        assert windy[1].dried.ready_s < usual[1].dried.ready_s - 600
+
+    def test_soaking_is_of_the_dip_itself(self) -> None:
+        plain = life(0.0, 8.0, until_h=20.0)
+        own = replace(plain, dips=(plain.dips[0], replace(plain.dips[1], multipliers=Multipliers(1.0, 0.3))))
+        usual, sated = (play_back([each], ROOM, PARAMETERS)[0] for each in (plain, own))
+        assert sated[1].laid.water_kg_m2 < usual[1].laid.water_kg_m2
+        assert sated[0].dried.state.water_kg_m2 == usual[0].dried.state.water_kg_m2
