@@ -10,6 +10,7 @@ from service.settings import Outdoor
 
 NOW = datetime(2026, 3, 1, 14, 20, tzinfo=UTC)
 HOUR = timedelta(hours=1)
+THIS_HOUR = NOW.replace(minute=0)
 
 
 def outdoor(**said: Any) -> Outdoor:
@@ -17,7 +18,7 @@ def outdoor(**said: Any) -> Outdoor:
 
 
 def hours(
-    count: int = 49, since: datetime = NOW.replace(minute=0), degc: float = 4.0, percent: float = 80.0
+    count: int = 49, since: datetime = THIS_HOUR, degc: float = 4.0, percent: float = 80.0
 ) -> list[dict[str, Any]]:
     """In coatbell's own format: one degree warmer each hour of the day, to know them by."""
     ats = [since + i * HOUR for i in range(count)]

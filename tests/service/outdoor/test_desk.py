@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from datetime import UTC, timedelta
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -203,7 +204,7 @@ class TestAsking:
             desk.tick()
             if len(scene.weather.asked) > len(asked):
                 asked.append(scene.clock.now())
-        gaps = [b - a for a, b in zip(asked, asked[1:], strict=False)]
+        gaps = [b - a for a, b in pairwise(asked)]
         assert gaps[:3] == [FIRST_RETRY, 2 * FIRST_RETRY, 4 * FIRST_RETRY]
         assert max(gaps) == LONGEST_RETRY
 
