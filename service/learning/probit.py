@@ -12,7 +12,7 @@ from dataclasses import dataclass
 NO_WORD = 1e4
 """Variance of an observation that makes nothing more certain."""
 
-LEAST = 1e-12
+LEAST = 1e-300
 """A chance of nothing at all would divide by zero."""
 
 

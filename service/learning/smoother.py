@@ -1,4 +1,10 @@
-"""One mould's whole life with all that was heard of it, and what that leaves of the doubt."""
+"""One mould's whole life with all that was heard of it, and what that leaves of the doubt.
+
+An ensemble smoother by iterated posterior linearisation (sources in `linear`): the members are played through their
+lives, a line is laid through what they would have shown, what was thought before is updated by it, and members drawn
+from what is thought now are played next, until nothing moves. The update always begins from what was thought before any
+evidence, so nothing is counted twice.
+"""
 
 from __future__ import annotations
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from service.learning.effect import Effect, EffectKind
+from service.learning.prior import spread
 from service.learning.ranges import ranges
 from service.learning.site import NOTHING_HEARD, Belief
 
@@ -16,7 +17,7 @@ LEARNED = Belief((DRAUGHT, WINDOW), np.log([1.2, 1.5]), np.array([[0.05, -0.028]
 def test_before_anything_is_learned_it_is_the_doubt_of_the_model() -> None:
     (found,) = ranges(NOTHING_HEARD, [(DRAUGHT,)])
     assert (found.likely, found.learned) == (1.0, 0.0)
-    assert np.log(found.high) == pytest.approx(1.2816 * 0.25, rel=1e-4)
+    assert np.log(found.high) == pytest.approx(1.2816 * spread(DRAUGHT), rel=1e-4)
     assert found.low * found.high == pytest.approx(1.0)
 
 
@@ -25,7 +26,7 @@ def test_what_acts_together_is_told_as_its_product() -> None:
     assert shop.likely == pytest.approx(1.2)
     assert both.likely == pytest.approx(1.8)
     assert np.log(both.high / both.likely) == pytest.approx(1.2816 * np.sqrt(0.024), rel=1e-4)
-    assert both.learned == pytest.approx(1.0 - 0.024 / (0.25**2 + 0.2**2))
+    assert both.learned == pytest.approx(1.0 - 0.024 / (spread(DRAUGHT) ** 2 + spread(WINDOW) ** 2))
     assert both.learned > shop.learned
     assert both.effects == (DRAUGHT, WINDOW)
 

@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from service.learning.effect import Effect, EffectKind
-from service.learning.prior import prior
+from service.learning.prior import prior, spread
 from service.learning.site import HALF_LIFE_S, NOTHING_HEARD, Belief, Site, faded, pool
 from service.learning.update import update
 
@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 DRAUGHT, WINDOW, DOOR = (Effect(EffectKind.DRAUGHT, of) for of in ("", "window", "door"))
 DRYING = Effect(EffectKind.DRYING)
 NOW_S = 1.7e9
+SHOP_2, HOOK_2 = spread(DRAUGHT) ** 2, spread(WINDOW) ** 2
 
 
 def heard(effects: tuple[Effect, ...], seed: int, n: int = 3) -> tuple[Array, Array, Array]:
@@ -73,14 +74,14 @@ class TestPool:
     def test_a_hook_profits_from_another_hooks_shop(self) -> None:
         told = Site(1, (DRAUGHT, DOOR), np.full((2, 2), 400.0), np.full(2, 400.0 * 0.6), NOW_S)
         mean, covariance = pool([told], NOW_S).about((DRAUGHT, WINDOW))
-        assert mean[0] == pytest.approx(0.6 * 0.25**2 / (0.25**2 + 0.20**2), rel=0.05)
+        assert mean[0] == pytest.approx(0.6 * SHOP_2 / (SHOP_2 + HOOK_2), rel=0.05)
         assert covariance.sum() < prior((DRAUGHT, WINDOW))[1].sum()
         assert mean[1] == 0.0
 
     def test_what_was_learned_before_an_epoch_says_nothing_after_it(self) -> None:
         belief = pool([a_site((WINDOW,), 1)], NOW_S)
         mean, covariance = belief.about((replace(WINDOW, epoch=1),))
-        assert (mean[0], covariance[0, 0]) == (0.0, pytest.approx(0.2**2))
+        assert (mean[0], covariance[0, 0]) == (0.0, pytest.approx(HOOK_2))
 
     def test_stays_a_covariance_with_hundreds_of_sites(self) -> None:
         effects = tuple(Effect(EffectKind.DRAUGHT, f"hook {n}") for n in range(30))
@@ -109,7 +110,7 @@ class TestFade:
     def test_after_many_years_the_prior_is_back(self) -> None:
         belief = pool([a_site((DRAUGHT,), 1, at_s=NOW_S - 40 * HALF_LIFE_S)], NOW_S)
         assert belief.mean == pytest.approx([0.0], abs=1e-9)
-        assert belief.covariance[0, 0] == pytest.approx(0.25**2)
+        assert belief.covariance[0, 0] == pytest.approx(SHOP_2)
 
 
 class TestAbout:
@@ -119,7 +120,7 @@ class TestAbout:
         mean, covariance = self.BELIEF.about((DRYING, WINDOW, DRAUGHT))
         assert mean.tolist() == [-0.3, 0.0, 0.1]
         assert covariance == pytest.approx(
-            np.array([[0.09, 0.0, 0.01], [0.0, 0.2**2, 0.0], [0.01, 0.0, 0.04]])
+            np.array([[0.09, 0.0, 0.01], [0.0, HOOK_2, 0.0], [0.01, 0.0, 0.04]])
         )
 
     def test_of_nothing_is_nothing(self) -> None:

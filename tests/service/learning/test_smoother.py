@@ -14,7 +14,7 @@ from service.learning.draws import drawn
 from service.learning.effect import Effect, EffectKind
 from service.learning.lives import Lived, play
 from service.learning.noise import answer, shared, variance
-from service.learning.prior import TOTAL
+from service.learning.prior import TOTAL, spread
 from service.learning.site import NOTHING_HEARD, Belief, pool
 from service.learning.smoother import MEMBERS, Heard, Learnt, Numbers, assimilate, learned_numbers
 from service.learning.story import Evidence, FaceRead, Story, Weighed
@@ -122,7 +122,9 @@ class TestNothingHeard:
         belief = Belief((draught,), np.array([0.4]), np.array([[1e-6]]))
         (found,) = learn(a_story(), belief=belief)
         assert found.numbers[0].transfer == pytest.approx(np.exp([0.4, 0.4]))
-        assert np.log(found.laid[0].transfer).std() == pytest.approx(np.sqrt(0.35**2 - 0.25**2), rel=1e-3)
+        assert np.log(found.laid[0].transfer).std() == pytest.approx(
+            np.sqrt(0.35**2 - spread(draught) ** 2), rel=1e-3
+        )
 
 
 class TestLearnedNumbers:
@@ -158,7 +160,7 @@ class TestTruth:
         assert found.site
         mean, covariance = pool([found.site], 0.0).about([Effect(EffectKind.DRAUGHT)])
         assert mean[0] > 0.1
-        assert covariance[0, 0] < 0.25**2
+        assert covariance[0, 0] < spread(Effect(EffectKind.DRAUGHT)) ** 2
         assert dict(found.site.pieces) == {"FaceRead": 1, "Felt": 1, "Redipped": 1, "Weighed": 5}
 
     def test_moulds_drawn_from_the_prior_lie_as_far_off_as_is_told(self) -> None:
