@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from service.drying import members, shell
+from service.drying import march, shell
 from tests.benchmarks.bench_members import (
     END_S,
     NOW_S,
@@ -58,7 +58,7 @@ def test_other_cells_a_coat_are_put_back() -> None:
         (zone, *_) = hung(1, 2)
         assert len(zone.saturation) == 2 * len(zone.coats)
         assert cost_of(1, 2, cells=2).cpu_s > 0.0
-    assert (shell.CELLS_PER_COAT, members.CELLS_PER_COAT) == (4, 4)
+    assert (shell.CELLS_PER_COAT, march.CELLS_PER_COAT) == (4, 4)
 
 
 def test_nobody_doubts_the_air_that_was_read() -> None:

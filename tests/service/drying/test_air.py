@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.drying import air
+from service.drying.isotherm import Array
 
 ROOM_K = st.floats(233.15, 333.15)
 HUMIDITY = st.floats(0.02, 1.0)
@@ -246,3 +249,34 @@ def test_properties_rise_smoothly_with_temperature(property_of: object) -> None:
     steps = np.diff(values)
     assert np.all(steps > 0.0)
     assert np.all(np.abs(np.diff(steps)) < 0.02 * steps[:-1])
+
+
+# --- precision ---
+
+
+@pytest.mark.parametrize(
+    "of",
+    [
+        air.saturation_pressure_pa,
+        air.conductivity_w_m_k,
+        air.viscosity_pa_s,
+        lambda t: air.density_kg_m3(t, np.full_like(t, 1e5)),
+        lambda t: air.vapour_diffusivity_m2_s(t, np.full_like(t, 1e5)),
+        lambda t: air.vapour_density_kg_m3(t, 0.5),
+    ],
+)
+def test_single_precision_stays_single_and_keeps_five_digits(of: Callable[[Array], Array]) -> None:
+    celsius = np.array([-30.0, -0.5, 0.0, 12.3, 55.0])
+    found = of((celsius + 273.15).astype(np.float32))
+    assert found.dtype == np.float32
+    assert found == pytest.approx(of(celsius + 273.15), rel=2e-5)
+
+
+@pytest.mark.parametrize("given", [300, 300.0, np.float64(300.0), np.array([300]), np.array([300.0])])
+def test_all_other_numbers_become_double(given: float) -> None:
+    assert air.floats(given).dtype == np.float64
+
+
+@given(base=st.floats(1e-3, 1e3), exponent=st.sampled_from([0.25, 1.0 / 3.0, 0.625, 1.81]))
+def test_power_is_a_power(base: float, exponent: float) -> None:
+    assert air.power(np.array(base), exponent) == pytest.approx(base**exponent, rel=1e-13)

@@ -196,3 +196,28 @@ def test_a_missing_reading_stays_missing_and_spares_the_neighbour() -> None:
     heat = transfer.convection_w_m2_k(np.array([np.nan, ROOM]), 288.0, 0.6, 0.4, 0.3, P)
     assert np.isnan(heat[0])
     assert heat[1] == transfer.convection_w_m2_k(ROOM, 288.0, 0.6, 0.4, 0.3, P)
+
+
+def test_single_precision_stays_single_and_keeps_five_digits() -> None:
+    surface, height = np.array([285.0, 288.0, 293.9]), np.array([0.1, 0.4, 1.0])
+    double, single = (
+        transfer.film(np.full(3, ROOM, kind), surface.astype(kind), np.full(3, P, kind))
+        for kind in (np.float64, np.float32)
+    )
+    natural = transfer.natural_in_w_m2_k(double, ROOM - surface, height)
+    found = transfer.natural_in_w_m2_k(single, (ROOM - surface).astype(np.float32), height.astype(np.float32))
+    assert found.dtype == np.float32
+    assert found == pytest.approx(natural, rel=1e-5)
+    mass = transfer.mass_in_m_s(single, found)
+    assert mass.dtype == np.float32
+    assert mass == pytest.approx(transfer.mass_in_m_s(double, natural), rel=1e-5)
+
+
+def test_what_is_known_of_the_film_already_changes_nothing() -> None:
+    between = transfer.film(ROOM, 288.0, P)
+    assert transfer.natural_in_w_m2_k(between, np.array(ROOM - 288.0), 0.4) == pytest.approx(
+        transfer.natural_convection_w_m2_k(ROOM, 288.0, 0.4, P), rel=1e-14
+    )
+    assert transfer.mass_in_m_s(between, 5.0) == pytest.approx(
+        transfer.mass_transfer_m_s(5.0, 0.5 * (ROOM + 288.0), P), rel=1e-14
+    )
