@@ -52,6 +52,8 @@ from api import (
     tank_pages_router,
     tanks_router,
     times_pages_router,
+    what_if_pages_router,
+    what_if_router,
     yours_pages_router,
 )
 from api.doors import Doors, Guesses, Lock
@@ -79,6 +81,7 @@ PAGES = (
     air_pages_router,
     set_up_sensors_router,
     set_up_rooms_router,
+    what_if_pages_router,
     outdoor_pages_router,
     message_pages_router,
     reply_pages_router,
@@ -99,6 +102,7 @@ API = (
     facts_router,
     dips_router,
     learned_router,
+    what_if_router,
     photos_router,
     tanks_router,
     failures_router,

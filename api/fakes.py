@@ -18,6 +18,7 @@ from typing import Any, BinaryIO
 from api import fake_learned
 from api.fake_papers import FakeExport, FakeNotebook
 from api.fake_push import FakePush
+from api.fake_rooms import FakeRoomDesk
 from api.fake_topics import FakeListening
 from api.shop_port import Outcome, Verdict
 from service.alerts.fakes import MemoryRecords
@@ -86,11 +87,13 @@ from service.room.fittings import (
     tanks_offered,
     tanks_set_up,
 )
-from service.room.learned_rules import check_learned
+from service.room.learned_rules import check_learned, check_room_learned
 from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import wrong_of
 from service.room.past_moulds import MouldLine, PastMoulds
 from service.room.progress import Progress, problems_of, progress
+from service.room.room_fittings import RatedPoint, RoomFittings, Runs
+from service.room.room_views import ROOM_AIR
 from service.room.rules import CLOCKS_DIFFER, check_face, check_not_ended
 from service.room.scales import ScaleNow, check_scale, scale_now
 from service.room.sensors_on import SensorOnNow, all_on_now, check_sensor_on
@@ -127,6 +130,14 @@ FINAL_WAIT_S = 30 * 3600.0
 DOUBT = (0.48, 0.75, 1.17)
 """The 10, 50 and 90 % of a wait whose 80 % is 1, if it is log-normal with a spread of 0.35."""
 START = datetime(2025, 12, 11, 14, 20, tzinfo=UTC)
+SHELL_ROOM = RoomFittings(
+    volume_m3=145.8,
+    heater_w=3000.0,
+    heater=Runs.HOLDS,
+    heater_set_k=294.15,
+    dehumidifier_points=(RatedPoint(temperature_k=300.15, humidity=0.6, water_kg_s=20.0 / 86400.0),),
+    fan_m_s=1.0,
+)
 SALTMARSH = Site("Saltmarsh Bronze", 4.0, "Europe/London", Units.METRIC)
 
 
@@ -351,6 +362,9 @@ class FakeShop:
         self.listening = FakeListening(self.clock)
         self.topics = TopicDesk(self._set_up, self.listening, self.clock, self.place_sensor)
         self.recipes = RecipeDesk(self.shelf, self._set_up)
+        self.room_desk = FakeRoomDesk(
+            self.rooms, self._set_up.set_up, self._set_up.keep_set_up, self.board, self.clock
+        )
         self.forecast_sent: bytes | ShopError = b"{}"
         self.outdoor = OutdoorDesk(
             self._set_up,
@@ -776,7 +790,10 @@ class FakeShop:
         return [self._progress(mould.id) for mould in self.board().moulds]
 
     def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
-        check_learned(self.effects, effect, of)
+        if effect == ROOM_AIR:
+            check_room_learned(self._rooms, of)
+        else:
+            check_learned(self.effects, effect, of)
         return self._add(None, LearnAnewBody(effect=effect, of=of, text=text), None, hand, key)
 
     def end(
@@ -998,6 +1015,7 @@ class FakeShop:
         shop.hear("window")
         shop.place_sensor("bench", 1)
         shop.place_sensor("loft", 2)
+        shop.room_desk.keep(1, SHELL_ROOM, "bench 1")
         shop._rejects = [
             Rejected(
                 "shellroom/window",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from enum import StrEnum
 
 from pydantic import Field
 
@@ -12,6 +13,7 @@ from service import words
 from service.learning.effect import EffectKind
 from service.records.shop_facts import Site
 from service.room.learned_views import HeardKind, HeardNow, LearnedEffect
+from service.room.room_views import ROOM_AIR
 from service.words import Names
 
 UNITS = {HeardKind.WEIGHT: "kg", HeardKind.FACE: "K", HeardKind.FELT: "", HeardKind.REDIP: ""}
@@ -98,11 +100,25 @@ class HeardOut(Out):
     says: str
 
 
+class LearnedAnew(StrEnum):
+    """What can be learned anew: the kinds of effects, and how a room answers."""
+
+    DRAUGHT = EffectKind.DRAUGHT.value
+    DRYING = EffectKind.DRYING.value
+    THICKNESS = EffectKind.THICKNESS.value
+    SOAKING = EffectKind.SOAKING.value
+    POCKET = EffectKind.POCKET.value
+    ROOM = ROOM_AIR
+
+
 class LearnAnewIn(In):
-    """What is to be learned anew: one thing, by its `kind` and `of`, or with neither all of it. `text`: why."""
+    """What is to be learned anew: one thing, by its `kind` and `of`, or with neither all of it. `text`: why.
+
+    `effect` "room" with the room's number as `of`: how a room answers.
+    """
 
     model_config = example({"effect": "draught", "of": "2/3", "text": "the fan was moved", "hand": "bench 1"})
-    effect: EffectKind | None = None
+    effect: LearnedAnew | None = None
     of: str = Field(default="", max_length=300)
     text: str = Field(default="", max_length=500)
     hand: str = Field(default="", max_length=60)

@@ -15,6 +15,7 @@ from service.learning.site import HALF_LIFE_S
 from service.records.facts import Fact, LearnAnewBody
 from service.room.learned_views import LearnedEffect
 from service.words import Names
+from service.words import rooms as room_words
 
 MOST_MOULDS = 12
 """So many moulds are named behind one thing; of more, the newest."""
@@ -33,6 +34,8 @@ def learned_context(
         "unheard": [shown(shop, effect, names) for effect in effects if not effect.pieces],
         "anew": [(fact, _line(fact, names)) for fact in reversed(anew)],
         "did": next(((fact, _line(fact, names)) for fact in anew if fact.number == did), None),
+        "rooms_learned": shop.room_desk.learned(),
+        "room_words": room_words,
         "half_life_days": round(HALF_LIFE_S / A_DAY_S),
         "hands": shop.hands(),
         "problem": problem,

@@ -34,9 +34,13 @@ from service.records.shop_facts import Room, Site
 from service.room.fittings import Hook, HookSetUp, TankSetUp
 from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.past_moulds import PastMoulds
+from service.room.room_fittings import RoomFittings
+from service.room.room_views import LearnedRoom
 from service.room.scales import ScaleNow
 from service.room.sensors_on import SensorOnNow
 from service.room.views import AirPoint, Audit, Board, LedgerEnd, MouldNow, SensorNow, TankNow
+from service.room.what_if_views import WhatIf, WhatThen
+from service.room_desk import RoomKept
 from service.storage import StorageNow
 from service.topic_desk import TopicNow
 from service.voice import Voice
@@ -175,6 +179,22 @@ class TellingPort(Protocol):
     def send_test(self, name: str, way: str | None = None) -> list[str]: ...
 
 
+class RoomDeskPort(Protocol):
+    """What stands in the rooms, what they taught, and what if something is changed there."""
+
+    def fittings(self) -> dict[int, RoomFittings]: ...
+
+    def kept(self, room_id: int) -> RoomKept: ...
+
+    def keep(self, room_id: int, fittings: RoomFittings, hand: str) -> SetUp: ...
+
+    def take_back(self, room_id: int, hand: str) -> None: ...
+
+    def learned(self) -> list[LearnedRoom]: ...
+
+    def what_if(self, asked: WhatIf) -> WhatThen: ...
+
+
 class OutdoorPort(Protocol):
     """The forecast of outside: see `service.outdoor.desk`."""
 
@@ -222,6 +242,9 @@ class ShopPort(Protocol):
 
     @property
     def telling(self) -> TellingPort: ...
+
+    @property
+    def room_desk(self) -> RoomDeskPort: ...
 
     @property
     def demo(self) -> bool: ...

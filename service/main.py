@@ -100,6 +100,7 @@ BACK_UP_CHECK_S = 600.0
 WORK_OUT_EVERY_S = 5.0
 WORK_OUT_FOR_S = 0.5
 SPREAD_EVERY_S, SPREAD_WAITS_S = 5.0, 3.0
+LEARN_OF_ROOMS_EVERY_S, LEARN_OF_ROOMS_WAITS_S = 600.0, 20.0
 TIDY_EVERY_S, TIDY_WAITS_S = 600.0, 60.0
 OUTDOOR_EVERY_S, OUTDOOR_WAITS_S = 60.0, 5.0
 GRACE_S = 1
@@ -452,6 +453,7 @@ class Coatbell:
             Tick("keep wet states", SAVE_EVERY_S, self._save),
             Tick("nightly back-up", BACK_UP_CHECK_S, self._back_up, TIDY_WAITS_S),
             Tick("how sure the hours are", SPREAD_EVERY_S, self._work_out_spread, SPREAD_WAITS_S),
+            Tick("learn of the rooms", LEARN_OF_ROOMS_EVERY_S, self._learn_of_rooms, LEARN_OF_ROOMS_WAITS_S),
             Tick("work out past lives", WORK_OUT_EVERY_S, self._work_out_past_lives),
             Tick("check of the ledger", TIDY_EVERY_S, self._check_ledger, TIDY_WAITS_S),
             Tick("forecast of outside", OUTDOOR_EVERY_S, self._ask_outdoors, OUTDOOR_WAITS_S),
@@ -530,6 +532,11 @@ class Coatbell:
         if not self._heartbeat.in_the_past and not self.ended.is_set():
             self.keeper.learn_from_the_finished(self.clock.now(), WORK_OUT_FOR_S)
             self.shop.archive.work_out_some(self.clock.now(), WORK_OUT_FOR_S)
+
+    def _learn_of_rooms(self) -> None:
+        """On a thread of its own: what a room taught holds for two hours."""
+        if not self._heartbeat.in_the_past and not self.ended.is_set():
+            self.shop.room_desk.work_out()
 
     def _work_out_spread(self) -> None:
         """Some moulds at a time, on a thread of its own: the first board does without."""

@@ -81,7 +81,7 @@ from service.room.fittings import (
     tanks_set_up,
 )
 from service.room.keeper import Keeper, Seen
-from service.room.learned_rules import check_learned
+from service.room.learned_rules import check_learned, check_room_learned
 from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.mould_view import mould_view
 from service.room.past_changes import moved_since
@@ -90,6 +90,7 @@ from service.room.placements import EVER, place, placements
 from service.room.progress import Progress, progress
 from service.room.result_rules import check_photo, check_result
 from service.room.room_view import RoomState, measured_points
+from service.room.room_views import ROOM_AIR
 from service.room.rules import (
     check_anew_correction,
     check_change,
@@ -125,6 +126,7 @@ from service.room.views import (
     Trouble,
 )
 from service.room.whole_audit import whole_audit
+from service.room_desk import RoomDesk
 from service.settings import Outdoor, Settings
 from service.storage import StorageNow, look_at_storage
 from service.topic_desk import NobodyListens, TopicDesk
@@ -181,6 +183,7 @@ class Shop:
         self.push = push or PushDesk(records, AlertRules(), settings.data.folder, clock)
         self.topics = TopicDesk(records, listening or NobodyListens(), clock, self.place_sensor)
         self.recipes = RecipeDesk(shelf, records)
+        self.room_desk = RoomDesk(records, keeper, clock, settings.room_fittings, self.board, shelf.get)
         self.outdoor = outdoor or OutdoorDesk(
             records, Outdoor(), settings.data.folder, clock, lambda: zone_of(records.site())
         )
@@ -800,7 +803,7 @@ class Shop:
     # What it is told: that it is otherwise than was learned
 
     def learn_anew(self, effect: str, of: str, text: str, hand: str, key: str) -> Fact:
-        """From now on learn one thing of the shop anew, as `LearnedEffect` names it; effect "": all of it.
+        """From now on learn one thing of the shop anew, as `LearnedEffect` names it, or a room; effect "": all of it.
 
         Raises NotFound where nothing was learned of that.
         """
@@ -808,7 +811,10 @@ class Shop:
             body = LearnAnewBody(effect=effect, of=of, text=text)
             if (told := self._told_before(key, None, hand, body.kind, _said(body))) is not None:
                 return told
-            check_learned(self.learned(), effect, of)
+            if effect == ROOM_AIR:
+                check_room_learned(self.rooms(), of)
+            else:
+                check_learned(self.learned(), effect, of)
             return self._write(None, body, self.clock.now(), hand, key)
 
     # What it is told: who comes

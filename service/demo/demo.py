@@ -27,6 +27,7 @@ from service.reading import Reading
 from service.records.database import Database
 from service.records.facts import MouldBody
 from service.records.recipe_files import RecipeShelf
+from service.records.set_up import Part
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.progress import progress
@@ -183,6 +184,9 @@ class Demo:
         self._records.remember(BEGAN, now.isoformat())
         self._records.save_site(site)
         rooms = [self._records.add_room(shed.room, shed.still_m_s) for shed in self._demo.sheds]
+        for shed, room in zip(self._demo.sheds, rooms, strict=True):
+            body = shed.fittings().model_dump(mode="json", exclude_defaults=True)
+            self._records.keep_set_up(Part.ROOMS, str(room.id), body)
         sources = self.sources()
         readings = seed.past_readings(sources, since, now)
         seed.write_readings(self._records, readings, sources)

@@ -13,19 +13,23 @@ from service.demo.truth import Truth
 from service.errors import BadInput
 from service.reading import Quantity
 from service.records.shop_facts import Site
+from service.room.room_fittings import RoomFittings, Runs, checked
 from service.settings import Part, config_file, read_toml
 from service.units import (
     Fraction,
     LengthM,
     MassKg,
+    PowerW,
     SecondsS,
     SpeedMS,
     TemperatureDifferenceK,
     TemperatureK,
     Units,
+    WaterFlowKgS,
 )
 
 DAY_S = 86400.0
+RATED_K, RATED_HUMIDITY = 300.15, 0.6
 Hour = Annotated[float, Field(ge=0, le=24)]
 Seconds = Annotated[SecondsS, Field(ge=0, le=30 * DAY_S)]
 Length = Annotated[LengthM, Field(gt=0, le=200)]
@@ -105,6 +109,24 @@ class ShedSettings(Part):
     still_m_s: Speed = Field(alias="still")
     fan_on_hour: Hour
     fan_off_hour: Hour
+    heater_w: PowerW | None = Field(default=None, gt=0, alias="heater_power")
+    dehumidifier_kg_s: WaterFlowKgS | None = Field(default=None, gt=0, alias="dehumidifier")
+
+    def fittings(self) -> RoomFittings:
+        """What its people told coatbell of it. The dehumidifier is rated at 27 degC and 60 %, and stands."""
+        length, width, height = self.size_m
+        heated = self.heater_w is not None and self.heated_to_k is not None
+        rated = {"temperature_k": RATED_K, "humidity": RATED_HUMIDITY, "water_kg_s": self.dehumidifier_kg_s}
+        return checked(
+            {
+                "volume_m3": length * width * height,
+                "heater_w": self.heater_w,
+                "heater": Runs.HOLDS if heated else Runs.OFF,
+                "heater_set_k": self.heated_to_k if heated else None,
+                "dehumidifier_points": [rated] if self.dehumidifier_kg_s else [],
+                "fan_m_s": self.fan_m_s,
+            }
+        )
 
     def shed(self, day: Hours) -> Shed:
         length, width, height = self.size_m

@@ -199,6 +199,7 @@ class _Way:
         self.airs = _Airs()
         every = range(self.rooms + 1)
         self.batches = [_Batch(wet.zones, every, self.airs, FIRST_SPLIT_S)] if wet.zones else []
+        self.changes = sorted(wet.then, key=lambda each: each.at_s)
         self.waiting = sorted(wet.hung, key=lambda each: each[0])
         self.forecast = self._forecast(self.time_s)
         self.inside = Inside(*(np.full(self.rooms, value) for value in self.forecast))
@@ -237,9 +238,8 @@ class _Way:
         self.given.append(given)
 
     def _heed_changes(self) -> None:
-        for change in self.wet.then:
-            if self.running.at_s < change.at_s <= self.time_s:
-                self.running, self.changed_s = change, self.time_s
+        while self.changes and self.changes[0].at_s <= self.time_s:
+            self.running, self.changed_s = self.changes.pop(0), self.time_s
         while self.waiting and self.waiting[0][0] <= self.time_s:
             _, zones = self.waiting.pop(0)
             places = range(1, self.rooms + 1)
@@ -253,7 +253,7 @@ class _Way:
         split_s = next(length for until, length in self.splits if since_s < until)
         fills_1_s = float(np.max(self.wet.share * self.quickest_kg_s[1:] / self.wet.room.air_kg))
         end_s = self.time_s + min(split_s, max(1.0 / max(fills_1_s, 1e-9), SHORTEST_SPLIT_S))
-        coming = [change.at_s for change in self.wet.then] + [at_s for at_s, _ in self.waiting]
+        coming = [change.at_s for change in self.changes] + [at_s for at_s, _ in self.waiting]
         return min([end_s, until_s, *(at_s for at_s in coming if at_s > self.time_s)])
 
     def _thought_of(self, forecast: Inside, split_s: float, pressure_pa: float) -> Inside:

@@ -30,7 +30,7 @@ from service.room.outside import Outside, look_outside
 from service.room.views import Trouble
 from service.settings import Outdoor
 from service.toml_files import check_entry
-from service.voice import say
+from service.voice import later, say
 
 Array = NDArray[np.float64]
 Fetch = Callable[[str, Fetched | None], Fetched | None]
@@ -297,7 +297,7 @@ class OutdoorDesk:
         return []
 
 
-_ENDED = "The forecast of outside has ended, and no newer one came. The rooms are forecast without it."
+_ENDED = later("The forecast of outside has ended, and no newer one came. The rooms are forecast without it.")
 
 
 def _failing(problem: ShopError) -> str:

@@ -33,6 +33,8 @@ SCALE_PAIRS = 24.0
 DRAWN = 0.05
 """How hard each part is drawn to its usual share, against a misfit of the variogram by its own size."""
 LAGS_H = np.array([1, 2, 3, 4, 6, 9, 12, 15, 18, 24, 30, 36, 48, 60, 72, 96, 120, 168])
+LEAST_RATIO = 0.01
+"""Some still hours do not say that a room is dead: a tenth of the usual swings is left to be ruled out by days."""
 LIVELY_LAGS = 7
 """The first of them, up to half a day, say how lively the room is as a whole."""
 WHOLE_PAIRS = 672.0
@@ -113,7 +115,7 @@ def variogram(hourly: Array) -> tuple[Array, Array]:
 def _liveliness(seen: Array, pairs: Array, usual: Array) -> float:
     """By how much this room's changes within half a day are larger than the usual ones: of variances."""
     expected = (RISE.T @ usual)[:LIVELY_LAGS]
-    ratio = np.log(np.maximum(seen[:LIVELY_LAGS] / expected, 1e-6))
+    ratio = np.log(np.maximum(seen[:LIVELY_LAGS] / expected, LEAST_RATIO))
     counts = pairs[:LIVELY_LAGS]
     total = counts @ ratio + SCALE_PAIRS * np.log(SHARE_UNKNOWN)
     return float(np.exp(total / (counts.sum() + SCALE_PAIRS)))

@@ -1,10 +1,11 @@
-"""The rule for learning a thing of the shop anew. Pure."""
+"""The rules for learning a thing of the shop anew. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
 from service.errors import NotFound
+from service.records.shop_facts import Room
 from service.room.learned_views import LearnedEffect
 from service.voice import say
 
@@ -12,9 +13,19 @@ from service.voice import say
 def check_learned(learned: Iterable[LearnedEffect], effect: str, of: str) -> None:
     """Only what was learned can be learned anew; effect "": all of it, whatever that is."""
     if effect and all((each.kind.value, each.of) != (effect, of) for each in learned):
-        raise NotFound(
-            "not_learned",
-            say("Nothing was learned of that yet."),
-            say("Load the page again, and choose one of what stands there."),
-            "effect",
-        )
+        raise _nothing_learned()
+
+
+def check_room_learned(rooms: Iterable[Room], of: str) -> None:
+    """A room there is, by its number."""
+    if all(str(room.id) != of for room in rooms):
+        raise _nothing_learned()
+
+
+def _nothing_learned() -> NotFound:
+    return NotFound(
+        "not_learned",
+        say("Nothing was learned of that yet."),
+        say("Load the page again, and choose one of what stands there."),
+        "effect",
+    )

@@ -109,7 +109,8 @@ class RoomTeacher:
         air = self._keeper.room_air(room, self._records.site(), since, now)
         if air is None or now - since < timedelta(seconds=4 * HALF_HOUR_S):
             return _Taught(thought_before(told), told, now, None, anew)
-        edges = np.arange(max(since.timestamp(), float(air.series.time_s[0])), now.timestamp(), HALF_HOUR_S)
+        first_s = float(air.series.time_s[air.measured][0])
+        edges = np.arange(max(since.timestamp(), first_s), now.timestamp(), HALF_HOUR_S)
         if edges.size < 3:
             return _Taught(thought_before(told), told, now, None, anew)
         belief = learn_room(self._history(room, air, edges, now), told)

@@ -19,6 +19,7 @@ from service.errors import BadInput, NotFound
 from service.learning.room import RoomBelief, Worlds, worlds
 from service.records.facts import Zone, ZoneKind
 from service.records.recipes import Recipe
+from service.room.estimate import numbers_told
 from service.room.keeper import InRoom
 from service.room.progress import Progress, coat_of, limits_after, zone_shape
 from service.room.room_fittings import RoomFittings, Runs, checked
@@ -73,7 +74,8 @@ def what_then(asked: WhatIf, scene: Scene, longest_s: float = LONGEST_S) -> What
     wet = _wet_room(asked, scene, there, more)
     give_up = time.monotonic() + longest_s
     until_s = scene.now.timestamp() + LOOKED_AHEAD.total_seconds()
-    went = dry_together(wet, until_s, lambda: time.monotonic() < give_up)
+    with numbers_told():
+        went = dry_together(wet, until_s, lambda: time.monotonic() < give_up)
     ended_s = float(went.time_s[-1])
     return replace(
         answer,
@@ -157,7 +159,15 @@ def _outside(asked: WhatIf, scene: Scene) -> Inside:
         now_s = scene.now.timestamp()
         mean = scene.outside.mean(np.array([now_s]), np.array([now_s + 86400.0]))
         return inside_of(mean.temperature_k, mean.humidity, pressure)
-    return Inside(np.array([scene.belief.rests_k]), np.array([scene.belief.rests_ratio]))
+    rests = Inside(np.array([scene.belief.rests_k]), np.array([scene.belief.rests_ratio]))
+    return rests if np.all(np.isfinite(rests)) else _middle(scene.room.state.to_come.series)
+
+
+def _middle(to_come: AirSeries) -> Inside:
+    """The room's own air on an average day: nothing else is known."""
+    return inside_of(
+        np.array([to_come.temperature_k.mean()]), to_come.humidity.mean(), float(to_come.pressure_pa[0])
+    )
 
 
 def _changes(asked: WhatIf, scene: Scene) -> list[Running]:
@@ -302,8 +312,8 @@ def _mould_then(p: Progress, mould: MouldNow, went: Went, own: slice, now: datet
 
 def _reached(ready_s: Array, dry_s: Array, dewax: bool) -> Array:
     """When the slowest zone gets there, in each place; nan: it does not."""
-    out: Array = (np.maximum(ready_s, dry_s) if dewax else ready_s).max(axis=0)
-    return out
+    out: Array = (np.maximum(ready_s, dry_s) if dewax else ready_s).max(axis=0, initial=-np.inf)
+    return np.where(np.isneginf(out), np.nan, out)  # there was no time to hang it
 
 
 def _ends(times: Sequence[datetime | None]) -> tuple[datetime | None, datetime | None]:

@@ -13,6 +13,7 @@ from service.records.facts import LearnAnewBody
 from service.records.shop_facts import Room, Site
 from service.room.effect_names import coats_of, place_of
 from service.room.learned_views import HeardKind, LearnedEffect
+from service.room.room_views import ROOM_AIR
 from service.terms import term
 from service.voice import later, later_many, say, say_many
 from service.words.moulds import hook_words
@@ -81,12 +82,15 @@ def where_learned(kind: EffectKind, of: str, names: Names) -> str:
 
 def _place(of: str, names: Names) -> str:
     room_id, hook = place_of(of)
-    room = next(
-        (room.name for room in names.rooms if room.id == room_id), say("room {number}", number=room_id)
-    )
+    room = _room(str(room_id), names)
     if not hook:
         return say("{room}, on no hook of its own", room=room)
     return capital(say("{hook} in {room}", hook=hook_words(hook), room=room))
+
+
+def _room(number: str, names: Names) -> str:
+    named = (room.name for room in names.rooms if str(room.id) == number)
+    return next(named, say("room {number}", number=number))
 
 
 def _coats(of: str, names: Names) -> str:
@@ -143,6 +147,8 @@ def anew_line(body: LearnAnewBody, names: Names) -> str:
 def _anew(body: LearnAnewBody, names: Names) -> str:
     if not body.effect:
         return say("all that this shop taught")
+    if body.effect == ROOM_AIR:
+        return say("how the air of {room} behaves", room=_room(body.of, names))
     try:
         kind = EffectKind(body.effect)
     except ValueError:

@@ -124,6 +124,12 @@ def addresses(shop: FakeShop) -> dict[str, list[str]]:
         "/set-up/people/{which}": [f"{people}/person", f"{people}/person?name=bench%201", f"{people}/place"],
         "/set-up/times/{table}": [f"{times}/{table}" for table in ("quiet_hours", "room", "push")],
         "/set-up/tanks/one": ["/set-up/tanks/one", "/set-up/tanks/one?name=grey"],
+        "/set-up/rooms/{room_id}": ["/set-up/rooms/1", "/set-up/rooms/2"],
+        "/what-if": [
+            "/what-if",
+            f"/what-if?room=1&number=4&like=mould:{heron}&dehumidifier=on",
+            "/what-if?room=2&fan=on",
+        ],
         "/set-up/hooks/one": ["/set-up/hooks/one?name=door"],
         "/r/{token}": [link],
         "/r/{token}/{tap}": [f"{link}/on-my-way"],

@@ -8,6 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.fakes import FakeShop
+from service.room.room_fittings import RoomFittings
 from tests.api.scene import plain
 
 PAGE = "/set-up/rooms"
@@ -63,3 +64,52 @@ def test_what_cannot_be(client: TestClient, path: str, data: dict[str, str], sta
     answer = client.post(path, data=data)
     assert answer.status_code == status
     assert words in plain(answer.text)
+
+
+ONE = f"{PAGE}/1"
+TOLD = {
+    "volume": "5150 ft3",
+    "heater": "off",
+    "dehumidifier": "off",
+    "hand": "bench 2",
+    "key": "room-key-77",
+}
+
+
+class TestWhatStandsInIt:
+    def test_it_is_shown_with_what_its_readings_taught(self, client: TestClient) -> None:
+        text = plain(client.get(ONE).text)
+        assert "What stands in Shell room" in text
+        assert "Set up here by bench 1" in text
+        assert (
+            "Its air is renewed about 0.8 times an hour (0.6 to 1.1). At first we only knew 0.3 to 2.2."
+            in text
+        )
+        assert "Besides its moulds, something gives it about 8.6 l/day of water" in text
+
+    def test_it_is_kept_and_shown_again(self, client: TestClient, shop: FakeShop) -> None:
+        answer = client.post(f"{ONE}/fittings", data=TOLD)
+        assert answer.headers["location"] == "/set-up/rooms/1?did=kept"
+        kept = shop.room_desk.kept(1)
+        assert kept.fittings.volume_m3 == pytest.approx(145.83, abs=0.01)
+        assert kept.said is not None
+        assert kept.said.hand == "bench 2"
+        assert "145.8 m³." in plain(client.get(PAGE).text)
+
+    def test_a_slip_is_told_at_its_field_and_loses_nothing(self, client: TestClient) -> None:
+        answer = client.post(f"{ONE}/fittings", data={**TOLD, "heater": "on", "people": "3"})
+        assert answer.status_code == 422
+        assert "power is not said. Give it in watts." in plain(answer.text)
+        assert 'value="3"' in answer.text
+        assert "5150 ft3" in answer.text
+
+    def test_the_files_word_holds_again(self, client: TestClient, shop: FakeShop) -> None:
+        shop.room_desk.in_file = {"Shell room": RoomFittings(volume_m3=99.0)}
+        assert "What site.toml says of it is passed over." in plain(client.get(ONE).text)
+        client.post(f"{ONE}/fittings/away", data={"hand": "bench 1", "key": "room-key-78"})
+        assert shop.room_desk.kept(1).fittings.volume_m3 == 99.0
+        assert "From site.toml" in plain(client.get(ONE).text)
+
+    def test_of_a_room_nobody_knows(self, client: TestClient) -> None:
+        assert client.get(f"{PAGE}/99").status_code == 404
+        assert client.post(f"{PAGE}/99/fittings", data=TOLD).status_code == 404

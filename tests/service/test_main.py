@@ -41,6 +41,7 @@ from service.main import (
     listening_socket,
     main,
 )
+from service.outdoor.fetch import Fetched
 from service.reading import Freshness, Quantity, Reading
 from service.records.database import Database
 from service.records.facts import EndedBody
@@ -51,10 +52,10 @@ from service.records.shop_facts import Site
 from service.records.store import Records
 from service.restore import back_up_folder
 from service.room.sureness import Sureness
-from service.settings import Settings, config_file, load_settings
+from service.settings import Outdoor, Settings, config_file, load_settings
 from service.units import Units
 from tests.ports import free_port
-from tests.sensors.helpers import wait_for
+from tests.sensors.helpers import Publisher, wait_for
 from tests.sensors.lamp import Lamp
 from tests.service.room.cases import mould_body
 
@@ -201,10 +202,12 @@ def test_the_demo_rings_nobodys_phone(tmp_path: Path) -> None:
         '[[people]]\nname = "somebody real"\nways = ["json://127.0.0.1:1"]\n'
         '[[places]]\nname = "office"\nsend_to = "json://127.0.0.1:1"\n'
     )
-    settings = settings_for(tmp_path).model_copy(update={"folder": tmp_path / "configs"})
+    outdoor = Outdoor(url="https://weather.example/f.json")
+    settings = settings_for(tmp_path).model_copy(update={"folder": tmp_path / "configs", "outdoor": outdoor})
     service = Coatbell(settings, DemoOptions(), ticking=False)
     service.start()
     try:
+        assert not service.shop.outdoor.now().outdoor.given  # nor is anybody asked for the weather
         told = service.desk.outbox.who_is_told()
         assert {who.name for who in told}.isdisjoint({"somebody real", "office"})
         assert {way.name for who in told for way in who.ways} == {"console"}
@@ -772,3 +775,52 @@ def test_the_demo_lights_no_lamp_of_a_real_shop(tmp_path: Path, kind: str, demo:
     service = Coatbell(with_broker(tmp_path, kind=kind), DemoOptions() if demo else None, ticking=False)
     service._declared = read_declared(config_file(None, "sensors.toml"))
     assert service._where_to_publish() == topic
+
+
+class TestOutdoors:
+    def forecast(self) -> str:
+        hours = [NOON + timedelta(hours=i) for i in range(-72, 49)]
+        return json.dumps(
+            {"hours": [{"at": at.isoformat(), "temperature": 4.0, "humidity": 80} for at in hours]}
+        )
+
+    def test_a_forecast_on_a_topic_reaches_the_rooms_and_is_no_sensor(self, coatbell: Coatbell) -> None:
+        coatbell.shop.outdoor.set_up({"topic": "weather/forecast"}, "")
+        sender = Publisher(coatbell.broker_address)
+        sender.send("weather/forecast", self.forecast())
+        assert wait_for(lambda: coatbell.shop.outdoor.now().came_at == NOON)
+        sender.close()
+        assert coatbell.client.adopting.heard() == []
+        assert coatbell.keeper._outside({}, NOON) is not None
+
+    def test_it_is_asked_for_on_a_tick(self, coatbell: Coatbell, monkeypatch: pytest.MonkeyPatch) -> None:
+        asked: list[str] = []
+
+        def get(url: str, known: Fetched | None) -> Fetched:
+            asked.append(url)
+            return Fetched(self.forecast().encode())
+
+        monkeypatch.setattr(coatbell._outdoor, "_get", get)
+        coatbell.shop.outdoor.set_up({"url": "https://weather.example/f.json"}, "")
+        coatbell._ask_outdoors()
+        assert asked == ["https://weather.example/f.json"]
+        assert coatbell.shop.outdoor.now().came_at == NOON
+
+    def test_one_that_fails_is_a_trouble_on_the_board_after_hours(
+        self, coatbell: Coatbell, clock: FakeClock, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def get(url: str, known: Fetched | None) -> Fetched:
+            raise Unavailable("outdoor_unreached", "weather.example could not be reached.", "Wait.")
+
+        monkeypatch.setattr(coatbell._outdoor, "_get", get)
+        coatbell.shop.outdoor.set_up({"url": "https://weather.example/f.json"}, "")
+        coatbell._ask_outdoors()
+        assert [t.code for t in coatbell._troubles(clock.now())] == []
+        clock.advance(4 * 3600)
+        assert "outdoor_forecast" in [t.code for t in coatbell._troubles(clock.now())]
+
+    def test_what_cannot_be_is_refused_at_the_start(self, tmp_path: Path, clock: FakeClock) -> None:
+        outdoor = Outdoor(url="https://weather.example/f.json", topic="weather/forecast")
+        settings = settings_for(tmp_path).model_copy(update={"outdoor": outdoor})
+        with pytest.raises(BadInput, match="not both"):
+            Coatbell(settings, clock=clock, ticking=False).start()

@@ -131,6 +131,18 @@ def test_airing_with_dry_air_outside_dries_and_with_damp_air_does_not() -> None:
     assert humidity(dry_together(damp, 4 * HOUR_S), 3.0) > humidity(dry_together(dry, 4 * HOUR_S), 3.0) + 0.1
 
 
+def test_what_is_done_at_once_counts_from_the_first_moment() -> None:
+    at_once = dry_together(replace(at_work(), then=(Running(0.0, speed_m_s=1.2),)), 12 * HOUR_S)
+    later = dry_together(replace(at_work(), then=(Running(HOUR_S, speed_m_s=1.2),)), 12 * HOUR_S)
+    assert np.all(at_once.ready_s < later.ready_s - 60.0)
+
+
+def test_of_two_changes_at_one_moment_the_last_holds() -> None:
+    both = (Running(HOUR_S, airing=9.0), Running(HOUR_S, speed_m_s=1.2))
+    one, other = (dry_together(replace(at_work(), then=then), 12 * HOUR_S) for then in (both, both[1:]))
+    assert one.ready_s == pytest.approx(other.ready_s)
+
+
 def test_a_change_taken_back_is_over() -> None:
     """An hour's airing: hours later the air is as it was to be."""
     wet = replace(at_work(0.8), then=(Running(HOUR_S, airing=6.0), Running(2 * HOUR_S)))

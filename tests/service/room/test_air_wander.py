@@ -132,8 +132,19 @@ class TestLearned:
 
     def test_a_room_that_remembers_for_weeks_is_known_from_one_that_forgets_in_hours(self) -> None:
         slow, quick = (learn(forgetting(tau, 2.0), NEVER).temperature_k2 for tau in (200.0, 8.0))
-        assert slow[WEEKS] / slow.sum() > 2 * quick[WEEKS] / quick.sum()
+        assert slow[WEEKS] / slow.sum() > 1.3 * quick[WEEKS] / quick.sum()
         assert quick[HOURS] / quick.sum() > 2 * slow[HOURS] / slow.sum()
+
+    def test_some_still_hours_do_not_make_a_dead_room(self) -> None:
+        """Of variances: after six hours some hundredths of what is usual, after four weeks next to nothing."""
+        usual = USUAL_TEMPERATURE_K2.sum()
+        hours = [
+            np.where(np.arange(FOUR_WEEKS) >= FOUR_WEEKS - n, 294.15, np.nan) for n in (6, 24, FOUR_WEEKS)
+        ]
+        left = [learn(each, NEVER).temperature_k2.sum() / usual for each in hours]
+        assert 0.03 < left[0] < 0.15
+        assert 0.01 < left[1] < left[0]
+        assert left[2] < 0.001
 
     def test_few_days_are_drawn_to_the_usual_shares(self) -> None:
         """A day of a room that does nothing but swing: its swing may yet be chance."""
@@ -152,7 +163,7 @@ class TestLearned:
         found = learn(np.full(FOUR_WEEKS, 294.15), np.full(FOUR_WEEKS, 0.5))
         assert (found.temperature_k2 > 0).all()
         assert (found.humidity2 > 0).all()
-        assert found.temperature_k2.sum() < 0.01
+        assert found.temperature_k2.sum() < 0.02
 
     @given(st.floats(0.05, 10.0), st.floats(2.0, 300.0), st.integers(1, 1000), st.floats(0.0, 5.0))
     def test_any_room_has_possible_variances(self, sd: float, tau_h: float, seed: int, swing: float) -> None:
