@@ -70,7 +70,7 @@ def _more(form: Form, site: Site | None, now: datetime) -> HangMore | None:
     if not 1 <= number <= MOST_MORE:
         raise BadInput(
             "number_wrong",
-            say("That are too few or too many moulds to hang at once."),
+            say("That is too few or too many moulds to hang at once."),
             say("Give from 1 to {most}.", most=MOST_MORE),
             "number",
         )

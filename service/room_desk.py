@@ -5,7 +5,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from datetime import timedelta
 
 from service.clock import Clock
 from service.errors import NotFound, Unavailable
@@ -15,10 +14,10 @@ from service.records.shop_facts import Room
 from service.records.store import Records
 from service.room.keeper import Keeper
 from service.room.room_fittings import RoomFittings, fittings_of_rooms, fittings_set_up
-from service.room.room_teacher import Outdoors, RoomTeacher, nobody_knows
+from service.room.room_teacher import RoomTeacher
 from service.room.room_views import LearnedRoom
 from service.room.views import Board
-from service.room.what_if import LOOKED_AHEAD, Scene, what_then
+from service.room.what_if import Scene, what_then
 from service.room.what_if_views import WhatIf, WhatThen
 from service.voice import say
 
@@ -47,11 +46,10 @@ class RoomDesk:
         in_file: Mapping[str, RoomFittings],
         board: Callable[[], Board],
         recipe: Callable[[str], Recipe],
-        outdoors: Outdoors = nobody_knows,
     ) -> None:
         self._records, self._keeper, self._clock, self._in_file = records, keeper, clock, in_file
         self._board, self._recipe = board, recipe
-        self.teacher = RoomTeacher(records, keeper, self.fittings, outdoors)
+        self.teacher = RoomTeacher(records, keeper, self.fittings, keeper.outdoor_air)
         self._asking = threading.Lock()
 
     def fittings(self) -> dict[int, RoomFittings]:
@@ -119,7 +117,7 @@ class RoomDesk:
             others={p.mould_id: p for p in self._keeper.hanging()},
             recipes=self._recipe,
             parameters=self._keeper.parameters,
-            outside=self.teacher.outdoors(now - timedelta(hours=1), now + LOOKED_AHEAD),
+            outside=self.teacher.outdoors(now),
         )
         learned = next(each for each in self.learned() if each.room.id == room.id)
         return replace(what_then(asked, scene), learned=learned)

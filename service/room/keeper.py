@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from service.drying.shell import Parameters
+from service.drying.weather import AirSeries
 from service.learning.smoother import MEMBERS
 from service.reading import Quantity, Reading
 from service.records.facts import Fact
@@ -23,6 +24,7 @@ from service.room.learned_views import HeardNow, LearnedEffect
 from service.room.learner import Learner
 from service.room.mould_view import mould_view
 from service.room.open_moulds import OpenMoulds
+from service.room.outdoor_air import outdoor_air
 from service.room.outside import Outside
 from service.room.own_numbers import Own
 from service.room.past_changes import PastChanges
@@ -279,6 +281,19 @@ class Keeper:
 
     def _outside(self, airs: Mapping[str, RoomAir | None], now: datetime) -> Outside | None:
         return self._outdoors.outside(airs, now) if self._outdoors else None
+
+    def outdoor_air(self, now: datetime) -> AirSeries | None:
+        """The air outside around `now`; None where too little is known of it."""
+        with self._lock:
+            site, since = self._records.site(), _first_needed(self._open_moulds(), now)
+            pressure_pa = usual_pressure_pa(site)
+            airs = {
+                room.name: self._books[room.id].air(since, now, room.still_air_m_s, pressure_pa)
+                for room in self._records.rooms()
+                if room.id in self._books
+            }
+            outside = self._outside(airs, now)
+        return outdoor_air(outside, now.timestamp(), pressure_pa) if outside is not None else None
 
     def _to_come(
         self, room: Room, air: RoomAir | None, outside: Outside | None, now: datetime

@@ -34,10 +34,10 @@ HOLDS_FOR = timedelta(hours=2)
 TEN_PERCENT = 1.2816
 """Spreads from the middle to the 10 and the 90 %."""
 
-Outdoors = Callable[[datetime, datetime], AirSeries | None]
+Outdoors = Callable[[datetime], AirSeries | None]
 
 
-def nobody_knows(since: datetime, until: datetime) -> AirSeries | None:
+def nobody_knows(now: datetime) -> AirSeries | None:
     """No sensor hangs outside, and no forecast comes."""
     return None
 
@@ -60,7 +60,7 @@ class _Taught:
 
 
 class RoomTeacher:
-    """fittings: of every room, by number. outdoors: the air outside over a time, as far as anybody knows it."""
+    """fittings: of every room, by number. outdoors: the air outside around an instant, as far as anybody knows it."""
 
     def __init__(
         self,
@@ -118,13 +118,10 @@ class RoomTeacher:
 
     def _history(self, room: Room, air: RoomAir, edges: Array, now: datetime) -> RoomHistory:
         site = self._records.site()
-        since = datetime.fromtimestamp(float(edges[0]), UTC)
         kelvin, ratio = _means(air.series, edges)
         unmeasured = np.logical_not(_measured(air, edges))
         kelvin[unmeasured], ratio[unmeasured] = np.nan, np.nan
-        outside = self.outdoors(since, now)
-        nothing = np.full(edges.size - 1, np.nan)
-        out_k, out_w = _means(outside, edges) if outside is not None else (nothing, nothing)
+        out_k, out_w = _outside(self.outdoors(now), edges)
         given = self._given_off(room, edges, now)
         people = self._fittings().get(room.id, RoomFittings()).people
         given = given + people * PERSON_KG_S * _at_work(edges, site)
@@ -198,6 +195,15 @@ def _range(load: tuple[float, float]) -> tuple[float, float, float]:
 def _means(series: AirSeries, edges: Array) -> tuple[Array, Array]:
     mean = series.mean(edges[:-1], edges[1:])
     return np.array(mean.temperature_k), humidity_ratio(mean.temperature_k, mean.humidity, mean.pressure_pa)
+
+
+def _outside(known: AirSeries | None, edges: Array) -> tuple[Array, Array]:
+    """nan where nobody knows it."""
+    kelvin, ratio = np.full((2, edges.size - 1), np.nan)
+    if known is not None:
+        there = edges[:-1] >= known.time_s[0]
+        kelvin[there], ratio[there] = (values[there] for values in _means(known, edges))
+    return kelvin, ratio
 
 
 def _measured(air: RoomAir, edges: Array) -> Mask:

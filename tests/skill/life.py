@@ -53,7 +53,6 @@ class Told:
 
     ready_s: Array
     site: Site | None
-    left_out: int = 0
 
 
 @dataclass(frozen=True)
@@ -82,7 +81,7 @@ class Wait:
     """One coat's wait as it really was, and what was foretold. time_s, wettest: the newest coat where it is wettest.
 
     ready_s: nan if it never was. first: foretold just after the dip; last: after the last look before the bell; prior:
-    just after the dip with nothing learned and nothing looked at (None for moulds that are not scored).
+    just after the dip with nothing learned and nothing looked at (of every third scored mould, else None).
     bell_s: when it rang, the recipe's least wait kept.
     """
 
@@ -106,7 +105,7 @@ Life = Generator[Any, Any, None]
 
 @dataclass
 class AtWork:
-    """A shop on its way. air: the true one. Moulds above `scored_after` are foretold from the prior alone as well."""
+    """A shop on its way. air: the true one. Of moulds above `scored_after` some are foretold from the prior too."""
 
     shop: Shop
     air: AirSeries
@@ -114,8 +113,6 @@ class AtWork:
     scored_after: int
     sites: dict[int, Site] = field(default_factory=dict)
     waits: list[Wait] = field(default_factory=list)
-    left_out: int = 0
-    looks: int = 0
     hung: list[Life] = field(default_factory=list)
     queue: list[tuple[float, int]] = field(default_factory=list)
 

@@ -175,7 +175,7 @@ class Shop:
     def habits(self) -> Habits:
         draw = self.draw(2)
         return Habits(
-            scale_kg=float(draw.uniform(0.002, 0.01)),
+            scale_kg=float(draw.uniform(0.002, 0.006)),
             gun_bias_k=float(draw.normal(0.0, 0.7)),
             hand_threshold=float(draw.normal(0.35, 0.04)),
         )
@@ -197,7 +197,7 @@ class Shop:
         return float(np.exp(draw.normal(0.0, self.own_times * spread)))
 
     def _zones(self, draw: np.random.Generator, hook: int) -> tuple[Zone, ...]:
-        height, width = draw.uniform(0.15, 0.5), draw.uniform(0.05, 0.3)
+        height, width = draw.uniform(0.2, 0.6), draw.uniform(0.06, 0.3)
         shapes = [("face", ZoneShape(height, width))]
         sort = draw.integers(3)
         if sort == 1:

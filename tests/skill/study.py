@@ -39,6 +39,8 @@ WET = {"above 0.35": READY, "above 0.40": TOO_WET, "above 0.55": CLEARLY_WET}
 """Any above the limit; too wet; half-way to what was found to be poor (see `truth`)."""
 WHEN = ("prior", "first", "last")
 
+Foretold = Callable[..., list[Told]]
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -54,7 +56,7 @@ class Plan:
 
 @dataclass(frozen=True)
 class Score:
-    """One shop's scored waits. errors, inside: by `WHEN`, (waits,); errors as shares of the wait.
+    """One shop's scored waits. errors (as shares of the wait), inside: by `WHEN`, one for each (prior: of every third mould).
 
     before, learned: bells from the prior and from what was learned. timer, number: tuned to each limit of `WET`.
     """
@@ -70,7 +72,6 @@ class Score:
     timer: dict[str, Rung]
     number: dict[str, Rung]
     names: dict[str, str]
-    left_out: int
     looks: int
     wait_h: float
 
@@ -96,8 +97,13 @@ def _group(plan: Plan, told: Callable[[str], None], numbers: Sequence[int]) -> l
     return [score(work, air, plan.learn_from) for work, air in done]
 
 
-def at_work(plan: Plan, numbers: Sequence[int]) -> list[tuple[AtWork, AirSeries]]:
-    """These shops at the end of their moulds, each with the air as its own sensor told it."""
+def at_work(
+    plan: Plan, numbers: Sequence[int], foretold: Foretold | None = None
+) -> list[tuple[AtWork, AirSeries]]:
+    """These shops at the end of their moulds, each with the air as its own sensor told it.
+
+    foretold: instead of the service, gets what is asked and the air that is known.
+    """
     shops = [Shop(number, plan.seed, plan.own_times) for number in numbers]
     days = DAYS_A_MOULD * plan.moulds + SPARE_DAYS
     starts = [n * days * DAY_S for n in range(len(shops))]
@@ -108,7 +114,8 @@ def at_work(plan: Plan, numbers: Sequence[int]) -> list[tuple[AtWork, AirSeries]
     for work, start in zip(working, starts, strict=True):
         at_s = start + 8.0 * HOUR_S
         work.hang(Hanging(work, work.shop.mould(1)).life(at_s), at_s)
-    run(working, partial(_dried, air=true_air), partial(foretell, air=known_air, members=plan.members))
+    learnt = partial(foretold or partial(foretell, members=plan.members), air=known_air)
+    run(working, partial(_dried, air=true_air), learnt)
     return list(zip(working, seen, strict=True))
 
 
@@ -151,14 +158,7 @@ def foretell(asked: Sequence[Learn], air: AirSeries, members: int) -> list[Told]
     for one in learnt:
         coming = np.stack([next(done).ready_s for _ in one.now])
         ready = np.where(np.isnan(one.ready_s), coming, one.ready_s)
-        left_out = sum(heard.left_out for heard in one.heard)
-        told.append(
-            Told(
-                np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0),
-                one.site,
-                left_out,
-            )
-        )
+        told.append(Told(np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0), one.site))
     return told
 
 
@@ -172,24 +172,24 @@ def score(work: AtWork, known_air: AirSeries, learn_from: int) -> Score:
     for name, limit in WET.items():
         timer[name] = tuned_rung(waits, numbers[TIMER], limit, learned)
         names[name], number[name] = best(waits, numbers, limit, learned)
+    bare = [w for w in waits if w.prior]
     told = {
-        "prior": [w.prior for w in waits],
-        "first": [w.first for w in waits],
-        "last": [w.last for w in waits],
+        "prior": (bare, [w.prior for w in waits if w.prior]),
+        "first": (waits, [w.first for w in waits]),
+        "last": (waits, [w.last for w in waits]),
     }
     return Score(
         work.shop.number,
         work.shop.mismatch,
         len(waits),
         len(every) - len(waits),
-        {when: _errors(waits, forecasts) for when, forecasts in told.items()},
-        {when: _inside(waits, forecasts) for when, forecasts in told.items()},
-        rung(waits, np.array([max(w.prior.bell_s, w.least_s) for w in waits if w.prior])),
+        {when: _errors(*each) for when, each in told.items()},
+        {when: _inside(*each) for when, each in told.items()},
+        rung(bare, np.array([max(w.prior.bell_s, w.least_s) for w in waits if w.prior])),
         learned,
         timer,
         number,
         names,
-        work.left_out,
         sum(w.looks for w in waits),
         float(np.mean([w.ready_s - w.dip_s for w in waits])) / HOUR_S,
     )
@@ -197,9 +197,7 @@ def score(work: AtWork, known_air: AirSeries, learn_from: int) -> Score:
 
 def _errors(waits: Sequence[Wait], told: Sequence[Forecast]) -> Array:
     """How far the middle lies off, as a share of the true wait; late is positive."""
-    return np.array(
-        [(f.middle_s - w.ready_s) / (w.ready_s - w.dip_s) for w, f in zip(waits, told, strict=True)]
-    )
+    return np.array([(f.middle_s - w.ready_s) / (w.ready_s - w.dip_s) for w, f in zip(waits, told, strict=True)])
 
 
 def _inside(waits: Sequence[Wait], told: Sequence[Forecast]) -> Array:
@@ -215,6 +213,4 @@ def groups_of(scores: Sequence[Score]) -> dict[str, list[Score]]:
         "all": list(scores),
         "no mismatch": [one for one in scores if one.mismatch == SOUND],
         "mismatch": [one for one in scores if one.mismatch != SOUND],
-    } | {
-        kind: [one for one in scores if one.mismatch == kind] for kind in ("diffusion", "isotherm", "uneven")
-    }
+    } | {kind: [one for one in scores if one.mismatch == kind] for kind in ("diffusion", "isotherm", "uneven")}

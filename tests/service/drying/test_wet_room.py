@@ -42,11 +42,11 @@ def test_without_a_change_nothing_changes(machines: Machines) -> None:
 
 
 def test_as_forecast_it_dries_as_anywhere_else() -> None:
-    """The same zone in the same air by `advance`: within ten seconds of its hours."""
+    """The same zone in the same air by `advance`: within twenty seconds of its hours."""
     wet = at_work()
     plain = advance([wet.zones[0].state], [20 * HOUR_S], forecast(), PARAMETERS, [NEXT_DIP], True)[0]
     assert plain.ready_s is not None
-    assert dry_together(wet, 20 * HOUR_S).ready_before_s[0] == pytest.approx(plain.ready_s, abs=10.0)
+    assert dry_together(wet, 20 * HOUR_S).ready_before_s[0] == pytest.approx(plain.ready_s, abs=20.0)
 
 
 def test_more_moulds_make_the_others_wait() -> None:

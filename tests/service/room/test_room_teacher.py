@@ -66,19 +66,26 @@ class TestLearning:
         assert seen == [["Curlew", "Heron"]]
 
     def test_outdoors_where_somebody_knows_them(self, shop: SmallShop) -> None:
-        asked: list[tuple[datetime, datetime]] = []
+        asked: list[datetime] = []
 
-        def outdoors(since: datetime, until: datetime) -> AirSeries:
-            asked.append((since, until))
+        def outdoors(now: datetime) -> AirSeries:
+            asked.append(now)
             return AirSeries.constant(280.0, 0.8, 2.0, PRESSURE_PA)
 
         knowing = RoomTeacher(shop.records, shop.keeper, lambda: SIZED, outdoors)
         assert knowing.belief(ROOM, T0).outdoors
-        assert asked[0][1] == T0
+        assert asked == [T0]
         (view,) = knowing.learned(T0)
         assert view.load_kg_s is not None
         likely, low, high = view.load_kg_s
         assert 0.0 <= low <= likely <= high
+
+    def test_outdoors_known_only_of_late_are_not_enough(self, shop: SmallShop) -> None:
+        def outdoors(now: datetime) -> AirSeries:
+            t = np.array([now.timestamp() - 7200.0, now.timestamp()])
+            return AirSeries(t, *(np.full(2, v) for v in (280.0, 0.8, 2.0, PRESSURE_PA)))
+
+        assert not RoomTeacher(shop.records, shop.keeper, lambda: SIZED, outdoors).belief(ROOM, T0).outdoors
 
     def test_before_it_was_worked_out_all_is_as_thought_before(self, shop: SmallShop) -> None:
         (view,) = teacher(shop).learned(T0)
