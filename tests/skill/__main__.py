@@ -24,7 +24,7 @@ def main(arguments: list[str] | None = None) -> None:
     asked.add_argument("--learn-from", type=int, default=10, help="moulds before any is scored (10)")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--members", type=int, default=Plan.members)
-    asked.add_argument("--own", type=float, default=1.0, help="how much rougher each mould's own scatter is than drawn (1)")
+    asked.add_argument("--own", type=float, default=1.0, help="each mould's own scatter, so many times (1)")
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--json", action="store_true", help="print JSON, not a table")
     given = asked.parse_args(arguments)
@@ -32,7 +32,9 @@ def main(arguments: list[str] | None = None) -> None:
     began = time.monotonic()
     scores = study(plan, given.processes, to_stderr)
     seconds = time.monotonic() - began
-    print(json.dumps(as_json(plan, scores, seconds), indent=1) if given.json else table(plan, scores, seconds))
+    print(
+        json.dumps(as_json(plan, scores, seconds), indent=1) if given.json else table(plan, scores, seconds)
+    )
 
 
 if __name__ == "__main__":

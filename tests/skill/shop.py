@@ -1,8 +1,8 @@
-"""A hidden true shop of the study: what its shells obey, its hooks, recipes and moulds, and how its people look and weigh.
+"""A hidden true shop of the study: what its shells obey, its hooks, recipes and moulds, and how its people look.
 
 Spreads are those of the drying model's section 6, half as much again (`WIDER`), and split into what a shop, a hook or a
-recipe's coats of a kind have in common and what is each mould's, coat's or wait's own. The own parts are our choice; they
-bound what anybody can foretell. Nothing here is read by the service.
+recipe's coats of a kind have in common and what is each mould's, coat's or wait's own. The own parts are our choice;
+they bound what anybody can foretell. Nothing here is read by the service.
 """
 
 from __future__ import annotations
@@ -209,13 +209,13 @@ class Shop:
         area = float(np.exp(draw.normal(0.0, AREA)))
         return tuple(self._zone(draw, name, shape, area, hook) for name, shape in shapes)
 
-    def _zone(
-        self, draw: np.random.Generator, name: str, shape: ZoneShape, area: float, hook: int
-    ) -> Zone:
+    def _zone(self, draw: np.random.Generator, name: str, shape: ZoneShape, area: float, hook: int) -> Zone:
         draught, pocket = SPLITS[EffectKind.DRAUGHT], SPLITS[EffectKind.POCKET]
         stirring = 1.0
         if shape.pocket:
-            stirring = self.multiplier(EffectKind.POCKET, pocket_name(shape.pocket)) * self._own(draw, pocket.own)
+            stirring = self.multiplier(EffectKind.POCKET, pocket_name(shape.pocket)) * self._own(
+                draw, pocket.own
+            )
         return Zone(
             name,
             shape,

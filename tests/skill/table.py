@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.skill.study import WET, WHEN, Plan, Score, groups_of
 
+FORECAST = ("median_error", "median_late", "cover", "truth_earlier", "truth_later")
 HEADS = {"prior": "before", "first": "after, at dip", "last": "after, at bell"}
 
 
@@ -32,6 +33,8 @@ def summary(scores: Sequence[Score]) -> dict[str, Any]:
 def _forecast(scores: Sequence[Score], when: str) -> dict[str, float]:
     errors = np.concatenate([one.errors[when] for one in scores])
     inside = np.concatenate([one.inside[when] for one in scores])
+    if not errors.size:
+        return dict.fromkeys(FORECAST, float("nan"))
     return {
         "median_error": float(np.median(np.abs(errors))),
         "median_late": float(np.median(errors)),
@@ -44,7 +47,9 @@ def _forecast(scores: Sequence[Score], when: str) -> dict[str, float]:
 def _bells(scores: Sequence[Score], name: str) -> dict[str, float]:
     wet = np.concatenate([getattr(one, name).wet for one in scores])
     lost = np.concatenate([getattr(one, name).lost_h for one in scores])
-    shares = {f"wet_{key.replace(' ', '_')}": float(np.mean(wet > limit + 1e-9)) for key, limit in WET.items()}
+    shares = {
+        f"wet_{key.replace(' ', '_')}": float(np.mean(wet > limit + 1e-9)) for key, limit in WET.items()
+    }
     return {**shares, "lost_h": float(lost.mean())}
 
 
@@ -80,8 +85,14 @@ def table(plan: Plan, scores: Sequence[Score], seconds: float) -> str:
         _row("looks a coat", [f"{g['looks_a_coat']:.2f}" for g in groups.values()]),
         _row("mean wait, h", [f"{g['mean_wait_h']:.1f}" for g in groups.values()]),
     ]
-    for title, key in (("median error of the ready hour", "median_error"), ("its middle too late by", "median_late")):
-        lines += [_row(f"{title}, {HEADS[when]}", [_share(g["forecast"][when][key]) for g in groups.values()]) for when in WHEN]
+    for title, key in (
+        ("median error of the ready hour", "median_error"),
+        ("its middle too late by", "median_late"),
+    ):
+        lines += [
+            _row(f"{title}, {HEADS[when]}", [_share(g["forecast"][when][key]) for g in groups.values()])
+            for when in WHEN
+        ]
     lines += [
         _row(f"truth within 10..90 %, {HEADS[when]}", [_sides(g["forecast"][when]) for g in groups.values()])
         for when in WHEN
@@ -89,14 +100,28 @@ def table(plan: Plan, scores: Sequence[Score], seconds: float) -> str:
     for name in WET:
         key = f"wet_{name.replace(' ', '_')}"
         lines += [
-            _row(f"bells on a coat {name}, {which}", [_share(g["bells"][which][key]) for g in groups.values()])
+            _row(
+                f"bells on a coat {name}, {which}", [_share(g["bells"][which][key]) for g in groups.values()]
+            )
             for which in ("before", "learned")
         ]
-    lines += [_row(f"hours lost a coat, {w}", [f"{g['bells'][w]['lost_h']:.2f}" for g in groups.values()]) for w in ("before", "learned")]
+    lines += [
+        _row(f"hours lost a coat, {w}", [f"{g['bells'][w]['lost_h']:.2f}" for g in groups.values()])
+        for w in ("before", "learned")
+    ]
     for name in WET:
         beside = [g["as_wet"][name] for g in groups.values()]
-        lines.append(_row(f"  timer as often {name}", [f"{b['timer_lost_h']:.2f} ({b['of_timer']:.2f})" for b in beside]))
-        lines.append(_row(f"  best number as often {name}", [f"{b['number_lost_h']:.2f} ({b['of_number']:.2f})" for b in beside]))
+        lines.append(
+            _row(
+                f"  timer as often {name}", [f"{b['timer_lost_h']:.2f} ({b['of_timer']:.2f})" for b in beside]
+            )
+        )
+        lines.append(
+            _row(
+                f"  best number as often {name}",
+                [f"{b['number_lost_h']:.2f} ({b['of_number']:.2f})" for b in beside],
+            )
+        )
     return "\n".join(lines)
 
 

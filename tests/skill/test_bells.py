@@ -44,9 +44,7 @@ def still_air(humidity: float = 0.5) -> AirSeries:
 def some_waits(seed: int = 4, many: int = 30) -> list[Wait]:
     draw = np.random.default_rng(seed)
     kinds = np.where(draw.random(many) < 0.3, "prime", "backup")
-    return [
-        wait(float(draw.uniform(0, 40)), float(draw.uniform(2, 8)), 3.0, str(kind)) for kind in kinds
-    ]
+    return [wait(float(draw.uniform(0, 40)), float(draw.uniform(2, 8)), 3.0, str(kind)) for kind in kinds]
 
 
 class TestRung:

@@ -13,7 +13,7 @@ from service.learning.story import Felt, Weighed
 from tests.skill.air import LEAST_HUMIDITY, MOST_HUMIDITY, as_measured, one_after_the_other, room_air
 from tests.skill.eyes import Eyes
 from tests.skill.life import by_day
-from tests.skill.shop import SOUND, SPLITS, UNEVEN, WIDER, Habits, Shop
+from tests.skill.shop import SOUND, SPLITS, UNEVEN, WIDER, Habits, Mould, Shop
 from tests.skill.truth import READY, Patch
 
 HOUR_S = 3600.0
@@ -22,7 +22,12 @@ HOUR_S = 3600.0
 class TestSpreads:
     def test_all_in_all_half_as_wide_again_as_the_drying_model_says(self) -> None:
         """Its section 6: 0.35, 0.5, 0.15, 0.3; of pockets it says nothing."""
-        stated = {EffectKind.DRAUGHT: 0.35, EffectKind.DRYING: 0.5, EffectKind.THICKNESS: 0.15, EffectKind.SOAKING: 0.3}
+        stated = {
+            EffectKind.DRAUGHT: 0.35,
+            EffectKind.DRYING: 0.5,
+            EffectKind.THICKNESS: 0.15,
+            EffectKind.SOAKING: 0.3,
+        }
         for kind, spread in stated.items():
             assert SPLITS[kind].total == pytest.approx(WIDER * spread, rel=0.02)
 
@@ -94,23 +99,33 @@ class TestAir:
 
 class TestEyes:
     def eyes(self, **habits: float) -> Eyes:
-        exact = {"scale_kg": 0.0, "gun_bias_k": 0.0, "hand_threshold": READY, "hand_noise": 0.0, "lapse": 0.0, "gross": 0.0}
+        exact = {
+            "scale_kg": 0.0,
+            "gun_bias_k": 0.0,
+            "hand_threshold": READY,
+            "hand_noise": 0.0,
+            "lapse": 0.0,
+            "gross": 0.0,
+        }
         return Eyes(Habits(**(exact | habits)), np.random.default_rng(1))
 
-    def zones(self, saturation: float) -> tuple[object, list[list[Patch]]]:
+    def zones(self, saturation: float) -> tuple[Mould, list[list[Patch]]]:
         shop = Shop(0, 1)
         mould = shop.mould(1)
         coat = mould.recipe.steps[0].coat
         full = np.full(8, saturation)
         return mould, [
-            [Patch(z.shape, shop.laws, 1.0, 1.0, 0.0, 290.0, (coat,), full) for _ in z.pieces] for z in mould.zones
+            [Patch(z.shape, shop.laws, 1.0, 1.0, 0.0, 290.0, (coat,), full) for _ in z.pieces]
+            for z in mould.zones
         ]
 
     def test_a_true_scale_tells_wax_shell_and_water(self) -> None:
         mould, zones = self.zones(0.5)
         area = sum(z.area * z.area_m2 for z in mould.zones)
         told = self.eyes().weigh(mould, zones, 3.0)
-        assert told == Weighed(1, 3.0, pytest.approx(mould.wax_kg + area * 0.6e-3 * (1650.0 + 0.5 * 0.29 * 998.0)))
+        assert told == Weighed(
+            1, 3.0, pytest.approx(mould.wax_kg + area * 0.6e-3 * (1650.0 + 0.5 * 0.29 * 998.0))
+        )
 
     @pytest.mark.parametrize(("saturation", "dry"), [(0.34, True), (0.35, True), (0.36, False)])
     def test_a_true_hand_tells_dry_at_the_limit(self, saturation: float, dry: bool) -> None:
@@ -139,7 +154,8 @@ class TestEyes:
 
 class TestDays:
     @pytest.mark.parametrize(
-        ("hour", "expected"), [(6.99, 7.0), (7.0, 7.0), (15.0, 15.0), (22.0, 22.0), (22.01, 31.0), (24.5, 31.0)]
+        ("hour", "expected"),
+        [(6.99, 7.0), (7.0, 7.0), (15.0, 15.0), (22.0, 22.0), (22.01, 31.0), (24.5, 31.0)],
     )
     def test_nights_are_slept(self, hour: float, expected: float) -> None:
         assert by_day(hour * HOUR_S) == pytest.approx(expected * HOUR_S)
