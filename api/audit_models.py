@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from pydantic import Field
+
 from api.fact_models import FactOut, fact_out
 from api.models import EXAMPLE_TIME, Out, example
 from api.mould_models import MOULD, MouldOut, mould_out
@@ -284,6 +286,8 @@ class AuditOut(Out):
             "stands_out": [STANDS_OUT],
             "chain_checked_at": EXAMPLE_TIME,
             "air_by_the_hour_s": 0.0,
+            "heard": 7,
+            "learned": True,
         }
     )
     mould: MouldOut
@@ -299,6 +303,10 @@ class AuditOut(Out):
     stands_out: list[StandsOutOut]
     chain_checked_at: datetime | None
     air_by_the_hour_s: float
+    heard: int = Field(
+        description="how many weights, faces, hands and redips of its own it was worked out with"
+    )
+    learned: bool = Field(description="it was worked out with other numbers than the usual ones")
 
 
 def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datetime) -> AuditOut:
@@ -316,6 +324,8 @@ def audit_out(audit: Audit, site: Site | None, rooms: Sequence[Room], now: datet
         stands_out=[_stands_out(item, site) for item in audit.stands_out],
         chain_checked_at=audit.chain_checked_at,
         air_by_the_hour_s=audit.air_by_the_hour_s,
+        heard=audit.heard,
+        learned=audit.learned,
     )
 
 

@@ -37,6 +37,7 @@ def audit_context(audit: Audit, site: Site | None, rooms: Sequence[Room]) -> dic
         "result": result_line(audit, site),
         "photos": photos_of(audit.facts),
         "compared": words.compared_line(audit.sound_shells),
+        "worked_with": words.worked_with_line(audit),
         "stands_out": [_standing(item, site) for item in audit.stands_out[:MOST_STAND_OUT]],
         "more_stand_out": max(len(audit.stands_out) - MOST_STAND_OUT, 0),
         "coats": [coat_row(coat, audit, site) for coat in audit.coats],

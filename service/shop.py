@@ -301,7 +301,12 @@ class Shop:
             chain_intact=self.records.mould_chain_broken_at(mould_id) is None,
             chain_checked_at=last_check(self.records).at,
         )
-        return replace(audit, surfaces=felt_surfaces(self._surface_readings(p, now)))
+        return replace(
+            audit,
+            surfaces=felt_surfaces(self._surface_readings(p, now)),
+            heard=sum(not each.left_out for each in self._keeper.heard(p)),
+            learned=not self._keeper.learner.learned(p, now).of_the_usual,
+        )
 
     def _surface_readings(self, p: Progress, now: datetime) -> Iterator[Reading]:
         """Of the rooms it hung in, while it hung there."""

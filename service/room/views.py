@@ -406,6 +406,8 @@ class Audit:
         0.0  # of its life, known by the hour's mean alone: its readings were thinned out
     )
     surfaces: tuple[FeltSurface, ...] = ()
+    heard: int = 0  # how many weights, faces, hands and redips of its own it was worked out with
+    learned: bool = False  # its numbers are other than the usual: what was heard of it, or taught by others
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from service.local_time import (
     zone_of,
 )
 from service.words.air import air_line, freshness_line, guessing_line, sensor_line, swing_line
-from service.words.audit import air_fault_line, coat_faults
+from service.words.audit import air_fault_line, coat_faults, worked_with_line
 from service.words.brief import brief
 from service.words.dipping import at_tank_line, dip_remembered, dipped_button, left_line
 from service.words.due import due_range, has_hour, range_of, sure_by

@@ -5,10 +5,10 @@ from __future__ import annotations
 from service.local_time import span
 from service.records.facts import NO_TANK
 from service.records.shop_facts import Site
-from service.room.views import AirFault, AirWrong, CoatAudit
+from service.room.views import AirFault, AirWrong, Audit, CoatAudit
 from service.terms import term
 from service.units import Dimension, show_apart
-from service.voice import say
+from service.voice import say, say_many
 from service.words.moulds import tank_words
 from service.words.numbers import percent, units_of
 
@@ -20,6 +20,21 @@ AIR_WRONG = {
     AirWrong.SWUNG: Dimension.TEMPERATURE_DIFFERENCE,
 }
 AT_MOST = (AirWrong.TOO_WARM, AirWrong.TOO_DAMP, AirWrong.SWUNG)
+
+
+def worked_with_line(audit: Audit) -> str:
+    """With which numbers its life was worked out. Empty where nothing was."""
+    if audit.from_notebook:
+        return ""
+    if audit.heard:
+        return say_many(
+            "Worked out with what the shop taught, and one thing that was heard of this shell itself.",
+            "Worked out with what the shop taught, and {number} things that were heard of this shell itself.",
+            audit.heard,
+        )
+    if audit.learned:
+        return say("Worked out with what other shells of this shop taught.")
+    return say("Worked out with the usual numbers: nothing was learned yet.")
 
 
 def coat_faults(coat: CoatAudit, site: Site | None) -> list[str]:

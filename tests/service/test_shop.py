@@ -972,3 +972,24 @@ class TestReplies:
         shop.reply(self.token(row, small), Said.ON_MY_WAY)
         assert [r.what for r in small.records.open_alerts()[0].replies] == ["on my way"]
         assert shop.board().troubles[0].code == "estimate_behind"
+
+
+def test_an_audit_says_what_it_was_worked_out_with(small: SmallShop, shop: Shop) -> None:
+    small.hang()
+    small.dip()
+    small.work_out()
+    plain = shop.audit(1)
+    assert (plain.heard, plain.learned) == (0, False)
+    small.let_pass(1)
+    shop.check(1, "dry", None, "bench 1", next(small.keys))
+    small.work_out()
+    told = shop.audit(1)
+    assert (told.heard, told.learned) == (1, True)
+    assert told.chart[-1].newest_saturation < plain.chart[-1].newest_saturation
+    assert told.chart[-1].newest_saturation == pytest.approx(
+        small.now().zones[0].newest_saturation, abs=2e-3
+    )
+    small.hang("Curlew")
+    small.dip(2)
+    other = shop.audit(2)
+    assert (other.heard, other.learned) == (0, True)

@@ -24,9 +24,7 @@ def main(arguments: list[str] | None = None) -> None:
     asked.add_argument("--learn-from", type=int, default=10, help="moulds before any is scored (10)")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--members", type=int, default=Plan.members)
-    asked.add_argument(
-        "--own", type=float, default=1.0, help="how much rougher each mould's own scatter is than drawn (1)"
-    )
+    asked.add_argument("--own", type=float, default=1.0, help="each mould's own scatter, so many times (1)")
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--json", action="store_true", help="print JSON, not a table")
     given = asked.parse_args(arguments)

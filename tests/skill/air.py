@@ -64,14 +64,12 @@ def _rain(draw: np.random.Generator, day: Array) -> Array:
 def as_measured(draw: np.random.Generator, air: AirSeries) -> AirSeries:
     """What the shop's own sensor says: 0.15 K and 1 point off for good (one in twenty twice that), and noise.
 
-    Good digital sensors are sold as within 0.2 to 0.3 K and 2 points (from memory). The noise of a reading: 0.1 K, 1 point.
+    Good digital sensors are sold as within 0.2 to 0.3 K and 2 points (from memory). Noise of a reading: 0.1 K, 1 point.
     """
     points = air.time_s.size
     temperature_k = air.temperature_k + draw.normal(0.0, 0.15) + draw.normal(0.0, 0.1, points)
     humidity = air.humidity + draw.normal(0.0, 0.01) + draw.normal(0.0, 0.01, points)
-    return AirSeries(
-        air.time_s, temperature_k, np.clip(humidity, 0.05, 1.0), air.speed_m_s, air.pressure_pa
-    )
+    return AirSeries(air.time_s, temperature_k, np.clip(humidity, 0.05, 1.0), air.speed_m_s, air.pressure_pa)
 
 
 def one_after_the_other(airs: Sequence[AirSeries]) -> AirSeries:

@@ -1,9 +1,9 @@
 """Bells held against the truth: how wet the coat was that they rang for, and how many hours they rang late.
 
 The rules that know nothing of drying are tuned with hindsight, shop by shop and kind of coat by kind of coat, so that
-they ring as many wet bells as the learned one and lose the fewest hours at that. Hours lost grow and wet bells get fewer
-with the number a rule waits for, so the least number that rings no more wet bells is the best one. All bells are asked of
-the same coats in the same state; nights are left out, since they are the same for all.
+they ring as many wet bells as the learned one and lose the fewest hours at that. Hours lost grow and wet bells get
+fewer with the number a rule waits for, so the least number that rings no more wet bells is the best one. All bells are
+asked of the same coats in the same state; nights are left out, since they are the same for all.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from service.drying.air import wet_bulb_k
 from service.drying.weather import AirSeries
 from tests.skill.air import deficit_pa
 from tests.skill.life import Wait
-from tests.skill.truth import READY
 
 Array = NDArray[np.float64]
 
@@ -45,7 +44,7 @@ class Clock:
     total: Array
 
     def at(self, time_s: Array | float) -> Array:
-        return np.interp(time_s, self.time_s, self.total)
+        return np.asarray(np.interp(time_s, self.time_s, self.total))
 
     def when(self, total: Array) -> Array:
         return np.interp(total, self.total, self.time_s)

@@ -10,9 +10,11 @@ import numpy as np
 from service.drying.zone import Limits
 from service.learning.effect import Effect, EffectKind
 from service.learning.story import Evidence, Story, StoryDip, StoryZone
+from tests.skill.laws import USUAL
 from tests.skill.life import (
     NEXT_AFTER_COATS,
     NOTHING_KNOWN,
+    Asking,
     AtWork,
     Dry,
     Forecast,
@@ -24,7 +26,7 @@ from tests.skill.life import (
     by_day,
 )
 from tests.skill.shop import IMMERSION_S, MadeCoat, Mould, Step, Zone, coat_name, hook_name, pocket_name
-from tests.skill.truth import READY, USUAL, Patch, Path, lay
+from tests.skill.truth import READY, Patch, Path, lay
 
 LIMITS = Limits(ready_saturation=READY)
 MINUTE_S = 60.0
@@ -61,7 +63,7 @@ class Hanging:
             told = self.work.eyes.redip(max(patch.newest for patch in patches), n + 1, at_s)
             self.evidence += [told] if told else []
 
-    def _wait(self, step: Step, dip_s: float) -> Life:
+    def _wait(self, step: Step, dip_s: float) -> Asking[float]:
         """Forecasts, looks and the bell of one wait; its record. Returns the bell."""
         least_s = dip_s + step.least_s
         prior = yield from self._foretold(dip_s, bare=True) if self._from_the_prior else _nothing()
@@ -84,7 +86,7 @@ class Hanging:
         """Every third of the scored moulds: it changes nothing of what follows, and takes time."""
         return self.mould.number > self.work.scored_after and self.mould.number % 3 == 0
 
-    def _foretold(self, now_s: float, bare: bool = False) -> Life:
+    def _foretold(self, now_s: float, bare: bool = False) -> Asking[Forecast]:
         """bare: from the prior alone, as if nobody had looked at anything, ever."""
         heard = () if bare else tuple(self.evidence)
         story = Story(self.mould.number, self.zones, tuple(self.dips), heard, now_s)
@@ -148,7 +150,7 @@ class Hanging:
             laid.append(lay(replace(patch, transfer=zone.transfer * made.transfer), coat, soaked))
         return laid
 
-    def _at(self, at_s: float) -> Life:
+    def _at(self, at_s: float) -> Asking[list[Patch]]:
         """Every piece at this instant; the paths are drawn out as far as that if need be."""
         end_s = float(self.paths[0].time_s[-1])
         if at_s > end_s:

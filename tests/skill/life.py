@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Generator
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +49,7 @@ class Learn:
 
 @dataclass(frozen=True)
 class Told:
-    """When each member of a mould is ready, (members,), the horizon's end where not before; and what the mould teaches."""
+    """When each member of a mould is ready, (members,), the horizon's end at the latest; and what the mould teaches."""
 
     ready_s: Array
     site: Site | None
@@ -100,7 +100,10 @@ class Wait:
     bell_s: float
 
 
-Life = Generator[Any, Any, None]
+Answer = TypeVar("Answer")
+Asking = Generator[Any, Any, Answer]
+"""Something that has questions on its way to an answer."""
+Life = Asking[None]
 
 
 @dataclass

@@ -1,8 +1,8 @@
-"""A hidden true shop of the study: what its shells obey, its hooks, recipes and moulds, and how its people look and weigh.
+"""A hidden true shop of the study: what its shells obey, its hooks, recipes and moulds, and how its people look.
 
 Spreads are those of the drying model's section 6, half as much again (`WIDER`), and split into what a shop, a hook or a
-recipe's coats of a kind have in common and what is each mould's, coat's or wait's own. The own parts are our choice; they
-bound what anybody can foretell. Nothing here is read by the service.
+recipe's coats of a kind have in common and what is each mould's, coat's or wait's own. The own parts are our choice;
+they bound what anybody can foretell. Nothing here is read by the service.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Many hidden shops worked out side by side, and what came of each.
 
-In each round every shop asks for one thing; all shells that are to be dried are dried together, and all moulds that are to
-be worked out likewise. Each shop has a stretch of time of its own, so that one series of air serves them all.
+In each round every shop asks for one thing; all shells that are to be dried are dried together, and all moulds that are
+to be worked out likewise. Each shop has a stretch of time of its own, so that one series of air serves them all.
 """
 
 from __future__ import annotations
@@ -23,9 +23,10 @@ from service.learning.smoother import MEMBERS, assimilate
 from tests.skill.air import as_measured, one_after_the_other, room_air
 from tests.skill.bells import TIMER, Rung, best, clocks, rung, tuned_rung
 from tests.skill.hanging import Hanging
+from tests.skill.laws import USUAL
 from tests.skill.life import DAY_S, AtWork, Dry, Forecast, Learn, Told, Wait
 from tests.skill.shop import HOUR_S, SOUND, Shop
-from tests.skill.truth import READY, TOO_WET, USUAL, dry
+from tests.skill.truth import CLEARLY_WET, READY, TOO_WET, dry
 
 Array = NDArray[np.float64]
 
@@ -34,9 +35,8 @@ DRIED_BELOW = 0.30
 HORIZON_S = 96 * HOUR_S
 TOGETHER = 25
 """Shops worked out side by side: more gain little and need memory."""
-CLEARLY_WET = 0.55
 WET = {"above 0.35": READY, "above 0.40": TOO_WET, "above 0.55": CLEARLY_WET}
-"""Any above the limit; too wet; half-way to what was found to be poor (see `truth`)."""
+"""Any above the limit; too wet; clearly wet (see `truth`)."""
 WHEN = ("prior", "first", "last")
 
 Foretold = Callable[..., list[Told]]
@@ -56,9 +56,10 @@ class Plan:
 
 @dataclass(frozen=True)
 class Score:
-    """One shop's scored waits. errors (as shares of the wait), inside: by `WHEN`, one for each (prior: of every third mould).
+    """One shop's scored waits.
 
-    before, learned: bells from the prior and from what was learned. timer, number: tuned to each limit of `WET`.
+    errors (as shares of the wait), inside: by `WHEN`, (waits,); of the prior, and its bells `before`, those of every
+    third mould. learned: bells from what was learned. timer, number: rules tuned to each limit of `WET`.
     """
 
     shop: int
@@ -158,7 +159,9 @@ def foretell(asked: Sequence[Learn], air: AirSeries, members: int) -> list[Told]
     for one in learnt:
         coming = np.stack([next(done).ready_s for _ in one.now])
         ready = np.where(np.isnan(one.ready_s), coming, one.ready_s)
-        told.append(Told(np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0), one.site))
+        told.append(
+            Told(np.where(np.isnan(ready), one.now[0].time_s + HORIZON_S, ready).max(axis=0), one.site)
+        )
     return told
 
 
@@ -197,7 +200,9 @@ def score(work: AtWork, known_air: AirSeries, learn_from: int) -> Score:
 
 def _errors(waits: Sequence[Wait], told: Sequence[Forecast]) -> Array:
     """How far the middle lies off, as a share of the true wait; late is positive."""
-    return np.array([(f.middle_s - w.ready_s) / (w.ready_s - w.dip_s) for w, f in zip(waits, told, strict=True)])
+    return np.array(
+        [(f.middle_s - w.ready_s) / (w.ready_s - w.dip_s) for w, f in zip(waits, told, strict=True)]
+    )
 
 
 def _inside(waits: Sequence[Wait], told: Sequence[Forecast]) -> Array:
@@ -213,4 +218,6 @@ def groups_of(scores: Sequence[Score]) -> dict[str, list[Score]]:
         "all": list(scores),
         "no mismatch": [one for one in scores if one.mismatch == SOUND],
         "mismatch": [one for one in scores if one.mismatch != SOUND],
-    } | {kind: [one for one in scores if one.mismatch == kind] for kind in ("diffusion", "isotherm", "uneven")}
+    } | {
+        kind: [one for one in scores if one.mismatch == kind] for kind in ("diffusion", "isotherm", "uneven")
+    }

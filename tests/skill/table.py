@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.skill.study import WET, WHEN, Plan, Score, groups_of
 
+FORECAST = ("median_error", "median_late", "cover", "truth_earlier", "truth_later")
 HEADS = {"prior": "before", "first": "after, at dip", "last": "after, at bell"}
 
 
@@ -32,6 +33,8 @@ def summary(scores: Sequence[Score]) -> dict[str, Any]:
 def _forecast(scores: Sequence[Score], when: str) -> dict[str, float]:
     errors = np.concatenate([one.errors[when] for one in scores])
     inside = np.concatenate([one.inside[when] for one in scores])
+    if not errors.size:
+        return dict.fromkeys(FORECAST, float("nan"))
     return {
         "median_error": float(np.median(np.abs(errors))),
         "median_late": float(np.median(errors)),

@@ -13,7 +13,7 @@ from service.learning.story import Felt, Weighed
 from tests.skill.air import LEAST_HUMIDITY, MOST_HUMIDITY, as_measured, one_after_the_other, room_air
 from tests.skill.eyes import Eyes
 from tests.skill.life import by_day
-from tests.skill.shop import SOUND, SPLITS, UNEVEN, WIDER, Habits, Shop
+from tests.skill.shop import SOUND, SPLITS, UNEVEN, WIDER, Habits, Mould, Shop
 from tests.skill.truth import READY, Patch
 
 HOUR_S = 3600.0
@@ -109,7 +109,7 @@ class TestEyes:
         }
         return Eyes(Habits(**(exact | habits)), np.random.default_rng(1))
 
-    def zones(self, saturation: float) -> tuple[object, list[list[Patch]]]:
+    def zones(self, saturation: float) -> tuple[Mould, list[list[Patch]]]:
         shop = Shop(0, 1)
         mould = shop.mould(1)
         coat = mould.recipe.steps[0].coat

@@ -1,4 +1,4 @@
-"""The truth of the study agrees with the reference table and with the service where their laws are one, and nowhere else."""
+"""The study's truth agrees with the reference table and with the service where their laws are one, and only there."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from service.drying.shell import Coat, Parameters, ZoneShape
 from service.drying.solver import advance
 from service.drying.weather import AirSeries
 from service.drying.zone import Limits, dip, hang
+from tests.physics.test_published_shells import left_wet
 from tests.physics.test_reference_cases import CASES, ROWS, air_of
 from tests.skill.air import room_air
-from tests.skill.laws import ACTIVITY, DIFFUSION, Laws
+from tests.skill.laws import ACTIVITY, DIFFUSION, USUAL, Laws
 from tests.skill.shop import MISMATCHES
-from tests.skill.truth import CELLS, READY, USUAL, Patch, Path, dry, lay
+from tests.skill.truth import CELLS, CLEARLY_WET, READY, TOO_WET, Patch, Path, dry, lay
 
 HOUR_S = 3600.0
 SOAKED = USUAL.sorptivity_kg_m2_s05 * np.sqrt(15.0)
@@ -50,7 +51,7 @@ def test_the_reference_table(case: str) -> None:
 
 
 def test_the_service_in_changing_air() -> None:
-    """Two coats in a room with days, nights and rain: saturation within 0.003 at each of three looks, the face within 0.2 K."""
+    """Two coats through days, nights and rain: at each of three looks within 0.003 of saturation, the face 0.2 K."""
     air = room_air(np.random.default_rng(3), 0.0, 4)
     air_k = float(air.temperature_k[0])
     zone, patch = hang(PIECE, air_k, 0.0), bare(air_k=air_k)
@@ -154,3 +155,13 @@ def test_a_path_drawn_out_is_the_whole_path() -> None:
     joined = start.then(more)
     assert (np.diff(joined.time_s) > 0).all()
     assert joined.at(4 * HOUR_S).newest == pytest.approx(whole.at(4 * HOUR_S).newest, abs=1e-3)
+
+
+def test_how_wet_is_too_wet() -> None:
+    """The numbers of the module's words: what 1, 1.5, 1.9 and 2 h between backup coats leave in the newest."""
+    poor, between, nearly, good = (left_wet(hours) for hours in (1.0, 1.5, 1.9, 2.0))
+    assert (round(min(poor), 2), round(max(poor), 2)) == (0.78, 0.86)
+    assert (round(min(good), 2), round(max(good), 2)) == (0.34, 0.36)
+    assert min(between) > CLEARLY_WET - 0.01
+    assert max(nearly) < TOO_WET + 0.01
+    assert max(good) < TOO_WET

@@ -36,13 +36,14 @@ class SmallShop:
         self.database = Database(f"sqlite:///{folder / 'coatbell.db'}")
         self.records = Records(self.database, self.clock)
         self.keys = map("key {}".format, count())
+        self.members = MEMBERS
         self.begin()
 
     def begin(self) -> None:
         """Start the service, or start it again: what was only in memory is gone."""
         settings = load_settings(None, {"data": {"folder": str(self.folder)}}, environ={})
         shelf = RecipeShelf(Path(str(files("configs") / "recipes")), self.folder / "recipes")
-        self.keeper = Keeper(self.records, settings.parameters, self.sensors_now, members=MEMBERS)
+        self.keeper = Keeper(self.records, settings.parameters, self.sensors_now, members=self.members)
         self.keeper.open_books(self.clock.now())
         self.keeper.restore()
         self.shop = Shop(self.records, self.keeper, shelf, self.clock, settings)

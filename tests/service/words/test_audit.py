@@ -10,12 +10,13 @@ import pytest
 from service import words
 from service.records.recipes import CoatKind
 from service.records.shop_facts import Site
-from service.room.views import AirFault, AirWrong, CoatAudit
+from service.room.views import AirFault, AirWrong, Audit, CoatAudit
 from service.units import Units
 from tests.service.alerts.scene import (
     NOW,
     SITE,
     hours,
+    mould,
 )
 
 US = replace(SITE, units=Units.US, time_zone="America/New_York")
@@ -114,3 +115,27 @@ def test_wires_asked_and_given_and_a_short_gap_are_no_faults() -> None:
 def test_air_that_was_not_as_asked_is_a_fault(fault: AirFault, site: Site | None, line: str) -> None:
     late = audit(air_faults=(fault,), late=True)
     assert words.coat_faults(late, site) == ["Next coat went on after the longest wait", line]
+
+
+class TestWorkedWith:
+    """Which numbers an audit was worked out with."""
+
+    def line(self, heard: int = 0, learned: bool = False, from_notebook: bool = False) -> str:
+        whole = Audit(mould(), (), (), (), True, from_notebook=from_notebook, heard=heard, learned=learned)
+        return words.worked_with_line(whole)
+
+    def test_nothing_was_learned_yet(self) -> None:
+        assert self.line() == "Worked out with the usual numbers: nothing was learned yet."
+
+    def test_others_taught(self) -> None:
+        assert self.line(learned=True) == "Worked out with what other shells of this shop taught."
+
+    @pytest.mark.parametrize(("heard", "told"), [(1, "one thing that was"), (7, "7 things that were")])
+    def test_it_was_heard_itself(self, heard: int, told: str) -> None:
+        assert (
+            self.line(heard, learned=True)
+            == f"Worked out with what the shop taught, and {told} heard of this shell itself."
+        )
+
+    def test_of_a_notebook_nothing_is_worked_out(self) -> None:
+        assert self.line(from_notebook=True) == ""
