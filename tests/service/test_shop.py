@@ -986,9 +986,7 @@ def test_an_audit_says_what_it_was_worked_out_with(small: SmallShop, shop: Shop)
     told = shop.audit(1)
     assert (told.heard, told.learned) == (1, True)
     assert told.chart[-1].newest_saturation < plain.chart[-1].newest_saturation
-    assert told.chart[-1].newest_saturation == pytest.approx(
-        small.now().zones[0].newest_saturation, abs=2e-3
-    )
+    assert told.chart[-1].newest_saturation == pytest.approx(small.now().zones[0].newest_saturation, abs=2e-3)
     small.hang("Curlew")
     small.dip(2)
     other = shop.audit(2)
