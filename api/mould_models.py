@@ -61,6 +61,7 @@ MOULD = {
     "wires_due": False,
     "due_at": EXAMPLE_TIME,
     "about_at": "2025-12-11T14:00:00Z",
+    "sureness_usual": False,
     "due_early_at": "2025-12-11T13:30:00Z",
     "due_late_at": "2025-12-11T15:10:00Z",
     "least_wait_until": EXAMPLE_TIME,
@@ -179,6 +180,9 @@ class MouldOut(Out):
     )
     due_late_at: datetime | None = Field(
         description="null, though `due_early_at` is known: it may take longer than the air is forecast"
+    )
+    sureness_usual: bool = Field(
+        description="its own doubt is not worked out yet (seconds after a dip or a start): `due_at` is late enough for any"
     )
     least_wait_until: datetime | None
     longest_wait_until: datetime | None

@@ -94,6 +94,12 @@ class Run:
         self._wait_for_air()
         self.coatbell.write()
         self.coatbell.look()
+        self.coatbell._work_out_spread()
+
+    def learn_from_the_past(self) -> None:
+        """What the shells that left taught, before anything else happens."""
+        while self.coatbell.keeper.learn_from_the_finished(self.clock.now(), 1.0):
+            pass
 
     def _wait_for_air(self) -> None:
         """Usually two sensors or three speak; one has a loose plug and one a failing battery."""
@@ -113,6 +119,7 @@ def finished(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Run]:
     run = Run(tmp_path_factory.mktemp("demo"))
     run.coatbell.start()
     try:
+        run.learn_from_the_past()
         run.hung = {mould.id for mould in run.coatbell.shop.board().moulds}
         while run.clock.now() < BEGIN + LONGEST and run.coatbell.shop.board().moulds:
             run.step()
