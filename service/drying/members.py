@@ -1,10 +1,9 @@
-"""Zones with their doubt, dried: all members of many zones side by side, in single precision, on a thread or more."""
+"""Zones with their doubt, dried: all members of many zones side by side, in single precision."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -34,10 +33,8 @@ Array = NDArray[np.float64]
 
 PRECISION: DTypeLike = np.float32
 PACE = Pace(first_s=60.0, longest_s=3600.0, saturation=1.5e-3, temperature_k=0.3)
-COLUMNS, FEWEST_COLUMNS = 8192, 2048
-"""How many members at most are worked out at once, and how many make a second thread worth while (measured)."""
-THREADS = 2
-"""A page must not wait for members: two cores of a small computer's four."""
+COLUMNS = 8192
+"""How many members at most are worked out at once: fewer are lost in calls, more in memory (measured)."""
 
 
 @dataclass(frozen=True)
@@ -56,30 +53,18 @@ def advance_members(
     parameters: Parameters,
     limits: Sequence[Limits],
     stop_when_dry: bool = False,
-    threads: int = THREADS,
 ) -> list[Advanced]:
     """Dry every member of each zone to the zone's own `until_s` (or until its limits are behind it).
 
     All zones hang in the same air and have equally many members. With `stop_when_dry` members end at times of their
     own, and `zone.time_s` is the latest of them: only ready_s and dry_s tell anything then. Raises as `solver.advance`.
-    threads: how many cores may be busy with it.
     """
     _check(zones, until_s, air, limits)
-    if threads < 1:
-        raise ValueError("members need at least one thread to dry on")
-
-    def dried(chunk: Sequence[int]) -> list[Advanced]:
-        way = _way([zones[n] for n in chunk], [until_s[n] for n in chunk], [limits[n] for n in chunk])
-        return _advanced([zones[n] for n in chunk], way, air, parameters, stop_when_dry)
-
-    chunks = _chunks(zones, threads)
-    with ThreadPoolExecutor(threads) as pool:
-        done = pool.map(dried, chunks) if len(chunks) > 1 and threads > 1 else map(dried, chunks)
-        found = {
-            n: own
-            for chunk, owns in zip(chunks, done, strict=True)
-            for n, own in zip(chunk, owns, strict=True)
-        }
+    found: dict[int, Advanced] = {}
+    for chunk in _chunks(zones):
+        some = [zones[n] for n in chunk]
+        way = _way(some, [until_s[n] for n in chunk], [limits[n] for n in chunk])
+        found.update(zip(chunk, _advanced(some, way, air, parameters, stop_when_dry), strict=True))
     return [found[n] for n in range(len(zones))]
 
 
@@ -101,12 +86,10 @@ def _check(
         raise ValueError("the air needs a share for each member")
 
 
-def _chunks(zones: Sequence[MemberZone], threads: int) -> list[list[int]]:
-    """Zones dried together: of like many coats, so that few cells are padding, and as many chunks for each thread."""
+def _chunks(zones: Sequence[MemberZone]) -> list[list[int]]:
+    """Zones dried together: of like many coats, so that few cells are padding, and as many in each chunk."""
     order = sorted(range(len(zones)), key=lambda n: len(zones[n].coats))
-    columns = sum(zone.members for zone in zones)
-    busy = min(threads, max(columns // FEWEST_COLUMNS, 1))
-    chunks = busy * math.ceil(columns / COLUMNS / busy)
+    chunks = math.ceil(sum(zone.members for zone in zones) / COLUMNS)
     size = math.ceil(len(zones) / max(chunks, 1))
     return [order[i : i + size] for i in range(0, len(order), max(size, 1))]
 

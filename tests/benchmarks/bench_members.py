@@ -2,7 +2,7 @@
 
 In one run and for the same members: coatbell, SciPy's BDF on the model written a second time, and plain NumPy
 (`solver.advance`, many zones at once), with how far each is from a tight solution, so that times are held against each
-other at equal error. Then a minute's tick, and how time grows with moulds, members, cells a coat and threads. Times
+other at equal error. Then a minute's tick, and how time grows with moulds, members and cells a coat. Times
 depend on the machine: they are printed, never asserted.
 """
 
@@ -20,7 +20,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.drying.members import (
-    THREADS,
     Advanced,
     Laid,
     MemberAir,
@@ -102,12 +101,12 @@ def measured(costs: list[Cost]) -> Iterator[None]:
     costs.append(Cost(wall_s, cpu_s, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0))
 
 
-def dry(zones: Sequence[MemberZone], doubt: MemberAir, threads: int) -> tuple[list[Advanced], list[Advanced]]:
+def dry(zones: Sequence[MemberZone], doubt: MemberAir) -> tuple[list[Advanced], list[Advanced]]:
     """To now, and from there 48 h on."""
     limits = [LIMITS] * len(zones)
-    now = advance_members(zones, [NOW_S] * len(zones), doubt.base, PARAMETERS, limits, threads=threads)
+    now = advance_members(zones, [NOW_S] * len(zones), doubt.base, PARAMETERS, limits)
     later = [one.zone for one in now]
-    return now, advance_members(later, [END_S] * len(zones), doubt, PARAMETERS, limits, threads=threads)
+    return now, advance_members(later, [END_S] * len(zones), doubt, PARAMETERS, limits)
 
 
 def ready_s(now: Sequence[Advanced], later: Sequence[Advanced]) -> Array:
@@ -139,12 +138,12 @@ class Comparison:
     rivals: tuple[Rival, ...]
 
 
-def compare(moulds: int, members: int, second: int, plain: int, threads: int = THREADS) -> Comparison:
+def compare(moulds: int, members: int, second: int, plain: int) -> Comparison:
     """second: how many columns SciPy computes too; plain: how many zones `solver.advance` does, one member of each."""
     zones, doubt, costs = hung(moulds, members), air(members), list[Cost]()
     columns = len(zones) * members
     with measured(costs):
-        found = ready_s(*dry(zones, doubt, threads))
+        found = ready_s(*dry(zones, doubt))
     few = [(n, n % members) for n in range(min(second, len(zones)))]
     waits, exact = Waits(zones, few), Bdf(zones, doubt, few)
     truth = waits.of(exact.ready_s(*TIGHT))
@@ -253,18 +252,16 @@ class Tick:
     forecast: Cost
 
 
-def tick(moulds: int, forecasts: int, members: int, threads: int = THREADS) -> Tick:
+def tick(moulds: int, forecasts: int, members: int) -> Tick:
     zones, doubt, costs = hung(moulds, members), air(members), list[Cost]()
     limits = [LIMITS] * len(zones)
-    before = advance_members(
-        zones, [NOW_S - 60.0] * len(zones), doubt.base, PARAMETERS, limits, threads=threads
-    )
+    before = advance_members(zones, [NOW_S - 60.0] * len(zones), doubt.base, PARAMETERS, limits)
     zones = [one.zone for one in before]
     with measured(costs):
-        now = advance_members(zones, [NOW_S] * len(zones), doubt.base, PARAMETERS, limits, threads=threads)
+        now = advance_members(zones, [NOW_S] * len(zones), doubt.base, PARAMETERS, limits)
     few = [one.zone for one in now[: forecasts * PLACES]]
     with measured(costs):
-        advance_members(few, [END_S] * len(few), doubt, PARAMETERS, limits[: len(few)], threads=threads)
+        advance_members(few, [END_S] * len(few), doubt, PARAMETERS, limits[: len(few)])
     return Tick(moulds, forecasts, *costs)
 
 
@@ -276,21 +273,21 @@ def cells_a_coat(count: int) -> Iterator[None]:
         yield
 
 
-def cost_of(moulds: int, members: int, cells: int = CELLS_PER_COAT, threads: int = THREADS) -> Cost:
+def cost_of(moulds: int, members: int, cells: int = CELLS_PER_COAT) -> Cost:
     costs = list[Cost]()
     with cells_a_coat(cells):
         zones, doubt = hung(moulds, members), air(members)
         with measured(costs):
-            dry(zones, doubt, threads)
+            dry(zones, doubt)
     return costs[0]
 
 
-def told(result: Comparison, threads: int) -> str:
+def told(result: Comparison) -> str:
     cost, ours = result.cost, result.coatbell
     lines = [
         f"{result.columns} members of {len(COATS)} coats of {CELLS_PER_COAT} cells, up to 24 h of noisy air to now, "
         "48 h ahead",
-        f"{cost.wall_s:.1f} s on {threads} threads, {cost.cpu_s:.1f} s of a core, peak memory {cost.peak_mb:.0f} MB",
+        f"{cost.wall_s:.1f} s on the clock, {cost.cpu_s:.1f} s of a core, peak memory {cost.peak_mb:.0f} MB",
         f"errors of the wait until ready: {result.compared} members against SciPy BDF to {TIGHT[0]:.0e}",
         str(ours),
         *(f"{rival}; ratio {rival.cpu_s / ours.cpu_s:.0f}" for rival in result.rivals),
@@ -321,9 +318,6 @@ def growth(moulds: Sequence[int], members: Sequence[int], cells: Sequence[int], 
         yield told_growth("members", number, cost_of(few, number), few * PLACES * number)
     for number in cells:
         yield told_growth("cells a coat", number, cost_of(few, MEMBERS, number), few * PLACES * MEMBERS)
-    for number in (1, 2, 4):
-        cost = cost_of(few, MEMBERS, threads=number)
-        yield told_growth("threads", number, cost, few * PLACES * MEMBERS)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -334,13 +328,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument(
         "--plain", type=int, default=1500, help="members that solver.advance computes as well"
     )
-    parser.add_argument("--threads", type=int, default=THREADS)
     parser.add_argument(
         "--growth", type=int, default=50, help="moulds with which growth is shown; 0: not at all"
     )
     wanted = parser.parse_args(arguments)
-    result = compare(wanted.moulds, wanted.members, wanted.second, wanted.plain, wanted.threads)
-    print(told(result, wanted.threads))
+    result = compare(wanted.moulds, wanted.members, wanted.second, wanted.plain)
+    print(told(result))
     print(told_tick(tick(min(wanted.moulds, 60), min(wanted.moulds, 12), wanted.members), wanted.members))
     if wanted.growth:
         for line in growth((10, 50, 200), (16, 64, 256), (2, 4, 8), wanted.growth):

@@ -120,55 +120,43 @@ class TestAsAlone:
 
 
 class TestChunks:
-    def test_many_chunks_and_threads_find_the_same(self, monkeypatch: pytest.MonkeyPatch) -> None:
+    def test_many_chunks_find_the_same(self, monkeypatch: pytest.MonkeyPatch) -> None:
         every, air = zones() * 2, swinging(60.0)
         ends = [zone.time_s + 30 * HOUR_S for zone in every]
-        once = advance_members(every, ends, air, PARAMETERS, [LIMITS] * 8, threads=1)
+        once = advance_members(every, ends, air, PARAMETERS, [LIMITS] * 8)
         monkeypatch.setattr(members, "COLUMNS", 2 * MEMBERS)
-        for threads in (1, 3):
-            again = advance_members(every, ends, air, PARAMETERS, [LIMITS] * 8, threads=threads)
-            for a, b in zip(once, again, strict=True):
-                assert a.zone.saturation == pytest.approx(b.zone.saturation, abs=2e-5)
-                assert a.ready_s == pytest.approx(b.ready_s, rel=1e-5, nan_ok=True)
+        again = advance_members(every, ends, air, PARAMETERS, [LIMITS] * 8)
+        for a, b in zip(once, again, strict=True):
+            assert a.zone.saturation == pytest.approx(b.zone.saturation, abs=2e-5)
+            assert a.ready_s == pytest.approx(b.ready_s, rel=1e-5, nan_ok=True)
 
     @pytest.mark.parametrize(
-        ("count", "threads", "sizes"),
-        [
-            (1, 2, [1]),
-            (3, 2, [3]),
-            (4, 2, [2, 2]),
-            (4, 1, [4]),
-            (8, 2, [4, 4]),
-            (9, 1, [5, 4]),
-            (9, 2, [5, 4]),
-            (17, 2, [5, 5, 5, 2]),
-        ],
+        ("count", "sizes"), [(1, [1]), (8, [8]), (9, [5, 4]), (16, [8, 8]), (17, [6, 6, 5])]
     )
-    def test_none_is_too_wide_and_each_thread_has_as_many(
-        self, count: int, threads: int, sizes: list[int], monkeypatch: pytest.MonkeyPatch
+    def test_none_is_too_wide_and_all_are_alike(
+        self, count: int, sizes: list[int], monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        """Eight zones of five members at most together, and a second thread from two zones each."""
+        """At most eight zones of five members together."""
         monkeypatch.setattr(members, "COLUMNS", 8 * MEMBERS)
-        monkeypatch.setattr(members, "FEWEST_COLUMNS", 2 * MEMBERS)
-        chunks = members._chunks([wet()] * count, threads)
+        chunks = members._chunks([wet()] * count)
         assert [len(chunk) for chunk in chunks] == sizes
         assert sorted(n for chunk in chunks for n in chunk) == list(range(count))
 
     def test_zones_of_like_many_coats_are_together(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(members, "COLUMNS", 2 * MEMBERS)
         thin, thick = wet(coats=[PRIME]), wet()
-        assert members._chunks([thick, thin, thick, thin], 1) == [[1, 3], [0, 2]]
+        assert members._chunks([thick, thin, thick, thin]) == [[1, 3], [0, 2]]
 
     def test_a_zone_wider_than_a_chunk_is_a_chunk(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(members, "COLUMNS", 2)
         found = advance_members([wet(), wet(HOLE)], [30 * HOUR_S] * 2, ROOM, PARAMETERS, [LIMITS] * 2)
         assert [one.zone.members for one in found] == [MEMBERS, MEMBERS]
 
-    def test_an_error_in_a_thread_is_told(self, monkeypatch: pytest.MonkeyPatch) -> None:
+    def test_a_broken_zone_is_told_even_among_whole_ones(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(members, "COLUMNS", MEMBERS)
         broken = replace(wet(), surface_k=np.full(MEMBERS, np.nan))
         with pytest.raises(FloatingPointError, match="could not be worked out"):
-            advance_members([wet(), broken], [30 * HOUR_S] * 2, ROOM, PARAMETERS, [LIMITS] * 2, threads=2)
+            advance_members([wet(), broken], [30 * HOUR_S] * 2, ROOM, PARAMETERS, [LIMITS] * 2)
 
 
 class TestEnds:
@@ -226,11 +214,6 @@ class TestRefused:
     def test_ends_and_limits_that_do_not_match(self, ends: list[float], limits: list[Limits]) -> None:
         with pytest.raises(ValueError, match="of its own"):
             advance_members([wet()], ends, ROOM, PARAMETERS, limits)
-
-    @pytest.mark.parametrize("threads", [0, -1])
-    def test_no_thread_at_all(self, threads: int) -> None:
-        with pytest.raises(ValueError, match="at least one thread"):
-            advance_members([wet()], [1e6], ROOM, PARAMETERS, [LIMITS], threads=threads)
 
     def test_air_of_other_members(self) -> None:
         with pytest.raises(ValueError, match="share for each member"):
