@@ -44,8 +44,7 @@ NAMED = {
 
 PACE = 0.15
 """What each wait has of its own, in draught and drying alike (assumed): the day's doors and fans, and that the model
-is not true. Drawn anew at each dip, so that no number of readings of one wait makes the next one certain. With 0.10
-the ranges held less than they said as soon as the true shells dried by another law."""
+is not true. Drawn anew at each dip, so that no number of readings of one wait makes the next one certain."""
 
 AREA = 0.25
 """Areas are reckoned from a few sizes, never measured (assumed)."""
