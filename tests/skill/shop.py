@@ -37,11 +37,11 @@ class Split:
 
 
 SPLITS = {
-    EffectKind.DRAUGHT: Split(0.40, 0.30, 0.10, 0.10),
-    EffectKind.DRYING: Split(0.60, 0.40, 0.15, 0.10),
-    EffectKind.THICKNESS: Split(0.17, 0.12, 0.08),
-    EffectKind.SOAKING: Split(0.40, 0.15, 0.13),
-    EffectKind.POCKET: Split(0.45, 0.35, 0.17),
+    EffectKind.DRAUGHT: Split(0.42, 0.30, 0.07, 0.07),
+    EffectKind.DRYING: Split(0.62, 0.40, 0.10, 0.07),
+    EffectKind.THICKNESS: Split(0.18, 0.12, 0.06),
+    EffectKind.SOAKING: Split(0.41, 0.15, 0.10),
+    EffectKind.POCKET: Split(0.46, 0.37, 0.12),
 }
 AREA = 0.30
 
