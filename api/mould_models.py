@@ -182,7 +182,7 @@ class MouldOut(Out):
         description="null, though `due_early_at` is known: it may take longer than the air is forecast"
     )
     sureness_usual: bool = Field(
-        description="its own doubt is not worked out yet (seconds after a dip or a start): `due_at` is late enough for any"
+        description="its own doubt is not worked out yet, just after a dip or a start: `due_at` is late enough for any"
     )
     least_wait_until: datetime | None
     longest_wait_until: datetime | None
