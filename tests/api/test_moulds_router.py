@@ -66,12 +66,13 @@ class TestRead:
         heron = mould(shop, "Heron")
         early, late = heron.started_at, heron.started_at + timedelta(hours=3)
         about = heron.started_at + timedelta(hours=1)
-        sure = replace(heron, due_early_at=early, due_late_at=late, about_at=about)
+        sure = replace(heron, due_early_at=early, due_late_at=late, about_at=about, sureness_usual=True)
         monkeypatch.setattr(shop, "mould", lambda mould_id: sure)
         told = client.get(f"/api/moulds/{heron.id}").json()
         assert datetime.fromisoformat(told["due_early_at"]) == early
         assert datetime.fromisoformat(told["due_late_at"]) == late
         assert datetime.fromisoformat(told["about_at"]) == about
+        assert told["sureness_usual"] is True
 
     @pytest.mark.parametrize(("query", "count"), [("", 12), ("?ended=false", 11), ("?ended=true", 1)])
     def test_ended_or_not(self, client: TestClient, shop: FakeShop, query: str, count: int) -> None:
