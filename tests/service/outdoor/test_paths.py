@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.outdoor.paths import along
@@ -44,6 +44,7 @@ JSON = st.recursive(
 )
 
 
+@settings(deadline=None)
 @given(JSON, st.lists(st.sampled_from(["a", "b", "c", "0", "1"]), min_size=1, max_size=4))
 def test_any_json_can_be_walked(data: Any, steps: list[str]) -> None:
     found = along(json.loads(json.dumps(data)), ".".join(steps))

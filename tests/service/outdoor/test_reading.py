@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.errors import BadInput
@@ -241,6 +241,7 @@ VALUE = st.one_of(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(st.fixed_dictionaries({"at": VALUE, "temperature": VALUE, "humidity": VALUE}), max_size=8))
 def test_whatever_comes_is_read_or_refused(rows: list[dict[str, Any]]) -> None:
     refused: list[str] = []

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.drying.weather import AirSeries
@@ -349,6 +349,7 @@ class TestMembers:
         assert plain.spread_k == pytest.approx([0.0])
 
 
+@settings(deadline=None)
 @given(
     hours=st.floats(1, 200),
     swing_k=st.floats(0, 30),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.room.air_wander import (
@@ -165,6 +165,7 @@ class TestLearned:
         assert (found.humidity2 > 0).all()
         assert found.temperature_k2.sum() < 0.02
 
+    @settings(deadline=None)
     @given(st.floats(0.05, 10.0), st.floats(2.0, 300.0), st.integers(1, 1000), st.floats(0.0, 5.0))
     def test_any_room_has_possible_variances(self, sd: float, tau_h: float, seed: int, swing: float) -> None:
         found = learn(

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.drying.air import vapour_density_kg_m3
@@ -246,6 +246,7 @@ class TestRoom:
         assert spreads[2] > 0.5 * 0.7 * 4.0
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(-3, 3), min_size=9, max_size=9))
 def test_its_doubt_is_a_covariance(weights: list[float]) -> None:
     found = doubt_outside(np.array(weights), _THERE)

@@ -107,7 +107,7 @@ class TestBorder:
         air = room_air(hours=96, humidity=0.7)
         to_come = forecast_air(air, (T0 + h(96)).timestamp(), 7 * 86400.0).series
         p = mould(1, 90, recipe=TWO_COATS)
-        assert found([p], 96, to_come)[1].air_humidity == pytest.approx(0.7)
+        assert found([p], 96, to_come)[1].air_humidity == pytest.approx(0.7, abs=2e-3)
 
 
 class TestWhatWouldDo:
