@@ -205,6 +205,7 @@ class ParameterSettings(Part):
     diffusivity_multiplier: Positive = 1.0
     thickness_multiplier: Positive = 1.0
     sorptivity_multiplier: Positive = 1.0
+    stirring_multiplier: Positive = 1.0
 
     def parameters(self) -> Parameters:
         values = self.model_dump()
