@@ -123,7 +123,7 @@ from service.storage import StorageNow
 from service.topic_desk import TopicDesk
 from service.units import Units
 from service.voice import Language, Voice, say
-from service.words import units_of
+from service.words import by_hour, units_of
 
 COAT_WAIT_S = 3 * 3600.0
 FINAL_WAIT_S = 30 * 3600.0
@@ -390,7 +390,7 @@ class FakeShop:
         now = self.clock.now()
         moulds = [m for m in self.all_moulds() if m.stage is not Stage.ENDED]
         rooms = tuple(self._room_now(r) for r in self._rooms)
-        order = sorted(moulds, key=lambda m: (m.due_at or now + timedelta(days=99), m.name))
+        order = sorted(moulds, key=by_hour)
         return Board(
             now,
             self._site,

@@ -131,7 +131,7 @@ from service.settings import Outdoor, Settings
 from service.storage import StorageNow, look_at_storage
 from service.topic_desk import NobodyListens, TopicDesk
 from service.voice import Language, Voice, later, say
-from service.words import units_of, unworkable_line
+from service.words import by_hour, units_of, unworkable_line
 
 log = logging.getLogger(__name__)
 
@@ -246,7 +246,7 @@ class Shop:
             demo=self.demo,
             speed=self.speed,
             rooms=seen.rooms,
-            moulds=tuple(sorted(seen.moulds, key=_urgency)),
+            moulds=tuple(sorted(seen.moulds, key=by_hour)),
             troubles=(*self._troubles(now), *_unworkable(seen.moulds)),
             version=self.changes.version,
             called=fitting(self._replies.called(), seen.moulds),
@@ -1009,11 +1009,6 @@ def _given(said: Mapping[str, object]) -> dict[str, object]:
 def _until(now: datetime, p: Progress) -> list[tuple[datetime, int]]:
     """The rooms it hung in before now."""
     return [(since, room_id) for since, room_id in p.rooms if since < now]
-
-
-def _urgency(mould: MouldNow) -> tuple[bool, float, str]:
-    """Due first, then by when; what cannot be told comes last."""
-    return (mould.due_at is None, mould.due_at.timestamp() if mould.due_at else 0.0, mould.name)
 
 
 def _unworkable(moulds: Sequence[MouldNow]) -> list[Trouble]:

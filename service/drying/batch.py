@@ -74,7 +74,9 @@ class Shells:
         return self._each(lambda value: value[..., keep])
 
     def as_precise_as(self, precision: DTypeLike) -> Self:
-        return self._each(lambda value: value.astype(precision))
+        """Raises FloatingPointError where a number is too large for it."""
+        with np.errstate(over="raise"):
+            return self._each(lambda value: value.astype(precision))
 
     def _each(self, change: Callable[[Array], Array]) -> Self:
         other = copy(self)

@@ -25,24 +25,24 @@ TOTAL = {
 """Standard deviations of the natural logarithms, as the drying model states them."""
 
 SHOP = {
-    EffectKind.DRAUGHT: 0.23,
-    EffectKind.DRYING: 0.35,
-    EffectKind.THICKNESS: 0.10,
+    EffectKind.DRAUGHT: 0.27,
+    EffectKind.DRYING: 0.40,
+    EffectKind.THICKNESS: 0.11,
     EffectKind.SOAKING: 0.25,
     EffectKind.POCKET: 0.30,
 }
 """The share of the whole shop (all assumed): one room, one habit of dipping, one error of a model number."""
 
 NAMED = {
-    EffectKind.DRAUGHT: 0.19,
-    EffectKind.DRYING: 0.30,
+    EffectKind.DRAUGHT: 0.20,
+    EffectKind.DRYING: 0.27,
     EffectKind.THICKNESS: 0.08,
-    EffectKind.SOAKING: 0.10,
-    EffectKind.POCKET: 0.20,
+    EffectKind.SOAKING: 0.12,
+    EffectKind.POCKET: 0.22,
 }
 """The share of one hook, of one recipe's coats of a kind, of one sort of pocket (all assumed)."""
 
-PACE = 0.15
+PACE = 0.10
 """What each wait has of its own, in draught and drying alike (assumed): the day's doors and fans, and that the model
 is not true. Drawn anew at each dip, so that no number of readings of one wait makes the next one certain."""
 

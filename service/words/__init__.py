@@ -27,7 +27,7 @@ from service.words.air import air_line, freshness_line, guessing_line, sensor_li
 from service.words.audit import air_fault_line, coat_faults, worked_with_line
 from service.words.brief import brief
 from service.words.dipping import at_tank_line, dip_remembered, dipped_button, left_line
-from service.words.due import due_range, has_hour, range_of, sure_by
+from service.words.due import by_hour, due_range, has_hour, range_of, sure_by
 from service.words.evidence import face_line, on_mould_line, sensor_on_line, worn_line
 from service.words.failure_factors import factor_name, factor_value
 from service.words.failure_print import odds_words, p_words, small_print

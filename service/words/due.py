@@ -68,6 +68,12 @@ def likely_at(mould: MouldNow) -> datetime | None:
     return mould.about_at or mould.due_at
 
 
+def by_hour(mould: MouldNow) -> tuple[bool, bool, float, str]:
+    """To sort by: what is due first, then by the hour that is shown; what has none comes last."""
+    hour = likely_at(mould)
+    return hour is None, mould.stage in WAITING, hour.timestamp() if hour else 0.0, mould.name
+
+
 def due_range(mould: MouldNow, site: Site | None, now: datetime) -> str | None:
     """``about 14:20, surely by 15:10``. None as for `range_of`."""
     found = range_of(mould, now)

@@ -31,6 +31,10 @@ class Lossy:
         self.port: int = self._listener.getsockname()[1]
         threading.Thread(target=self._listen, daemon=True).start()
 
+    @property
+    def is_whole(self) -> bool:
+        return self._line is Line.WHOLE
+
     def become(self, line: Line) -> None:
         """From now on; a cut breaks off what is open, live streams too."""
         self._line = line

@@ -1,6 +1,6 @@
 """The demo at high speed: every mould goes through its recipe, and each bell is held against the estimate.
 
-The whole service runs, with its broker and its pages; only the clock is moved by hand, a quarter of an hour at a time,
+The whole service runs, with its broker and its pages; only the clock is moved by hand, half an hour at a time,
 so that the run is as quick as the machine and the same each time. The air comes over real MQTT.
 """
 
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from statistics import median
 from time import monotonic, sleep
 
 import pytest
@@ -27,10 +28,10 @@ from tests.end_to_end.running import settings, wait_for
 from tests.ports import free_port
 
 BEGIN = datetime(2026, 3, 4, 9, 15, tzinfo=UTC)
-STEP = timedelta(minutes=15)
+STEP = timedelta(minutes=30)
 LONGEST = timedelta(days=11)
 AGREES_WITHIN = timedelta(minutes=3)
-"""A bell's moment was found as the air came in; the audit finds it again from the records alone."""
+"""A moment was found as the air came in; the audit finds it again from the records alone."""
 
 PATIENCE_S = 1.0
 
@@ -89,7 +90,7 @@ class Run:
         self.coatbell = Coatbell(self.settings, DemoOptions(), self.clock, ticking=False)
 
     def step(self) -> None:
-        """A quarter of an hour passes: sensors send, what came is stored, and everything is looked at."""
+        """Half an hour passes: sensors send, what came is stored, and everything is looked at."""
         self.clock.advance(STEP.total_seconds())
         self._wait_for_air()
         self.coatbell.write()
@@ -156,8 +157,11 @@ def test_every_mould_goes_through_its_recipe(finished: Run, dewaxed: Dewaxed) ->
         assert audit.chain_intact
 
 
-def test_each_bell_rang_at_the_moment_the_estimate_crossed_the_limit(finished: Run, dewaxed: Dewaxed) -> None:
-    compared = 0
+def test_each_bell_rang_when_it_was_sure_enough_and_never_before_the_limit(
+    finished: Run, dewaxed: Dewaxed
+) -> None:
+    """The audit knows the likeliest hour, with all that was heard since; the bell rang later by its doubt."""
+    longer = []
     for mould, audit in dewaxed:
         rung = {coat_of(alert): alert for alert in bells(finished, Kind.NEXT_DIP, mould)}
         for asked, following in zip(audit.coats, audit.coats[1:], strict=False):
@@ -168,13 +172,12 @@ def test_each_bell_rang_at_the_moment_the_estimate_crossed_the_limit(finished: R
                 f"{mould.name}: no bell for coat {following.coat}, only for {sorted(rung)}"
             )
             assert bell.since is not None
-            assert abs(bell.since - asked.ready_at) <= AGREES_WITHIN, (mould.name, asked.coat)
-            assert timedelta(0) <= bell.opened_at - bell.since <= STEP + AGREES_WITHIN, (
-                mould.name,
-                asked.coat,
-            )
-            compared += 1
-    assert compared >= 20
+            assert bell.since >= asked.ready_at - AGREES_WITHIN, (mould.name, asked.coat)
+            told_after = bell.opened_at - bell.since
+            assert timedelta(0) <= told_after <= 2 * STEP, (mould.name, asked.coat)
+            longer.append((bell.since - asked.dipped_at) / (asked.ready_at - asked.dipped_at))
+    assert len(longer) >= 20
+    assert 1.0 < median(longer) < 2.0
 
 
 def test_no_coat_went_on_before_the_one_under_it_was_ready(dewaxed: Dewaxed) -> None:

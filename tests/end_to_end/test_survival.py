@@ -31,7 +31,7 @@ from tests.ports import free_port
 SHOPS, KILLS_EACH = 2, 100
 SEED = int(os.environ.get("COATBELL_TEST_SEED", "20260302"))
 SPEED = 120.0
-SHORTEST_S, LONGEST_S = 0.0, 0.5
+SHORTEST_S, LONGEST_S = 0.0, 0.8
 SAME_SATURATION = 3e-3
 """As tests/service/room/test_keeper.py holds a wet state carried on against one played back from the facts."""
 HANDS = 3
@@ -242,7 +242,7 @@ def test_killed_two_hundred_times_at_random_under_load(tmp_path: Path) -> None:
     assert [siege.fault for siege in sieges if siege.fault] == []
     assert sum(siege.kills for siege in sieges) >= 200
     cut_off = sum(siege.told.pressed_again for siege in sieges)
-    assert cut_off > 40, "hardly any press was cut off: the load was too light to show anything"
+    assert cut_off > 25, "hardly any press was cut off: the load was too light to show anything"
 
 
 def press_what_is_left(lives: Lives, told: Told) -> None:

@@ -30,6 +30,8 @@ from tests.skill.truth import READY, Patch, Path, lay
 
 LIMITS = Limits(ready_saturation=READY)
 MINUTE_S = 60.0
+FELT_AT_BELL, LEFT_S = 0.5, 30 * MINUTE_S
+"""So often a hand before the dip is told (assumed), and so long at least a damp one is left."""
 
 
 class Hanging:
@@ -59,9 +61,23 @@ class Hanging:
             bell_s = yield from self._wait(step, at_s)
             at_s = by_day(bell_s + self.work.days.uniform(0.0, 20.0) * MINUTE_S)
             yield Until(at_s)
+            at_s = yield from self._felt_before_dip(at_s)
             patches = yield from self._at(at_s)
             told = self.work.eyes.redip(max(patch.newest for patch in patches), n + 1, at_s)
             self.evidence += [told] if told else []
+
+    def _felt_before_dip(self, at_s: float) -> Asking[float]:
+        """Who dips touches the shell first, and often says how it felt; damp, it is left for another bell, once."""
+        if self.work.days.random() >= FELT_AT_BELL:
+            return at_s
+        felt = self.work.eyes.feel(self._by_zone((yield from self._at(at_s))), at_s)
+        self.evidence.append(felt)
+        if felt.dry:
+            return at_s
+        again = yield from self._foretold(at_s)
+        later_s = by_day(max(again.bell_s, at_s + LEFT_S) + self.work.days.uniform(0.0, 20.0) * MINUTE_S)
+        yield Until(later_s)
+        return later_s
 
     def _wait(self, step: Step, dip_s: float) -> Asking[float]:
         """Forecasts, looks and the bell of one wait; its record. Returns the bell."""

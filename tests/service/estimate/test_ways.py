@@ -19,6 +19,8 @@ from service.learning.story import Felt, Weighed
 from service.learning.unknowns import unknowns_of
 from tests.service.estimate.test_run import BACKUP, FACE, HOLE, HOUR_S, PRIME, case
 
+PRECISE = 5e-4
+"""Members march in single precision and by steps of their own."""
 TWO_ZONES = (("body", FACE), ("beak", HOLE))
 
 
@@ -41,12 +43,12 @@ class TestPlain:
             each.dip(next_s)
             next_s = each.ready_s()
             coat = plain.slowest(number).coats[number - 1]
-            assert each.dip_s == pytest.approx([coat.dip_s] * 2, abs=1.0)
-            assert next_s - each.dip_s == pytest.approx([coat.ready.takes_s] * 2, rel=1e-4)
+            assert each.dip_s == pytest.approx([coat.dip_s] * 2, abs=10.0)
+            assert next_s - each.dip_s == pytest.approx([coat.ready.takes_s] * 2, rel=PRECISE)
         dry = plain.slowest_to_dry
         assert dry is not None
         assert dry.coats[-1].dry is not None
-        assert each.dry_s() - each.dip_s == pytest.approx([dry.coats[-1].dry.takes_s] * 2, rel=1e-4)
+        assert each.dry_s() - each.dip_s == pytest.approx([dry.coats[-1].dry.takes_s] * 2, rel=PRECISE)
 
     def test_each_coat_at_its_time(self) -> None:
         of = case(coats=(PRIME, BACKUP), dips_s=(HOUR_S, 2 * HOUR_S))
@@ -54,7 +56,7 @@ class TestPlain:
         each.dip(each.dip_s)
         each.dip(np.array([2 * HOUR_S]))
         (zone,) = plain.zones
-        assert each.ready_s() - each.dip_s == pytest.approx([zone.coats[1].ready.takes_s], rel=1e-4)
+        assert each.ready_s() - each.dip_s == pytest.approx([zone.coats[1].ready.takes_s], rel=PRECISE)
 
     def test_never_where_the_air_is_too_damp(self) -> None:
         damp: dict[str, Any] = {"air": AirSeries.constant(291.15, 0.99, 0.3, 101325.0), "coats": (PRIME,)}

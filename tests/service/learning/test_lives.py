@@ -69,7 +69,7 @@ class TestPlay:
             alone = lived(story, mine)
             for zone, same in zip(found.now, alone.now, strict=True):
                 assert zone.saturation == pytest.approx(same.saturation, abs=1e-5)
-            assert found.ready_s == pytest.approx(alone.ready_s, abs=1e-3, nan_ok=True)
+            assert found.ready_s == pytest.approx(alone.ready_s, abs=0.1, nan_ok=True)
 
     def test_a_stop_to_look_changes_next_to_nothing(self) -> None:
         plain = lived(a_story())

@@ -171,3 +171,23 @@ def test_each_part_alone() -> None:
     assert (both.opening(clock), both.end(clock)) == ("about 15:50", "surely by 16:40")
     neither = DueRange(None, None)
     assert (neither.opening(clock), neither.end(clock)) == ("any time now", "perhaps much later")
+
+
+class TestByHour:
+    def names(self, *moulds: MouldNow) -> list[str]:
+        return [m.name for m in sorted(moulds, key=words.by_hour)]
+
+    def test_rows_stand_by_the_hour_they_show_not_by_the_bells(self) -> None:
+        wide = unsure(name="Wide", about_at=ABOUT, due_at=ABOUT + hours(5), due_late_at=ABOUT + hours(6))
+        narrow = unsure(name="Narrow", about_at=ABOUT + INSTANT, due_at=BELL)
+        assert self.names(narrow, wide) == ["Wide", "Narrow"]
+
+    def test_what_is_due_comes_first_even_if_another_was_likely_before_it(self) -> None:
+        likely = unsure(name="Likely", about_at=NOW - hours(3))
+        due = replace(ready(), name="Due", due_at=NOW)
+        assert self.names(likely, due) == ["Due", "Likely"]
+
+    def test_without_an_hour_last_and_by_name(self) -> None:
+        damp = unsure(name="B", due_at=None, about_at=None, never=DAMP)
+        also = replace(damp, name="A")
+        assert self.names(damp, also, unsure(name="Z")) == ["Z", "A", "B"]
