@@ -20,15 +20,15 @@ LEAST_SCALE_KG, SCALE_SHARE = 0.005, 0.002
 """A hanging scale: its steps and a swinging load."""
 FACE_K, GUN_K = 0.5, 0.7
 """One reading, and what a gun shows too much of every face of a mould: guns differ by about 1 K."""
-HAND, HAND_LAPSES = 0.08, 0.05
+HAND, HAND_LAPSES = 0.06, 0.05
 """A hand feels the face and not the depth: about where in saturation it draws the line, and how often it is wrong."""
-HANDS_OWN = 0.05
+HANDS_OWN = 0.04
 """By how much one pair of hands calls dry sooner or later than another."""
 SHED_LATER, SHED, SHED_LAPSES = 0.25, 0.12, 0.03
 """How much wetter than its limit a coat must be to shed the next. As the model has it, coats laid each hour on 0.85,
 which were found to be poor, and coats laid every two hours on 0.35, as good as later ones (Dooley & Everden, INCAST,
 Nov 2020, pp. 20-21): the line lies somewhere between."""
-MODEL_WATER_SHARE, MODEL_K, MODEL_SATURATION = 0.05, 0.4, 0.04
+MODEL_WATER_SHARE, MODEL_K, MODEL_SATURATION = 0.03, 0.4, 0.03
 """How far the drying law itself is off within one wait: of the water lost, in the face, in the newest coat."""
 MODEL_HOLDS_S = 3 * 3600.0
 """So long it is off in the same direction: a hundred readings of one wait are no hundred proofs."""

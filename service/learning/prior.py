@@ -25,7 +25,7 @@ TOTAL = {
 """Standard deviations of the natural logarithms, as the drying model states them."""
 
 SHOP = {
-    EffectKind.DRAUGHT: 0.27,
+    EffectKind.DRAUGHT: 0.26,
     EffectKind.DRYING: 0.40,
     EffectKind.THICKNESS: 0.11,
     EffectKind.SOAKING: 0.25,

@@ -68,18 +68,21 @@ def assimilate(
     air: AirSeries,
     parameters: Parameters,
     members: int = MEMBERS,
+    turns: int = MOST_TURNS,
 ) -> list[Learnt]:
     """Work these moulds of one air out together, each from what is thought of the shop without it.
 
     Same stories, same answer. Every story has at least one dip. Raises ValueError for one whose dips or evidence are
-    not in order, or for fewer than two members; FloatingPointError as `solver.advance`.
+    not in order, or for fewer than two members or one turn; FloatingPointError as `solver.advance`.
     """
     if members < 2:
         raise ValueError("one member alone knows nothing of doubt: at least two are needed")
+    if turns < 1:
+        raise ValueError("members must be played once at least")
     for story in stories:
         check(story)
     cases = [_Case(story, belief, members) for story, belief in zip(stories, beliefs, strict=True)]
-    for turn in range(MOST_TURNS):
+    for turn in range(turns):
         going = [case for case in cases if not case.settled]
         lives = play(
             [case.story for case in going],
@@ -89,7 +92,7 @@ def assimilate(
             parameters,
         )
         for case, lived in zip(going, lives, strict=True):
-            case.hear(lived, last=turn + 1 == MOST_TURNS)
+            case.hear(lived, last=turn + 1 == turns)
     return [case.learnt() for case in cases]
 
 

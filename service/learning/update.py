@@ -10,7 +10,7 @@ MIT Press 2006, eq. 5.12 (all from memory).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -99,12 +99,16 @@ def _furthest(pieces: Pieces) -> Array:
 
 
 def _observations(pieces: Pieces, kept: Mask) -> tuple[Array, Array]:
-    """As what each piece counts, given all others that do: gone over until nothing moves."""
+    """As what each piece counts, given all others that do: gone over until nothing moves.
+
+    At first all are taken at their word, or each of many that agree would be held for a lapse by what was thought before.
+    """
     values, noise = pieces.values, pieces.noise
-    for _ in range(SWEEPS):
+    at_their_word = replace(pieces, answers=tuple(one and replace(one, lapses=0.0) for one in pieces.answers))
+    for sweep in range(SWEEPS):
         means, variances = _by_others(pieces, kept, values, noise)
         before = noise
-        values, noise = _observed(pieces, values, noise, means, variances)
+        values, noise = _observed(pieces if sweep else at_their_word, values, noise, means, variances)
         if bool(np.all(np.abs(np.log(noise / before))[kept] < SETTLED)):
             break
     return values, noise

@@ -24,11 +24,14 @@ def main(arguments: list[str] | None = None) -> None:
     asked.add_argument("--learn-from", type=int, default=10, help="moulds before any is scored (10)")
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--members", type=int, default=Plan.members)
+    asked.add_argument("--turns", type=int, default=Plan.turns, help="how often members are played (2)")
     asked.add_argument("--own", type=float, default=1.0, help="each mould's own scatter, so many times (1)")
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--json", action="store_true", help="print JSON, not a table")
     given = asked.parse_args(arguments)
-    plan = Plan(given.shops, given.moulds, given.learn_from, given.seed, given.members, given.own)
+    plan = Plan(
+        given.shops, given.moulds, given.learn_from, given.seed, given.members, given.turns, given.own
+    )
     began = time.monotonic()
     scores = study(plan, given.processes, to_stderr)
     seconds = time.monotonic() - began

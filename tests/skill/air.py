@@ -56,9 +56,14 @@ def _rain(draw: np.random.Generator, day: Array) -> Array:
     while at < day[-1]:
         long, much = draw.uniform(0.5, 3.0), draw.uniform(0.06, 0.2)
         edge = 0.15
-        damper += much / (1.0 + np.exp(-(day - at) / edge)) / (1.0 + np.exp((day - at - long) / edge))
+        damper += much * _rise((day - at) / edge) * _rise((at + long - day) / edge)
         at += long + draw.exponential(7.0)
     return damper
+
+
+def _rise(steps: Array) -> Array:
+    """The logistic function, also far out."""
+    return 0.5 * (1.0 + np.tanh(0.5 * steps))
 
 
 def as_measured(draw: np.random.Generator, air: AirSeries) -> AirSeries:

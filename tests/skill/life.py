@@ -70,10 +70,11 @@ class Forecast:
     middle_s: float
     bell_s: float
     late_s: float
+    surest_s: float
 
     @classmethod
     def of(cls, ready_s: Array) -> Forecast:
-        return cls(*(float(np.quantile(ready_s, q, method="hazen")) for q in (0.1, 0.5, 0.8, 0.9)))
+        return cls(*(float(np.quantile(ready_s, q, method="hazen")) for q in (0.1, 0.5, 0.8, 0.9, 0.95)))
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 from tests.skill.study import WET, WHEN, Plan, Score, groups_of
 
 FORECAST = ("median_error", "median_late", "cover", "truth_earlier", "truth_later")
+BELLS = {"before": "before", "learned": "learned", "surest": "at 95 %"}
 HEADS = {"prior": "before", "first": "after, at dip", "last": "after, at bell"}
 
 
@@ -25,6 +26,7 @@ def summary(scores: Sequence[Score]) -> dict[str, Any]:
         "bells": {
             "before": _bells(scores, "before"),
             "learned": _bells(scores, "learned"),
+            "surest": _bells(scores, "surest"),
         },
         "as_wet": {name: _beside(scores, name) for name in WET},
     }
@@ -100,14 +102,12 @@ def table(plan: Plan, scores: Sequence[Score], seconds: float) -> str:
     for name in WET:
         key = f"wet_{name.replace(' ', '_')}"
         lines += [
-            _row(
-                f"bells on a coat {name}, {which}", [_share(g["bells"][which][key]) for g in groups.values()]
-            )
-            for which in ("before", "learned")
+            _row(f"bells on a coat {name}, {head}", [_share(g["bells"][which][key]) for g in groups.values()])
+            for which, head in BELLS.items()
         ]
     lines += [
-        _row(f"hours lost a coat, {w}", [f"{g['bells'][w]['lost_h']:.2f}" for g in groups.values()])
-        for w in ("before", "learned")
+        _row(f"hours lost a coat, {head}", [f"{g['bells'][w]['lost_h']:.2f}" for g in groups.values()])
+        for w, head in BELLS.items()
     ]
     for name in WET:
         beside = [g["as_wet"][name] for g in groups.values()]

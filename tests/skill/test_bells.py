@@ -10,7 +10,7 @@ from tests.skill.bells import RATES, TIMER, Rung, best, by_number, clocks, rung,
 from tests.skill.life import Forecast, Wait
 
 HOUR_S = 3600.0
-LATER = Forecast(0.0, 0.0, 0.0, 0.0)
+LATER = Forecast(0.0, 0.0, 0.0, 0.0, 0.0)
 DAY = np.arange(0.0, 100 * HOUR_S, 600.0)
 
 

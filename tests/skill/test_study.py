@@ -163,7 +163,7 @@ class TestCommand:
     def test_json_has_the_plan_and_every_group(
         self, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
     ) -> None:
-        monkeypatch.setattr(studied, "foretell", lambda asked, air, members: Guess()(asked, air))
+        monkeypatch.setattr(studied, "foretell", lambda asked, air, **_: Guess()(asked, air))
         command.main(["--shops", "1", "--moulds", "3", "--learn-from", "2", "--seed", "3", "--json"])
         printed = capsys.readouterr()
         told = json.loads(printed.out)
@@ -180,7 +180,9 @@ def learned() -> tuple[list[Wait], list[Forecast], list[Forecast]]:
     heard = (one.story for one in guess.asked if one.story.evidence)
     lasting = {(story.mould, story.dips[0].at_s): story for story in heard}
     teachers = [story for story in lasting.values() if story.mould <= LEARN_FROM]
-    learnt = assimilate(teachers, [NOTHING_KNOWN] * len(teachers), guess.air, USUAL, SMALL.members)
+    learnt = assimilate(
+        teachers, [NOTHING_KNOWN] * len(teachers), guess.air, USUAL, SMALL.members, SMALL.turns
+    )
     bare = {
         (one.story.mould, one.story.until_s): one.story for one in guess.asked if one.belief is NOTHING_KNOWN
     }
@@ -193,7 +195,7 @@ def learned() -> tuple[list[Wait], list[Forecast], list[Forecast]]:
                 waits.append(wait)
                 story = bare[wait.mould, wait.dip_s]
                 asked += [Learn(story, NOTHING_KNOWN), Learn(story, pool(filter(None, sites), wait.dip_s))]
-    told = [Forecast.of(one.ready_s) for one in foretell(asked, guess.air, SMALL.members)]
+    told = [Forecast.of(one.ready_s) for one in foretell(asked, guess.air, SMALL.members, SMALL.turns)]
     return waits, told[::2], told[1::2]
 
 

@@ -24,7 +24,7 @@ MEANS, VARIANCES = st.floats(0.0, 1.0), st.floats(0.001, 0.09)
 def integrals(answer: Answer, mean: float, variance: float) -> tuple[float, float, float]:
     """Weight, mean and variance of the normal times the answer's chance at each number."""
     spread = float(np.sqrt(variance))
-    x = np.linspace(mean - 9.0 * spread, mean + 9.0 * spread, 8001)
+    x = np.linspace(mean - 14.0 * spread, mean + 14.0 * spread, 16001)
     side = 1.0 if answer.above else -1.0
     chance = answer.lapses + (1.0 - 2.0 * answer.lapses) * norm.cdf(side * (x - answer.limit) / answer.spread)
     density = chance * norm.pdf(x, mean, spread)

@@ -129,7 +129,7 @@ class TestAbout:
 
     def test_where_nothing_was_heard_is_the_prior(self) -> None:
         mean, covariance = NOTHING_HEARD.about((DRYING,))
-        assert (mean.tolist(), covariance.tolist()) == ([0.0], [[pytest.approx(0.35**2)]])
+        assert (mean.tolist(), covariance.tolist()) == ([0.0], [[pytest.approx(0.40**2)]])
 
     def test_changes_nothing_of_the_belief(self) -> None:
         mean, _ = self.BELIEF.about((DRAUGHT, DRYING))

@@ -155,6 +155,14 @@ def believed(pieces: Pieces) -> tuple[float, float]:
 
 
 class TestYesAndNo:
+    @pytest.mark.parametrize(("many", "kept"), [(1, 0), (2, 2), (4, 4)])
+    def test_several_that_agree_are_no_lapses_however_unlikely_it_was_before(
+        self, many: int, kept: int
+    ) -> None:
+        """Thought to be 0.1 give or take 0.06, and called above 0.35: a lapse of one; the truth from two."""
+        settled = settle(said([True] * many, 0.1, spread=0.06, lapses=0.05))
+        assert settled.kept.sum() == kept
+
     def test_one_leaves_the_moments_of_the_exact_answer(self) -> None:
         pieces = said([True], 0.3)
         grid = np.linspace(-1.5, 2.0, 20001)
