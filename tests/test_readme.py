@@ -69,19 +69,29 @@ def test_every_option_of_the_command_line_is_told(option: str) -> None:
     assert option == "--help" or option in README, option
 
 
+def minutes(span: re.Match[str]) -> str:
+    each = {"day": 1440, "days": 1440, "h": 60, "min": 1}
+    return str(sum(int(number) * each[unit] for number, unit in re.findall(r"(\d+) (\w+)", span[0])))
+
+
 def said(text: str) -> tuple[str, list[float]]:
-    """The words of a line, and its numbers; hours and minutes as minutes."""
-    text = re.sub(r"(\d+) h (\d+) min", lambda m: str(60 * int(m[1]) + int(m[2])), " ".join(text.split()))
+    """The words of a line, and its numbers; how long something takes as minutes."""
+    text = re.sub(r"\d+ (?:days?|h|min)\b(?: \d+ (?:h|min)\b)*", minutes, " ".join(text.split()))
     return re.sub(r"\d[\d.]*", "#", text), [float(n.rstrip(".")) for n in re.findall(r"\d[\d.]*", text)]
 
 
 @pytest.mark.parametrize(
-    ("case", "start", "lines"), [("ships-bell", "coat  kind ", 6), ("heron-open-shed", "Coat 4 goes", 2)]
+    ("case", "start", "lines", "more"),
+    [
+        ("ships-bell", "coat  kind ", 6, []),
+        ("heron-open-shed", "Coat 4 goes", 2, []),
+        ("reed-panel-weighed", "How sure that is", 9, ["--spread"]),
+    ],
 )
 def test_what_an_example_prints_is_what_is_told(
-    case: str, start: str, lines: int, capsys: pytest.CaptureFixture[str]
+    case: str, start: str, lines: int, more: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert estimate_command([str(ROOT / "configs" / "cases" / f"{case}.toml")]) == 0
+    assert estimate_command([str(ROOT / "configs" / "cases" / f"{case}.toml"), *more]) == 0
     printed = [said(line) for line in capsys.readouterr().out.splitlines()]
     block = README[README.index(f"\n{start}") :].split("\n```")[0].replace(" %.\nIt must", " %. It must")
     told = [said(line) for line in block.splitlines() if line.strip(". ")]

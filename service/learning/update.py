@@ -101,7 +101,7 @@ def _furthest(pieces: Pieces) -> Array:
 def _observations(pieces: Pieces, kept: Mask) -> tuple[Array, Array]:
     """As what each piece counts, given all others that do: gone over until nothing moves.
 
-    At first all are taken at their word, or each of many that agree would be held for a lapse by what was thought before.
+    At first all are taken at their word, or each of many that agree would be held for a lapse.
     """
     values, noise = pieces.values, pieces.noise
     at_their_word = replace(pieces, answers=tuple(one and replace(one, lapses=0.0) for one in pieces.answers))

@@ -326,9 +326,9 @@ class Learner:
         knows_of: int,
         now: datetime,
     ) -> None:
-        """What taught nothing, and never did, needs not be kept while it hangs."""
+        """What nothing was heard of needs not be kept while it hangs; what was left out is shown all the same."""
         p = mould.p
-        if learnt.site is None and not self.teachings.has(p.mould_id):
+        if not learnt.heard and not self.teachings.has(p.mould_id):
             return
         rooms = frozenset(room_id for _, room_id in p.rooms)
         it = lesson(told_of, mould.heard, learnt, rooms, ended=False)

@@ -19,7 +19,7 @@ from service.learning.story import Felt, Weighed
 from service.learning.unknowns import unknowns_of
 from tests.service.estimate.test_run import BACKUP, FACE, HOLE, HOUR_S, PRIME, case
 
-PRECISE = 5e-4
+PRECISE = 1e-3
 """Members march in single precision and by steps of their own."""
 TWO_ZONES = (("body", FACE), ("beak", HOLE))
 
@@ -43,7 +43,7 @@ class TestPlain:
             each.dip(next_s)
             next_s = each.ready_s()
             coat = plain.slowest(number).coats[number - 1]
-            assert each.dip_s == pytest.approx([coat.dip_s] * 2, abs=10.0)
+            assert each.dip_s == pytest.approx([coat.dip_s] * 2, abs=60.0)
             assert next_s - each.dip_s == pytest.approx([coat.ready.takes_s] * 2, rel=PRECISE)
         dry = plain.slowest_to_dry
         assert dry is not None

@@ -121,7 +121,7 @@ class TestWhen:
         hang(small, "Heron")
         work_out(small)
         usual = own(small, 1)
-        small.let_pass(1)
+        small.let_pass(2)
         felt = small.shop.check(1, "dry", None, "bench 1", "k")
         work_out(small)
         assert len(small.shop.heard(1)) == 1
@@ -129,6 +129,19 @@ class TestWhen:
         small.shop.withdraw(felt.number, "bench 1", "k 2")
         work_out(small)
         assert small.shop.heard(1) == []
+        assert furthest_apart(own(small, 1), usual) < 1e-5
+        assert small.shop.learned() == []
+
+    def test_what_is_too_far_off_teaches_nothing_and_is_shown(
+        self, small: SmallShop, smoothed: Smoothed
+    ) -> None:
+        hang(small, "Heron")
+        work_out(small)
+        usual = own(small, 1)
+        small.let_pass(0.2)
+        small.shop.check(1, "dry", None, "bench 1", "k")
+        work_out(small)
+        assert [one.left_out for one in small.shop.heard(1)] == [True]
         assert furthest_apart(own(small, 1), usual) < 1e-5
         assert small.shop.learned() == []
 
