@@ -211,7 +211,6 @@ class TestLearning:
     def test_the_hours_come_nearer_to_the_truth(self) -> None:
         _, before, after = learned()
         assert np.median(errors(after)) < 0.7 * np.median(errors(before))
-        assert np.median(errors(after)) < 0.2
 
     def test_it_grows_surer(self) -> None:
         waits, before, after = learned()
