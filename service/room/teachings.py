@@ -17,6 +17,7 @@ from service.learning.site import NOTHING_HEARD, Belief, Site, pool
 from service.records.store import Records
 from service.records.taught_store import Taught
 from service.room.anew import Anew
+from service.room.fittings import by_number
 from service.room.learned_views import HeardKind, LearnedEffect
 from service.room.lesson import KINDS, Lesson, kept, read
 from service.room.own_numbers import Learned
@@ -82,7 +83,7 @@ class Teachings:
         sites, now_s = self._sites(), now.timestamp()
         belief = self.belief(now_s)
         heard_of = {(effect.kind, effect.of) for site in sites for effect in _taught_by(site)}
-        in_order = sorted(heard_of, key=lambda each: (list(EffectKind).index(each[0]), each[1]))
+        in_order = sorted(heard_of, key=lambda each: (list(EffectKind).index(each[0]), by_number(each[1])))
         return [_learned(anew, kind, of, sites, belief, now_s) for kind, of in in_order]
 
     def _sites(self) -> list[Site]:

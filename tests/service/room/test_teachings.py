@@ -160,6 +160,11 @@ class TestLearned:
         keep(teachings, *(site(n, effect=Effect(kind)) for n, kind in enumerate(kinds, 1)))
         assert [each.kind for each in teachings.learned(NOW, NOTHING)] == list(reversed(kinds))
 
+    def test_hook_2_before_hook_10(self, teachings: Teachings) -> None:
+        places = ["1/10", "1/2", ""]
+        keep(teachings, *(site(n, effect=Effect(EffectKind.DRAUGHT, of)) for n, of in enumerate(places, 1)))
+        assert [each.of for each in teachings.learned(NOW, NOTHING)] == ["", "1/2", "1/10"]
+
     def test_what_a_mould_says_nothing_of_is_not_listed(self, teachings: Teachings) -> None:
         silent = replace(
             site(1), effects=(SHOP, HOOK), precision=np.diag([100.0, 0.0]), shift=np.array([30.0, 0])
