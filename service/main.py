@@ -63,6 +63,7 @@ from service.keep_copy import LAST_BACK_UP, backup_command, forget_heads, keep_n
 from service.ledger_check import check_ledger, last_check, ledger_troubles
 from service.ledger_command import ledger_command
 from service.local_time import zone_of
+from service.memory import give_back_unused
 from service.outdoor.desk import OutdoorDesk
 from service.records.database import Database
 from service.records.ledger_heads import make_key
@@ -754,6 +755,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     if arguments and arguments[0] in COMMANDS:
         return COMMANDS[arguments[0]](arguments[1:])
     options = read_arguments(arguments)
+    give_back_unused()
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     try:
         return _run(options)
