@@ -112,7 +112,9 @@ class LearnedAnew(StrEnum):
 
 
 class LearnAnewIn(In):
-    """What is to be learned anew: one thing, by its `kind` and `of`, or with neither all of it. `text`: why.
+    """What is to be learned anew: one thing, its `kind` as `effect` and its `of`, or with neither all of it.
+
+    `text`: why.
 
     `effect` "room" with the room's number as `of`: how a room answers.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Annotated
 
 from pydantic import AwareDatetime, Field
@@ -27,6 +27,7 @@ from service.room.what_if_views import (
 )
 from service.units import Fraction, SecondsS, TemperatureK
 
+FURTHEST = timedelta(days=30)
 At = AwareDatetime | None
 
 
@@ -108,7 +109,8 @@ class WhatIfIn(In):
 
 
 def _from(at: datetime | None, now: datetime) -> datetime:
-    return now if at is None else max(at, now)
+    """From now on; what lies beyond all that is looked at may as well begin at its end."""
+    return now if at is None else min(max(at, now), now + FURTHEST)
 
 
 def _switched(told: SwitchedIn | None, now: datetime) -> Switched | None:

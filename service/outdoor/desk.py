@@ -23,6 +23,7 @@ from service.held import Held
 from service.outdoor.fetch import Fetched, fetch
 from service.outdoor.memory import Memory, recall, remember
 from service.outdoor.reading import Given, check, read_given
+from service.records.plain import spelling
 from service.records.set_up import Part, SetUp
 from service.room.air_book import RoomAir
 from service.room.air_forecast import hourly_means
@@ -277,8 +278,13 @@ class OutdoorDesk:
             if not self._outdoor.given and not self._outdoor.room:
                 return None
             if self._seen is None or not timedelta(0) <= now - self._seen[0] < HOLDS:
-                self._seen = now, self._look(airs.get(self._outdoor.room), now.timestamp())
+                self._seen = now, self._look(self._yard(airs), now.timestamp())
             return self._seen[1]
+
+    def _yard(self, airs: Mapping[str, RoomAir | None]) -> RoomAir | None:
+        """That of the room that hangs outside, however it is spelled."""
+        wanted = spelling(self._outdoor.room)
+        return next((air for name, air in airs.items() if spelling(name) == wanted), None)
 
     def _look(self, yard: RoomAir | None, now_s: float) -> Outside | None:
         past = self._memory.past(now_s) if yard is None else hourly_means(yard, now_s)

@@ -82,6 +82,8 @@ class _Watched:
     def connect(self) -> None:
         self.connection.connect()
         self._sock = self.connection.sock  # the library lets go of it once the answer's head is there
+        if self.late.is_set():  # while there was nothing to break off yet
+            raise TimeoutError
 
     def _break_off(self) -> None:
         self.late.set()

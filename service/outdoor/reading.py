@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
+from urllib.parse import urlsplit
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,8 @@ BEHIND, AHEAD = timedelta(days=35), timedelta(days=16)
 COLDEST_K, WARMEST_K = 213.15, 333.15
 DRIEST, DAMPEST, CLAMPED = 0.02, 1.0, 1.05
 """Humidity up to 105 % is what instruments send in fog; it counts as 100 %."""
+LEAST_OUTSIDE = 0.03
+"""No air outside is drier; a share of 0 to 1 that is read as per cent is."""
 MOST_WRONG = 0.5
 MILLISECONDS = 1e11
 """A time as large as this counts thousandths of seconds (it would be the year 5138)."""
@@ -54,6 +57,13 @@ def check(outdoor: Outdoor) -> None:
             say("Leave one of them empty."),
             "topic",
         )
+    if outdoor.url and not _is_address(outdoor.url):
+        raise BadInput(
+            "outdoor_no_address",
+            say("“{text}” is no address of a web page.", text=outdoor.url[:60]),
+            say("Copy it from a browser that shows the forecast."),
+            "url",
+        )
     if not getattr(outdoor, outdoor.damp):
         raise BadInput(
             "outdoor_no_damp",
@@ -63,6 +73,14 @@ def check(outdoor: Outdoor) -> None:
         )
     for name in ("temperature", outdoor.damp):
         _factor(outdoor, name)
+
+
+def _is_address(url: str) -> bool:
+    try:
+        parts = urlsplit(url)
+        return bool(parts.hostname) and parts.port != 0
+    except ValueError:
+        return False
 
 
 def read_given(body: bytes, outdoor: Outdoor, zone: tzinfo, now: datetime) -> Given:
@@ -182,7 +200,7 @@ def _check_units(outdoor: Outdoor, damp: str, kelvin: Array, other: Array) -> No
     """Where most of it cannot be, the unit is another."""
     limits = {
         "temperature": (COLDEST_K, WARMEST_K),
-        "humidity": (0.0, CLAMPED),
+        "humidity": (LEAST_OUTSIDE, CLAMPED),
         "dew_point": (COLDEST_K, WARMEST_K),
     }
     for name, values in (("temperature", kelvin), (damp, other)):

@@ -13,6 +13,7 @@ from service.drying.weather import AirSeries
 from service.learning.smoother import MEMBERS
 from service.reading import Quantity, Reading
 from service.records.facts import Fact
+from service.records.plain import spelling
 from service.records.shop_facts import Room, Site
 from service.records.store import Records
 from service.room.air_book import MADE_OF, AirBook, RoomAir
@@ -299,7 +300,7 @@ class Keeper:
         self, room: Room, air: RoomAir | None, outside: Outside | None, now: datetime
     ) -> AirForecast | None:
         """The room that hangs outside itself follows nothing."""
-        itself = self._outdoors is not None and room.name == self._outdoors.room
+        itself = self._outdoors is not None and spelling(room.name) == spelling(self._outdoors.room)
         return forecast_air(air, now.timestamp(), FORECAST_S, None if itself else outside) if air else None
 
     def hung(self, now: datetime) -> list[Hung]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from service.errors import NotFound
+from service.errors import BadInput, NotFound
 from service.records.shop_facts import Room
 from service.room.learned_views import LearnedEffect
 from service.voice import say
@@ -12,6 +12,13 @@ from service.voice import say
 
 def check_learned(learned: Iterable[LearnedEffect], effect: str, of: str) -> None:
     """Only what was learned can be learned anew; effect "": all of it, whatever that is."""
+    if of and not effect:
+        raise BadInput(
+            "effect_missing",
+            say("Of “{of}” it is not said what is to be learned anew.", of=of),
+            say("Say which, or leave both out for all that was learned."),
+            "effect",
+        )
     if effect and all((each.kind.value, each.of) != (effect, of) for each in learned):
         raise _nothing_learned()
 

@@ -230,8 +230,10 @@ class Learner:
             mould, known = self._mould(p), self._known.get(p.mould_id)
             if not self.ensembles.knows(p, mould.of):
                 found.append((0, p))
-            elif known is None or known.heard != mould.heard or known.told != self.told(p, now):
-                found.append((1 if known is not None and known.heard else 2, p))
+            elif known is None or known.failed_at_s is not None:
+                found.append((2, p))
+            elif known.heard != mould.heard or known.told != self.told(p, now):
+                found.append((1 if known.heard else 2, p))
             elif not self.ensembles.has_members(p, mould.of, now.timestamp()):
                 found.append((2, p))
         in_order = sorted(found, key=lambda each: each[0])

@@ -101,7 +101,7 @@ def _heard(p: Progress, dips: Sequence[StoryDip], told: Iterable[ToldOn]) -> Ite
             yield said
     yield from _shed(p, dips)
     for number, each in enumerate(told, 1):
-        if each.zone is None:
+        if each.zone is None and each.value > 0.0:  # lifted off, a scale says nothing of the mould
             yield Weighed(-number, each.at_s, each.value)
         elif each.zone in names and each.at_s >= first_s:
             yield FaceRead(-number, each.at_s, names.index(each.zone), each.value)

@@ -23,7 +23,7 @@ from service.room.lesson import KINDS, Lesson, kept, read
 from service.room.own_numbers import Learned
 from service.room.past_changes import PastChanges
 
-METHOD = "taught 1"
+METHOD = "taught 2"
 """Another name where the way of working out changes, so that what older programs left is made anew."""
 SETTLES = timedelta(minutes=20)
 """Readings of a moment come this much later at most, or count as a change of the past air."""

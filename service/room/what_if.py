@@ -245,7 +245,7 @@ class _More:
         dewax = self.coat >= len(self.recipe.coats)
         least_s = self.recipe.final_dry.least_wait_s if dewax else step.least_wait_s
         each = _reached(went.ready_s[last], went.dry_s[last], dewax)
-        times = [_instant_or_none(max(t, self.at_s + least_s)) for t in each]
+        times = [_instant_or_none(max(t, self.at_s + least_s), self.at) for t in each]
         low, high = _ends(times)
         return MoreThen(self.name, self.number, self.coat, step.kind, self.at, times[0], low, high)
 
@@ -295,18 +295,20 @@ def _moulds_then(scene: Scene, went: Went) -> tuple[MouldThen, ...]:
 
 
 def _mould_then(p: Progress, mould: MouldNow, went: Went, own: slice, now: datetime) -> MouldThen:
-    """The board's own hour, moved by as much as the plain estimate moves: doubt and sureness stay as they are."""
+    """The board's own hour, moved by as much as the plain estimate moves: doubt and sureness stay as they are.
+
+    Where the plain estimate does not get there as things are, the hour at which it does then, without any margin.
+    """
     least_s = mould.least_wait_until.timestamp() if mould.least_wait_until else -np.inf
     before = _reached(went.ready_before_s[own, None], went.dry_before_s[own, None], p.for_dewax)[0]
     then = _reached(went.ready_s[own], went.dry_s[own], p.for_dewax)
     about = (mould.id, mould.name, mould.next_coat, mould.due_at)
-    if mould.due_at is None:
-        times = [_instant_or_none(max(t, least_s)) for t in then]
-    elif mould.due_at <= now or np.isnan(before):
-        times = [mould.due_at] * then.size if mould.due_at <= now else [None] * then.size
+    if mould.due_at is not None and mould.due_at <= now:
+        times: list[datetime | None] = [mould.due_at] * then.size
     else:
-        besides = mould.due_at.timestamp() - max(before, least_s)
-        times = [_instant_or_none(max(t, least_s) + besides) for t in then]
+        known = mould.due_at is not None and np.isfinite(before)
+        besides = mould.due_at.timestamp() - max(before, least_s) if known and mould.due_at else 0.0
+        times = [_instant_or_none(max(t, least_s) + besides, now) for t in then]
     return MouldThen(*about, times[0], *_ends(times))
 
 
@@ -358,5 +360,6 @@ def _instant(seconds: float) -> datetime:
     return datetime.fromtimestamp(seconds, UTC)
 
 
-def _instant_or_none(seconds: float) -> datetime | None:
-    return None if np.isnan(seconds) else _instant(float(seconds))
+def _instant_or_none(seconds: float, now: datetime) -> datetime | None:
+    """No hour that is past: what would be ready by then is ready now."""
+    return None if np.isnan(seconds) else max(_instant(float(seconds)), now)

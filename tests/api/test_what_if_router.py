@@ -53,6 +53,12 @@ def test_a_time_that_is_past_is_now(client: TestClient, shop: FakeShop) -> None:
     assert asked.fan.at == START
 
 
+def test_a_time_beyond_all_years_is_none_of_ours(client: TestClient) -> None:
+    airing = {"at": "9999-12-31T23:30:00Z", "lasts": "1 h", "times": 4.0}
+    answer = client.post("/api/what-if", json={"room_id": 1, "airing": airing})
+    assert answer.status_code == 200, answer.text
+
+
 def test_what_must_be_told_first(client: TestClient) -> None:
     found = client.post("/api/what-if", json={"room_id": 2, "fan": {"on": True}}).json()
     assert found["missing"] == ["volume"]

@@ -335,6 +335,7 @@ class TestOutside:
         air = room_air(NOW - timedelta(days=5), 5 * 24, temperature_k=276.0, humidity=0.9)
         found = desk.outside({"Yard": air, "Shell room": None}, NOW)
         assert desk.room == "Yard"
+        assert scene.desk(Outdoor(room="YARD")).outside({"Shell room": None, "Yard": air}, NOW) is not None
         assert found is not None
         assert found.ahead_k[:24] == pytest.approx(np.full(24, 276.0), abs=0.5)
 

@@ -200,6 +200,10 @@ class TestRefused:
         rows = [{**r, "temperature": 278.0} for r in hours()]
         assert refused(body(rows)).code == "outdoor_unit"
 
+    def test_a_share_taken_for_per_cent(self) -> None:
+        rows = [{**r, "humidity": 0.8} for r in hours()]
+        assert refused(body(rows)).field == "humidity_unit"
+
     def test_nothing_ahead(self) -> None:
         problem = refused(body(hours(5, NOW - 30 * HOUR)))
         assert problem.code == "outdoor_nothing_ahead"
@@ -224,6 +228,14 @@ class TestDescription:
     def test_address_and_topic_exclude_each_other(self) -> None:
         with pytest.raises(BadInput, match="not both"):
             check(outdoor(topic="weather/forecast"))
+
+    @pytest.mark.parametrize(
+        "url", ["http://[abc/", "http://a]b/", "https://exam\u2100ple.com/", "http://:80/", "http://a:99999/"]
+    )
+    def test_an_address_that_is_none(self, url: str) -> None:
+        with pytest.raises(BadInput, match="is no address") as problem:
+            check(outdoor(url=url))
+        assert problem.value.field == "url"
 
     def test_one_of_humidity_and_dew_point_is_needed(self) -> None:
         with pytest.raises(BadInput, match="Neither humidity nor dew point"):

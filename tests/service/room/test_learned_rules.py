@@ -25,5 +25,11 @@ def test_nothing_else(effect: str, of: str) -> None:
         check_learned(FOUND, effect, of)
 
 
+def test_of_what_without_saying_what() -> None:
+    """Or the whole shop would learn anew where one hook was meant."""
+    with refused("effect_missing"):
+        check_learned(FOUND, "", "1/7")
+
+
 def test_all_of_it_even_where_that_is_nothing() -> None:
     check_learned([], "", "")

@@ -175,6 +175,11 @@ class TestHeard:
         found = told(book(0).progress, on=on).evidence
         assert found == (Weighed(-2, at(1), 5.0), FaceRead(-1, at(2), 1, 290.0))
 
+    @pytest.mark.parametrize("nothing_kg", [0.0, -0.002])
+    def test_a_scale_from_which_it_was_lifted_says_nothing(self, nothing_kg: float) -> None:
+        on = (ToldOn(at(1), "scale", None, 5.0), ToldOn(at(2), "scale", None, nothing_kg))
+        assert told(book(0).progress, on=on).evidence == (Weighed(-1, at(1), 5.0),)
+
 
 class TestShed:
     """Dipped at 0, 4, 8 and 12 hours."""

@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
+from types import SimpleNamespace
+from typing import Any
 
+import numpy as np
 import pytest
 
 from service.drying.weather import AirSeries
@@ -22,7 +25,7 @@ from service.room.progress import Progress
 from service.room.room_fittings import RoomFittings, Runs, checked
 from service.room.room_teacher import told_of
 from service.room.views import MouldNow
-from service.room.what_if import LOOKED_AHEAD, Scene, what_then
+from service.room.what_if import LOOKED_AHEAD, Scene, _mould_then, what_then
 from service.room.what_if_views import (
     Aired,
     Assumed,
@@ -116,6 +119,12 @@ def only(then: WhatThen, name: str):  # type: ignore[no-untyped-def]
     return next(each for each in then.moulds if each.name == name)
 
 
+def times(before_s: float, then: datetime) -> Any:
+    """One zone, ready then, and as things are."""
+    before, after = np.array([before_s]), np.array([[seconds(then)]])
+    return SimpleNamespace(ready_before_s=before, dry_before_s=before, ready_s=after, dry_s=after)
+
+
 class TestHours:
     def test_nothing_changed_nothing_moves(self) -> None:
         then = what_then(WhatIf(1), scene(DUE, WET, BARE))
@@ -163,6 +172,19 @@ class TestHours:
         assert gate.due_then is None or gate.due_then >= gate.due_now
         assert then.looked_until is not None
         assert then.looked_until <= NOW + LOOKED_AHEAD
+
+    def test_what_gets_there_only_then_has_its_hour(self) -> None:
+        """The board knows one beyond what is looked at; the dehumidifier may bring it near."""
+        view: MouldNow = replace(scene(WET).board[2], due_at=NOW + h(80))
+        then = _mould_then(WET, view, times(float("nan"), NOW + h(10)), slice(0, 1), NOW)
+        assert then.due_then == then.earliest == NOW + h(10)
+        assert then.later_s == pytest.approx(-70 * 3600)
+
+    def test_no_hour_is_past(self) -> None:
+        """The board is surer, and earlier, than the plain estimate; sooner still is now."""
+        view: MouldNow = replace(scene(WET).board[2], due_at=NOW + h(1))
+        then = _mould_then(WET, view, times(seconds(NOW + h(6)), NOW + h(3)), slice(0, 1), NOW)
+        assert then.due_then == NOW
 
     def test_they_stand_in_the_order_they_are_due(self) -> None:
         found = [each.due_now for each in what_then(WhatIf(1), scene(SHELL, WET, DUE)).moulds]
