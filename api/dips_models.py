@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import AwareDatetime, Field
 
-from api.fact_models import FactOut
+from api.fact_models import FactOut, Reason
 from api.models import EXAMPLE_TIME, In, Out, Problem, Told, example
 from service.records.plain import Name
 
@@ -20,7 +20,7 @@ class SeveralDipIn(In):
     coat: int = Field(ge=1, le=40)
     key: str | None = Field(default=None, min_length=8, max_length=100)
     at: AwareDatetime | None = None
-    early_reason: str | None = Field(default=None, max_length=300)
+    early_reason: Reason | None = None
 
 
 class SeveralDipsIn(Told):

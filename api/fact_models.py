@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field, StringConstraints, model_validator
 
 from api.fact_words import fact_line
 from api.models import (
@@ -64,6 +65,10 @@ class FactOut(Out):
     says: str
 
 
+Reason = Annotated[str, StringConstraints(strip_whitespace=True, max_length=300)]
+"""Blanks are no reason."""
+
+
 class DipIn(Told):
     """A coat given. `coat`: which one you mean, so that two people cannot record the same dip twice.
 
@@ -75,7 +80,7 @@ class DipIn(Told):
     model_config = example({"tank": "grey", "coat": 4, "hand": "bench 1", "at": EXAMPLE_TIME})
     tank: Name = Field(min_length=1, max_length=60)
     coat: int | None = Field(default=None, ge=1, le=40)
-    early_reason: str | None = Field(default=None, max_length=300)
+    early_reason: Reason | None = None
 
 
 class WiresIn(Told):

@@ -35,7 +35,7 @@ def dip(shop: TheShop, mould_id: int, told: DipIn, key: Key, sent: SentKey = Non
             say("Say which coat it is, or send an Idempotency-Key of your own for each dip."),
             "coat",
         )
-    fact = shop.dip(mould_id, told.tank, told.at, told.hand, key, told.early_reason, told.coat)
+    fact = shop.dip(mould_id, told.tank, told.at, told.hand, key, told.early_reason or None, told.coat)
     return fact_out(fact, shop.site())
 
 

@@ -78,10 +78,15 @@ def _page(
         "switches": [("", say("as it is")), ("on", say("on")), ("off", say("off"))],
         "length_units": ["in", "mm", "cm"] if us else ["mm", "cm", "in"],
         "temperature_units": ["°F", "°C"] if us else ["°C", "°F"],
+        "soft_wax": what_words.soft_wax_line(then, _soft_above_k(shop), site) if then else "",
         "what_words": what_words,
         "room_words": room_words,
     }
     return render(request, "what_if.html", problem.status if problem else 200, **context)
+
+
+def _soft_above_k(shop: ShopPort) -> float:
+    return shop.telling.rules.power_cut.wax_soft_above_k
 
 
 def _chosen(shop: ShopPort, form: Form) -> Room | None:

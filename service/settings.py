@@ -141,7 +141,7 @@ class Outdoor(Part):
     it beyond a value's shape is said by `service.outdoor.reading.check`.
     """
 
-    url: str = Field(default="", max_length=2000, pattern=r"^(https?://[^\s/]+\S*)?$")
+    url: str = Field(default="", max_length=2000)
     topic: str = Field(default="", max_length=200, pattern=r"^[^+#\x00]*$", examples=['"weather/forecast"'])
     every_s: SecondsS = Field(default=3600.0, ge=600, le=86400, alias="every")
     times: str = Field(default="hours.at", min_length=1, max_length=200)

@@ -80,7 +80,8 @@ class WetRoom:
     """A room, or several alike side by side that differ in their numbers (rooms,), with what hangs in each.
 
     share: how many times the reckoned water the room's air feels of the moulds. outside: held. to_come: the forecast.
-    now: what runs as forecast; then: what is changed, by time. hung: by when, besides.
+    now: what runs as forecast; then: what is changed, by time. hung: by when, besides. look_s: gone on with till then
+    at least, also if all are at their limits before.
     """
 
     room: Room
@@ -91,6 +92,7 @@ class WetRoom:
     now: Running
     then: tuple[Running, ...] = ()
     hung: tuple[tuple[float, tuple[WetZone, ...]], ...] = ()
+    look_s: float = -np.inf
 
 
 @dataclass(frozen=True)
@@ -217,7 +219,8 @@ class _Way:
 
     @property
     def all_there(self) -> bool:
-        return not self.waiting and all(batch.all_there for batch in self.batches)
+        looked = self.time_s >= self.wet.look_s
+        return looked and not self.waiting and all(batch.all_there for batch in self.batches)
 
     def go_on(self, until_s: float) -> None:
         self._heed_changes()

@@ -61,7 +61,7 @@ def check(outdoor: Outdoor) -> None:
         raise BadInput(
             "outdoor_no_address",
             say("“{text}” is no address of a web page.", text=outdoor.url[:60]),
-            say("Copy it from a browser that shows the forecast."),
+            say("It begins with http:// or https://; copy it from a browser that shows the forecast."),
             "url",
         )
     if not getattr(outdoor, outdoor.damp):
@@ -78,7 +78,8 @@ def check(outdoor: Outdoor) -> None:
 def _is_address(url: str) -> bool:
     try:
         parts = urlsplit(url)
-        return bool(parts.hostname) and parts.port != 0
+        spoken = parts.scheme in ("http", "https") and not any(letter.isspace() for letter in url)
+        return spoken and bool(parts.hostname) and parts.port != 0
     except ValueError:
         return False
 

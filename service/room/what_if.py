@@ -25,6 +25,7 @@ from service.room.progress import Progress, coat_of, limits_after, zone_shape
 from service.room.room_fittings import RoomFittings, Runs, checked
 from service.room.views import MouldNow
 from service.room.waits import face_m2
+from service.room.what_if_margin import Drying
 from service.room.what_if_views import (
     AirThen,
     Assumed,
@@ -79,7 +80,7 @@ def what_then(asked: WhatIf, scene: Scene, longest_s: float = LONGEST_S) -> What
     ended_s = float(went.time_s[-1])
     return replace(
         answer,
-        moulds=_moulds_then(scene, went),
+        moulds=_moulds_then(scene, went, Drying.of(went, wet.to_come, wet.then)),
         more=more.then(went) if more else None,
         air=_air_then(went, wet.to_come),
         looked_until=_instant(ended_s),
@@ -141,7 +142,15 @@ def _wet_room(asked: WhatIf, scene: Scene, there: Worlds, more: _More | None) ->
         Running(now_s, scene.fittings.machines(_speed(scene))),
         tuple(_changes(asked, scene)),
         hung,
+        _last_bell_s(scene),
     )
+
+
+def _last_bell_s(scene: Scene) -> float:
+    """The last that rings within what is looked at."""
+    bells = [scene.board[p.mould_id].due_at for p, _ in scene.room.moulds if p.mould_id in scene.board]
+    near = [at for at in bells if at is not None and at <= scene.now + LOOKED_AHEAD]
+    return max((at.timestamp() for at in near), default=-np.inf)
 
 
 def _speed(scene: Scene) -> float:
@@ -283,32 +292,34 @@ def _laid(place: Zone, recipe: Recipe, coat: int, number: int, scene: Scene) -> 
     return WetZone(wet, number * face_m2(place), limits_after(recipe, coat), scene.parameters)
 
 
-def _moulds_then(scene: Scene, went: Went) -> tuple[MouldThen, ...]:
+def _moulds_then(scene: Scene, went: Went, drying: Drying) -> tuple[MouldThen, ...]:
     found, first = [], 0
     for p, zones in scene.room.moulds:
         own = slice(first, first + len(zones))
         first += len(zones)
         now = scene.board.get(p.mould_id)
         if now is not None and p.dips:
-            found.append(_mould_then(p, now, went, own, scene.now))
+            found.append(_mould_then(p, now, went, own, scene.now, drying))
     return tuple(sorted(found, key=lambda each: (each.due_now is None, each.due_now or scene.now, each.name)))
 
 
-def _mould_then(p: Progress, mould: MouldNow, went: Went, own: slice, now: datetime) -> MouldThen:
-    """The board's own hour, moved by as much as the plain estimate moves: doubt and sureness stay as they are.
+def _mould_then(
+    p: Progress, mould: MouldNow, went: Went, own: slice, now: datetime, drying: Drying
+) -> MouldThen:
+    """The board's own hour, moved as the plain estimate moves, and its margin after that as the air dries.
 
     Where the plain estimate does not get there as things are, the hour at which it does then, without any margin.
     """
-    least_s = mould.least_wait_until.timestamp() if mould.least_wait_until else -np.inf
-    before = _reached(went.ready_before_s[own, None], went.dry_before_s[own, None], p.for_dewax)[0]
-    then = _reached(went.ready_s[own], went.dry_s[own], p.for_dewax)
     about = (mould.id, mould.name, mould.next_coat, mould.due_at)
     if mould.due_at is not None and mould.due_at <= now:
-        times: list[datetime | None] = [mould.due_at] * then.size
-    else:
-        known = mould.due_at is not None and np.isfinite(before)
-        besides = mould.due_at.timestamp() - max(before, least_s) if known and mould.due_at else 0.0
-        times = [_instant_or_none(max(t, least_s) + besides, now) for t in then]
+        times: list[datetime | None] = [mould.due_at] * went.ready_s.shape[1]
+        return MouldThen(*about, times[0], *_ends(times))
+    floor_s = max(now.timestamp(), mould.least_wait_until.timestamp() if mould.least_wait_until else -np.inf)
+    before = _reached(went.ready_before_s[own, None], went.dry_before_s[own, None], p.for_dewax)[0]
+    then = np.maximum(_reached(went.ready_s[own], went.dry_s[own], p.for_dewax), floor_s)
+    if mould.due_at is not None and np.isfinite(before):
+        then = drying.bell_s(mould.due_at.timestamp(), max(before, floor_s), then)
+    times = [_instant_or_none(t, now) for t in then]
     return MouldThen(*about, times[0], *_ends(times))
 
 

@@ -162,6 +162,18 @@ def air_then_lines(then: WhatThen, site: Site | None) -> list[str]:
     ]
 
 
+def soft_wax_line(then: WhatThen, above_k: float, site: Site | None) -> str:
+    """Since when the room may be too warm for wax. Empty: it is not by this change."""
+    warm = [air for air in then.air if air.temperature_high_k >= above_k > air.temperature_now_k]
+    if not warm:
+        return ""
+    return say(
+        "From about {time} on it may get warmer than {limit}: wax gets soft then, sags and cracks its shell.",
+        time=clock_time(warm[0].at, site, then.at),
+        limit=temperature(above_k, site),
+    )
+
+
 def _damp(air: AirThen, then: WhatThen, site: Site | None) -> str:
     if abs(air.humidity - air.humidity_now) < SAME_HUMIDITY:
         return ""

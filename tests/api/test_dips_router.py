@@ -33,6 +33,13 @@ def test_what_was_recorded_and_what_not(client: TestClient, shop: FakeShop) -> N
     assert mould(shop, "Heron").coats_given == 5
 
 
+def test_blanks_are_no_reason(client: TestClient, shop: FakeShop) -> None:
+    sent = body(shop)
+    sent["dips"][1] |= {"early_reason": "   "}
+    told = client.post("/api/dips", json=sent, headers={"Idempotency-Key": "session-0002"}).json()
+    assert [one["error"]["code"] for one in told["refused"]] == ["dip_early"]
+
+
 def test_each_may_have_a_key_a_time_and_a_reason_of_its_own(client: TestClient, shop: FakeShop) -> None:
     sent = body(shop, at="2025-12-11T14:10:00Z")
     sent["dips"][0] |= {"key": "heron-key-0001", "at": "2025-12-11T14:00:00Z"}

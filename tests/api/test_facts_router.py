@@ -103,8 +103,9 @@ class TestDip:
 
     def test_early_ones_want_a_reason(self, client: TestClient, shop: FakeShop) -> None:
         lapwing = mould(shop, "Lapwing").id
-        refused = post(client, f"/api/moulds/{lapwing}/dips", {"tank": "grey"})
-        assert (refused.status_code, refused.json()["error"]["code"]) == (409, "dip_early")
+        for blank in ({}, {"early_reason": ""}, {"early_reason": "  \t "}):
+            refused = post(client, f"/api/moulds/{lapwing}/dips", {"tank": "grey", **blank})
+            assert (refused.status_code, refused.json()["error"]["code"]) == (409, "dip_early")
         body = {"tank": "grey", "early_reason": "the pour is booked"}
         assert post(client, f"/api/moulds/{lapwing}/dips", body).status_code == 201
 

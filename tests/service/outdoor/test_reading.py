@@ -230,7 +230,17 @@ class TestDescription:
             check(outdoor(topic="weather/forecast"))
 
     @pytest.mark.parametrize(
-        "url", ["http://[abc/", "http://a]b/", "https://exam\u2100ple.com/", "http://:80/", "http://a:99999/"]
+        "url",
+        [
+            "http://[abc/",
+            "http://a]b/",
+            "https://exam\u2100ple.com/",
+            "http://:80/",
+            "http://a:99999/",
+            "ftp://a/b",
+            "a:80/b",
+            "http://a b/",
+        ],
     )
     def test_an_address_that_is_none(self, url: str) -> None:
         with pytest.raises(BadInput, match="is no address") as problem:

@@ -24,8 +24,9 @@ from service.room.mould_view import mould_view
 from service.room.progress import Progress
 from service.room.room_fittings import RoomFittings, Runs, checked
 from service.room.room_teacher import told_of
-from service.room.views import MouldNow
+from service.room.views import MouldNow, Stage
 from service.room.what_if import LOOKED_AHEAD, Scene, _mould_then, what_then
+from service.room.what_if_margin import Drying
 from service.room.what_if_views import (
     Aired,
     Assumed,
@@ -125,6 +126,9 @@ def times(before_s: float, then: datetime) -> Any:
     return SimpleNamespace(ready_before_s=before, dry_before_s=before, ready_s=after, dry_s=after)
 
 
+STEADY = Drying(seconds(NOW) + np.array([0.0, 72 * 3600.0]), np.array([0.0, 72.0]), np.array([[0.0], [72.0]]))
+
+
 class TestHours:
     def test_nothing_changed_nothing_moves(self) -> None:
         then = what_then(WhatIf(1), scene(DUE, WET, BARE))
@@ -142,12 +146,41 @@ class TestHours:
         assert then.earliest <= then.due_then <= then.latest
 
     def test_what_the_shop_wants_to_be_sure_of_stays_on_top(self) -> None:
-        """The board's hour is an hour later than the plain estimate: so it is then."""
+        """The board's hour is an hour later than the plain estimate; in damper air that hour is longer."""
         made = scene(WET)
         sure: MouldNow = replace(made.board[2], due_at=made.board[2].due_at + h(1))  # type: ignore[operator]
         plain = only(what_then(more(), made), "Curlew")
         then = only(what_then(more(), replace(made, board={2: sure})), "Curlew")
-        assert then.later_s == pytest.approx(plain.later_s, abs=1.0)
+        assert plain.later_s is not None
+        assert then.later_s is not None
+        assert plain.later_s < then.later_s < plain.later_s + 1800.0
+
+    @pytest.mark.parametrize(
+        ("asked", "sooner"),
+        [
+            (WhatIf(1, dehumidifier=Switched(NOW, Runs.ON)), True),
+            (WhatIf(1, fan=FanSwitched(NOW, True)), True),
+            (more(30, at=NOW), False),
+        ],
+    )
+    def test_a_bell_to_come_moves_also_where_the_plain_estimate_is_ready(
+        self, asked: WhatIf, sooner: bool
+    ) -> None:
+        """Ready by the likeliest life, but not as surely as the shop wants: what dries, dries that too."""
+        made = scene(DUE, WET)
+        sure: MouldNow = replace(made.board[1], due_at=NOW + h(2), stage=Stage.DRYING)
+        then = only(what_then(asked, replace(made, board={**made.board, 1: sure})), "Heron")
+        assert then.later_s is not None
+        assert (then.later_s < -120.0) is sooner
+        assert (then.later_s > 120.0) is not sooner
+
+    def test_it_is_looked_as_far_as_the_last_bell(self) -> None:
+        made = scene(DUE)
+        sure: MouldNow = replace(made.board[1], due_at=NOW + h(9), stage=Stage.DRYING)
+        then = what_then(WhatIf(1), replace(made, board={1: sure}))
+        assert then.looked_until is not None
+        assert NOW + h(9) <= then.looked_until < NOW + h(10)
+        assert only(then, "Heron").later_s == pytest.approx(0.0, abs=1.0)
 
     def test_what_is_due_already_stays_due(self) -> None:
         then = only(what_then(more(), scene(DUE, WET)), "Heron")
@@ -176,14 +209,14 @@ class TestHours:
     def test_what_gets_there_only_then_has_its_hour(self) -> None:
         """The board knows one beyond what is looked at; the dehumidifier may bring it near."""
         view: MouldNow = replace(scene(WET).board[2], due_at=NOW + h(80))
-        then = _mould_then(WET, view, times(float("nan"), NOW + h(10)), slice(0, 1), NOW)
+        then = _mould_then(WET, view, times(float("nan"), NOW + h(10)), slice(0, 1), NOW, STEADY)
         assert then.due_then == then.earliest == NOW + h(10)
         assert then.later_s == pytest.approx(-70 * 3600)
 
     def test_no_hour_is_past(self) -> None:
         """The board is surer, and earlier, than the plain estimate; sooner still is now."""
         view: MouldNow = replace(scene(WET).board[2], due_at=NOW + h(1))
-        then = _mould_then(WET, view, times(seconds(NOW + h(6)), NOW + h(3)), slice(0, 1), NOW)
+        then = _mould_then(WET, view, times(seconds(NOW + h(6)), NOW + h(3)), slice(0, 1), NOW, STEADY)
         assert then.due_then == NOW
 
     def test_they_stand_in_the_order_they_are_due(self) -> None:

@@ -31,6 +31,7 @@ from service.words.what_if import (
     missing_line,
     more_then_line,
     mould_then_line,
+    soft_wax_line,
 )
 from tests.service.alerts.scene import SITE
 
@@ -138,6 +139,29 @@ class TestAir:
         same = replace(AIR, humidity=0.5249, temperature_k=294.29)
         assert air_then_lines(replace(THEN, air=(same,)), SITE) == ["The air stays much as it is."]
         assert air_then_lines(THEN, SITE) == []
+
+
+class TestSoftWax:
+    LIMIT_K = 305.15
+
+    def said(self, *highest_k: float, now_k: float = 294.15) -> str:
+        air = [
+            replace(AIR, at=at(n), temperature_now_k=now_k, temperature_high_k=k)
+            for n, k in enumerate(highest_k, 1)
+        ]
+        return soft_wax_line(replace(THEN, air=tuple(air)), self.LIMIT_K, SITE)
+
+    def test_since_when_it_may_be_too_warm(self) -> None:
+        assert self.said(304.0, 305.15, 320.0).startswith(
+            "From about 16:20 on it may get warmer than 32.0 °C: wax gets soft"
+        )
+
+    def test_not_below(self) -> None:
+        assert self.said(294.0, 305.14) == ""
+        assert self.said() == ""
+
+    def test_not_where_it_is_that_warm_without_the_change(self) -> None:
+        assert self.said(309.0, now_k=306.0) == ""
 
 
 def test_as_far_as_was_looked() -> None:
