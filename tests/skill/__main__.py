@@ -26,11 +26,19 @@ def main(arguments: list[str] | None = None) -> None:
     asked.add_argument("--members", type=int, default=Plan.members)
     asked.add_argument("--turns", type=int, default=Plan.turns, help="how often members are played (2)")
     asked.add_argument("--own", type=float, default=1.0, help="each mould's own scatter, so many times (1)")
+    asked.add_argument("--weighed-every", type=int, default=2, help="one mould in so many is weighed (2)")
     asked.add_argument("--processes", type=int, default=1)
     asked.add_argument("--json", action="store_true", help="print JSON, not a table")
     given = asked.parse_args(arguments)
     plan = Plan(
-        given.shops, given.moulds, given.learn_from, given.seed, given.members, given.turns, given.own
+        given.shops,
+        given.moulds,
+        given.learn_from,
+        given.seed,
+        given.members,
+        given.turns,
+        given.own,
+        given.weighed_every,
     )
     began = time.monotonic()
     scores = study(plan, given.processes, to_stderr)

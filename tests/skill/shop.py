@@ -132,11 +132,15 @@ class Habits:
 
 @dataclass(frozen=True)
 class Shop:
-    """number: in the study. All else follows from it, the study's seed and `own_times` (how rough its hands are)."""
+    """number: in the study. All else follows from it, the study's seed and `own_times` (how rough its hands are).
+
+    weighed_every: one mould in so many hangs on a scale.
+    """
 
     number: int
     seed: int
     own_times: float = 1.0
+    weighed_every: int = 2
 
     @property
     def mismatch(self) -> str:
@@ -190,7 +194,13 @@ class Shop:
         zones = self._zones(draw, hook)
         made = tuple(self._made(draw, recipe, step) for step in recipe.steps)
         return Mould(
-            number, recipe, hook, zones, made, wax_kg=float(draw.uniform(0.5, 4.0)), weighed=number % 2 == 0
+            number,
+            recipe,
+            hook,
+            zones,
+            made,
+            wax_kg=float(draw.uniform(0.5, 4.0)),
+            weighed=number % self.weighed_every == 0,
         )
 
     def _own(self, draw: np.random.Generator, spread: float) -> float:

@@ -53,6 +53,7 @@ class Plan:
     members: int = 32
     turns: int = 2
     own_times: float = 1.0
+    weighed_every: int = 2
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ def at_work(
 
     foretold: instead of the service, gets what is asked and the air that is known.
     """
-    shops = [Shop(number, plan.seed, plan.own_times) for number in numbers]
+    shops = [Shop(number, plan.seed, plan.own_times, plan.weighed_every) for number in numbers]
     days = DAYS_A_MOULD * plan.moulds + SPARE_DAYS
     starts = [n * days * DAY_S for n in range(len(shops))]
     airs = [room_air(shop.draw(5), start, days) for shop, start in zip(shops, starts, strict=True)]

@@ -74,6 +74,7 @@ class TestShops:
 
     def test_every_second_mould_is_weighed(self) -> None:
         assert [Shop(0, 1).mould(n).weighed for n in (1, 2, 3, 4)] == [False, True, False, True]
+        assert all(Shop(0, 1, weighed_every=1).mould(n).weighed for n in (1, 2, 3))
 
 
 class TestAir:
