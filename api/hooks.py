@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from service.records.plain import spelling
+from service.records.plain import by_number, spelling
 from service.room.views import MouldNow
 
 
@@ -28,10 +27,4 @@ def hooks_of(set_up: Iterable[str], moulds: Iterable[MouldNow], but: int | None 
         for spelled, name in names.items()
         if spelled not in own
     ]
-    return sorted(hooks, key=lambda hook: (bool(hook.moulds), _in_order(hook.name)))
-
-
-def _in_order(name: str) -> list[tuple[int, str]]:
-    """Hook 2 before hook 10."""
-    parts = re.findall(r"\d+|\D+", name.casefold())
-    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
+    return sorted(hooks, key=lambda hook: (bool(hook.moulds), by_number(hook.name)))

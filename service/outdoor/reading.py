@@ -27,7 +27,7 @@ COLDEST_K, WARMEST_K = 213.15, 333.15
 DRIEST, DAMPEST, CLAMPED = 0.02, 1.0, 1.05
 """Humidity up to 105 % is what instruments send in fog; it counts as 100 %."""
 LEAST_OUTSIDE = 0.03
-"""No air outside is drier; a share of 0 to 1 that is read as per cent is."""
+"""Drier air outside is next to unknown (no source); a share of 0 to 1 that is read as per cent is drier."""
 MOST_WRONG = 0.5
 MILLISECONDS = 1e11
 """A time as large as this counts thousandths of seconds (it would be the year 5138)."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Callable
-from typing import Annotated, TypeVar
+from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, ValidationInfo
 
@@ -61,6 +62,12 @@ def spelling(name: str) -> str:
     """What two names have in common that a reader would take for one."""
     joined = unicodedata.normalize("NFKC", name.translate(JOINERS))
     return unicodedata.normalize("NFKC", joined.casefold())
+
+
+def by_number(name: str) -> list[Any]:
+    """For sorting: 2 before 10."""
+    parts = re.split(r"(\d+)", spelling(name))
+    return [(1, int(part), "") if part.isdecimal() else (0, 0, part) for part in parts if part]
 
 
 def one_line(text: str) -> str:

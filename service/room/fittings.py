@@ -6,13 +6,13 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from itertools import islice
-from typing import Annotated, Any, NamedTuple, Self, TypeVar
+from typing import Annotated, NamedTuple, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from service.errors import BadInput
 from service.records.facts import TankCheckBody
-from service.records.plain import spelling
+from service.records.plain import by_number, spelling
 from service.records.set_up import SetUp
 from service.room.views import MouldNow, Within
 from service.voice import say
@@ -159,9 +159,3 @@ def _run(part: str) -> Iterator[str]:
         yield part
         return
     yield from (f"{run['before']}{number}" for number in range(int(run["first"]), int(run["last"]) + 1))
-
-
-def by_number(name: str) -> list[Any]:
-    """For sorting: 2 before 10."""
-    parts = re.split(r"(\d+)", spelling(name))
-    return [(1, int(part), "") if part.isdecimal() else (0, 0, part) for part in parts if part]

@@ -14,10 +14,10 @@ import numpy as np
 from service.drying.shell import Parameters
 from service.learning.effect import Effect, EffectKind
 from service.learning.site import NOTHING_HEARD, Belief, Site, pool
+from service.records.plain import by_number
 from service.records.store import Records
 from service.records.taught_store import Taught
 from service.room.anew import Anew
-from service.room.fittings import by_number
 from service.room.learned_views import HeardKind, LearnedEffect
 from service.room.lesson import KINDS, Lesson, kept, read
 from service.room.own_numbers import Learned

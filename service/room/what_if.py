@@ -254,7 +254,7 @@ class _More:
         dewax = self.coat >= len(self.recipe.coats)
         least_s = self.recipe.final_dry.least_wait_s if dewax else step.least_wait_s
         each = _reached(went.ready_s[last], went.dry_s[last], dewax)
-        times = [_instant_or_none(max(t, self.at_s + least_s), self.at) for t in each]
+        times = [_instant_or_none(max(t, self.at_s + least_s)) for t in each]
         low, high = _ends(times)
         return MoreThen(self.name, self.number, self.coat, step.kind, self.at, times[0], low, high)
 
@@ -319,7 +319,7 @@ def _mould_then(
     then = np.maximum(_reached(went.ready_s[own], went.dry_s[own], p.for_dewax), floor_s)
     if mould.due_at is not None and np.isfinite(before):
         then = drying.bell_s(mould.due_at.timestamp(), max(before, floor_s), then)
-    times = [_instant_or_none(t, now) for t in then]
+    times = [_instant_or_none(t) for t in np.maximum(then, now.timestamp())]
     return MouldThen(*about, times[0], *_ends(times))
 
 
@@ -371,6 +371,5 @@ def _instant(seconds: float) -> datetime:
     return datetime.fromtimestamp(seconds, UTC)
 
 
-def _instant_or_none(seconds: float, now: datetime) -> datetime | None:
-    """No hour that is past: what would be ready by then is ready now."""
-    return None if np.isnan(seconds) else max(_instant(float(seconds)), now)
+def _instant_or_none(seconds: float) -> datetime | None:
+    return None if np.isnan(seconds) else _instant(float(seconds))

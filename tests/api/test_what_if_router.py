@@ -9,6 +9,7 @@ from fastapi.testclient import TestClient
 
 from api.fakes import START, FakeShop
 from api.learned_models import LearnedAnew
+from api.what_if_models import FURTHEST
 from service.learning.effect import EffectKind
 from service.room.room_fittings import Runs
 from tests.api.scene import mould
@@ -53,10 +54,13 @@ def test_a_time_that_is_past_is_now(client: TestClient, shop: FakeShop) -> None:
     assert asked.fan.at == START
 
 
-def test_a_time_beyond_all_years_is_none_of_ours(client: TestClient) -> None:
+def test_a_time_beyond_all_years_is_none_of_ours(client: TestClient, shop: FakeShop) -> None:
     airing = {"at": "9999-12-31T23:30:00Z", "lasts": "1 h", "times": 4.0}
     answer = client.post("/api/what-if", json={"room_id": 1, "airing": airing})
     assert answer.status_code == 200, answer.text
+    asked = shop.room_desk.asked[-1].airing
+    assert asked is not None
+    assert asked.at == START + FURTHEST
 
 
 def test_what_must_be_told_first(client: TestClient) -> None:

@@ -13,7 +13,7 @@ import pytest
 from service.memory import SETTINGS, give_back_unused
 
 HOARD = """
-import ctypes, numpy, sys, threading
+import numpy, sys, threading
 from service.memory import give_back_unused
 if sys.argv[1] == "given back":
     assert give_back_unused()

@@ -23,11 +23,7 @@ def summary(scores: Sequence[Score]) -> dict[str, Any]:
         "looks_a_coat": sum(one.looks for one in scores) / max(sum(one.waits for one in scores), 1),
         "mean_wait_h": float(np.average([s.wait_h for s in scores], weights=[s.waits for s in scores])),
         "forecast": {when: _forecast(scores, when) for when in WHEN},
-        "bells": {
-            "before": _bells(scores, "before"),
-            "learned": _bells(scores, "learned"),
-            "surest": _bells(scores, "surest"),
-        },
+        "bells": {which: _bells(scores, which) for which in BELLS},
         "as_wet": {name: _beside(scores, name) for name in WET},
     }
 

@@ -43,7 +43,7 @@ class TestPlain:
             each.dip(next_s)
             next_s = each.ready_s()
             coat = plain.slowest(number).coats[number - 1]
-            assert each.dip_s == pytest.approx([coat.dip_s] * 2, abs=60.0)
+            assert each.dip_s == pytest.approx([coat.dip_s] * 2, rel=PRECISE, abs=1.0)
             assert next_s - each.dip_s == pytest.approx([coat.ready.takes_s] * 2, rel=PRECISE)
         dry = plain.slowest_to_dry
         assert dry is not None
